@@ -1,0 +1,79 @@
+using Cardassay.Identity;
+using Cardassay.Trials;
+
+namespace Cardassay.Collector.Analysis;
+
+/// <summary>Key of a record: journal epoch (32 hex digits) and sequence.</summary>
+public readonly record struct RecordKey(string Epoch, long Sequence)
+{
+    /// <inheritdoc/>
+    public override string ToString() => string.Create(System.Globalization.CultureInfo.InvariantCulture, $"{Epoch}:{Sequence}");
+}
+
+/// <summary>A trial and the record it came in.</summary>
+public sealed record TrialRecord(RecordKey Key, TrialMeasured Trial);
+
+/// <summary>One run with everything that came of it.</summary>
+public sealed record RunRecord
+{
+    /// <summary>The record that opened it.</summary>
+    public required RecordKey Key { get; init; }
+
+    /// <summary>Name of the board, as the collector knows it.</summary>
+    public required string Board { get; init; }
+
+    /// <summary>How it was opened.</summary>
+    public required RunOpened Opened { get; init; }
+
+    /// <summary>What the card said, or null when that record is missing.</summary>
+    public CardIdentified? Card { get; init; }
+
+    /// <summary>Its trials, by index.</summary>
+    public IReadOnlyList<TrialRecord> Trials { get; init; } = [];
+
+    /// <summary>How it ended, or null while open or when the board went silent.</summary>
+    public RunClosed? Closed { get; init; }
+
+    /// <summary>Wall time on the board when it began; wrong where the board has no clock.</summary>
+    public DateTimeOffset OpenedAt { get; init; }
+
+    /// <summary>Wall time at the collector when its first record arrived.</summary>
+    public DateTimeOffset ReceivedAt { get; init; }
+}
+
+/// <summary>One statement of a claim. Corrections are new entries; the newest wins member by member.</summary>
+/// <param name="At">Collector's wall time of the entry.</param>
+/// <param name="Claim">What was stated; null members leave earlier statements as they are.</param>
+public sealed record ClaimEntry(DateTimeOffset At, Claim Claim);
+
+/// <summary>A board the collector knows.</summary>
+public sealed record BoardRecord(string Name, string? Model, DateTimeOffset? LastSeen);
+
+/// <summary>Counts that say whether anything was lost on the way.</summary>
+/// <param name="Received">Distinct records received.</param>
+/// <param name="Gaps">Sequence numbers missing between records received.</param>
+/// <param name="Conflicts">Keys that came with two different contents.</param>
+/// <param name="Duplicates">Records that came again with the same content.</param>
+public sealed record IntegrityCounts(long Received, long Gaps, long Conflicts, long Duplicates);
+
+/// <summary>Everything the analysis works on: one consistent snapshot of the master data set.</summary>
+public sealed record MasterData
+{
+    /// <summary>Collector's wall time the snapshot was taken for; the only clock analysis and report know.</summary>
+    public required DateTimeOffset AsOf { get; init; }
+
+    /// <summary>All runs, ordered by (epoch, sequence) of the opening record.</summary>
+    public IReadOnlyList<RunRecord> Runs { get; init; } = [];
+
+    /// <summary>All statements of claims, oldest first.</summary>
+    public IReadOnlyList<ClaimEntry> Claims { get; init; } = [];
+
+    /// <summary>All boards, by name.</summary>
+    public IReadOnlyList<BoardRecord> Boards { get; init; } = [];
+
+    /// <summary>Delivery counts.</summary>
+    public IntegrityCounts Integrity { get; init; } = new(0, 0, 0, 0);
+
+    /// <summary>Findings of the intake (conflicts, clones of a board, lost ranges), ready to show.</summary>
+    public IReadOnlyList<Finding> IntakeFindings { get; init; } = [];
+}

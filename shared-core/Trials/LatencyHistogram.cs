@@ -1,0 +1,54 @@
+using HdrHistogram;
+
+namespace Cardassay.Trials;
+
+/// <summary>
+/// Mergeable histogram of operation times with logarithmic buckets (HdrHistogram, 2 significant digits: at most 1 % relative
+/// error), 1 microsecond resolution at the low end kept in ns, up to 1 hour. Recording allocates nothing.
+/// </summary>
+public sealed class LatencyHistogram
+{
+    /// <summary>Longest time that is told apart, ns (1 hour); longer ones count as this.</summary>
+    public const long HighestNs = 3_600_000_000_000;
+
+    private readonly LongHistogram _counts = new(1, HighestNs, 2);
+
+    /// <summary>Operations recorded.</summary>
+    public long Count => _counts.TotalCount;
+
+    /// <summary>Longest time recorded to bucket precision, ns; 0 when empty.</summary>
+    public long MaxNs => Count == 0 ? 0 : _counts.GetMaxValue();
+
+    /// <summary>Records one operation.</summary>
+    /// <param name="latencyNs">Time in ns; clamped to 1 .. <see cref="HighestNs"/>.</param>
+    public void Record(long latencyNs) => _counts.RecordValue(Math.Clamp(latencyNs, 1, HighestNs));
+
+    /// <summary>Adds all operations of another histogram.</summary>
+    public void Merge(LatencyHistogram other) => _counts.Add(other._counts);
+
+    /// <summary>
+    /// Time that <paramref name="percent"/> percent of the operations did not exceed, ns; null when too few were recorded for a
+    /// 95 % upper bound (METHOD rule 14: p99 299, p99.9 2,995, p99.99 29,956 operations).
+    /// </summary>
+    public long? PercentileNs(double percent) =>
+        Count < LeastOperations(percent) ? null : _counts.GetValueAtPercentile(percent);
+
+    /// <summary>
+    /// Operations needed before the largest of them bounds the percentile from above with 95 % confidence:
+    /// the least n with 1 - p^n >= 0.95. For 50 and 90 this is 5 and 29.
+    /// </summary>
+    public static long LeastOperations(double percent) =>
+        percent <= 0 ? 1 : percent >= 100 ? 1 : (long)Math.Ceiling(Math.Log(0.05) / Math.Log(percent / 100));
+
+    /// <summary>Every bucket that holds something: lowest time of the bucket in ns and its count, ascending.</summary>
+    public IEnumerable<(long LatencyNs, long Count)> Buckets()
+    {
+        foreach (var value in _counts.RecordedValues())
+        {
+            yield return (_counts.LowestEquivalentValue(value.ValueIteratedTo), value.CountAtValueIteratedTo);
+        }
+    }
+
+    /// <summary>Puts back a bucket taken from <see cref="Buckets"/>.</summary>
+    public void AddBucket(long latencyNs, long count) => _counts.RecordValueWithCount(Math.Clamp(latencyNs, 1, HighestNs), count);
+}

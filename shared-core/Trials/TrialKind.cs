@@ -1,0 +1,38 @@
+namespace Cardassay.Trials;
+
+/// <summary>What a trial does to the card. The numbers are part of the wire format: never renumber.</summary>
+public enum TrialKind
+{
+    /// <summary>A kind this version does not know.</summary>
+    Unknown = 0,
+
+    /// <summary>Large blocks written one after the other.</summary>
+    SequentialWrite = 1,
+
+    /// <summary>Large blocks read one after the other.</summary>
+    SequentialRead = 2,
+
+    /// <summary>Small blocks written at random offsets.</summary>
+    RandomWrite = 3,
+
+    /// <summary>Small blocks read at random offsets.</summary>
+    RandomRead = 4,
+
+    /// <summary>Small blocks written one by one, each made durable with fdatasync before the next.</summary>
+    SynchronousWrite = 5,
+
+    /// <summary>Random reads and writes mixed.</summary>
+    Mixed = 6,
+
+    /// <summary>Sequential writing long enough to leave a fast cache.</summary>
+    SustainedWrite = 7,
+
+    /// <summary>Writes round robin over several allocation units.</summary>
+    OpenSegmentWrite = 8,
+
+    /// <summary>Small sequential, random and synchronous writes as a database makes them.</summary>
+    Transaction = 9,
+
+    /// <summary>Light load over a long time, watching for the longest stall.</summary>
+    StallWatch = 10,
+}

@@ -1,0 +1,105 @@
+namespace Cardassay.Trials;
+
+/// <summary>Why a trial was run.</summary>
+public enum TrialRole
+{
+    /// <summary>Counts.</summary>
+    Measured = 0,
+
+    /// <summary>Brings the card into a stated condition; shown, not pooled.</summary>
+    WarmUp = 1,
+
+    /// <summary>The first trial of the run once more, at its end; shows whether the card changed during the run.</summary>
+    Closing = 2,
+}
+
+/// <summary>One second of a trial.</summary>
+/// <param name="Operations">Operations completed in that second.</param>
+/// <param name="Bytes">Bytes completed in that second.</param>
+/// <param name="MaxLatencyNs">Longest operation completed in that second, ns.</param>
+public readonly record struct TimelineSecond(long Operations, long Bytes, long MaxLatencyNs);
+
+/// <summary>An operation that took longer than the limit the trial watches for.</summary>
+/// <param name="AtNs">When it began, ns after the start of the trial.</param>
+/// <param name="OffsetBytes">Where on the target.</param>
+/// <param name="LatencyNs">How long it took, ns.</param>
+public readonly record struct Stall(long AtNs, long OffsetBytes, long LatencyNs);
+
+/// <summary>One measurement with its raw evidence.</summary>
+public sealed record TrialMeasured : RunObservation
+{
+    /// <summary>Position in the run, from 0.</summary>
+    public int Index { get; init; }
+
+    /// <summary>Repetition of this step, from 1.</summary>
+    public int Repetition { get; init; } = 1;
+
+    /// <summary>Whether it counts.</summary>
+    public TrialRole Role { get; init; }
+
+    /// <summary>What it did.</summary>
+    public TrialKind Kind { get; init; }
+
+    /// <summary>Bytes of one operation.</summary>
+    public long BlockBytes { get; init; }
+
+    /// <summary>Operations in flight at once (threads), 1 to 64.</summary>
+    public int QueueDepth { get; init; } = 1;
+
+    /// <summary>First byte of the range used.</summary>
+    public long RangeStartBytes { get; init; }
+
+    /// <summary>Bytes of the range used.</summary>
+    public long RangeBytes { get; init; }
+
+    /// <summary>Seed of this trial.</summary>
+    public ulong Seed { get; init; }
+
+    /// <summary>Operations completed.</summary>
+    public long Operations { get; init; }
+
+    /// <summary>Bytes completed.</summary>
+    public long Bytes { get; init; }
+
+    /// <summary>Time from the first operation's start to the last one's end (including a final flush where the kind has one), ns.</summary>
+    public long ElapsedNs { get; init; }
+
+    /// <summary>Latency of every operation.</summary>
+    public required LatencyHistogram Latency { get; init; }
+
+    /// <summary>What happened second by second.</summary>
+    public IReadOnlyList<TimelineSecond> Timeline { get; init; } = [];
+
+    /// <summary>Operations over <see cref="StallLimitNs"/>, the longest first dropped never; at most 1,000 kept, the rest only counted.</summary>
+    public IReadOnlyList<Stall> Stalls { get; init; } = [];
+
+    /// <summary>Operations over the limit, including those not kept in <see cref="Stalls"/>.</summary>
+    public long StallCount { get; init; }
+
+    /// <summary>The limit the trial watched for, ns; 0 when it watched for none.</summary>
+    public long StallLimitNs { get; init; }
+
+    /// <summary>True when everything read had been written and verified in this run or by a proof.</summary>
+    public bool ContentKnown { get; init; }
+
+    /// <summary>False when a reason in <see cref="Reasons"/> makes the figure worthless; the figure is kept all the same.</summary>
+    public bool Valid { get; init; } = true;
+
+    /// <summary>Reasons why it is invalid, or remarks the conditions call for, as sentences.</summary>
+    public IReadOnlyList<string> Reasons { get; init; } = [];
+
+    /// <summary>Conditions before the trial.</summary>
+    public Conditions Before { get; init; } = new();
+
+    /// <summary>Conditions sampled during the trial, one a second at most.</summary>
+    public IReadOnlyList<Conditions> During { get; init; } = [];
+
+    /// <summary>Conditions after the trial.</summary>
+    public Conditions After { get; init; } = new();
+
+    /// <summary>Operations per second over the whole trial; 0 when no time passed.</summary>
+    public double OperationsPerSecond => ElapsedNs <= 0 ? 0 : Operations * 1e9 / ElapsedNs;
+
+    /// <summary>Bytes per second over the whole trial; 0 when no time passed.</summary>
+    public double BytesPerSecond => ElapsedNs <= 0 ? 0 : Bytes * 1e9 / ElapsedNs;
+}
