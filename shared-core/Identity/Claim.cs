@@ -57,8 +57,8 @@ public sealed record Claim
     /// <summary>New or used.</summary>
     public CardCondition Condition { get; init; }
 
-    /// <summary>True when the user vouches for this card: its registers teach what this claim should look like.</summary>
-    public bool IsReference { get; init; }
+    /// <summary>True when the user vouches for this card: its registers teach what this claim should look like; false takes that back.</summary>
+    public bool? IsReference { get; init; }
 
     /// <summary>True for made-up data (the demonstration).</summary>
     public bool Invented { get; init; }
