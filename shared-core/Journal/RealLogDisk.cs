@@ -1,0 +1,71 @@
+using Microsoft.Win32.SafeHandles;
+
+namespace Cardassay.Journal;
+
+/// <summary>A folder of the file system, made if it does not exist.</summary>
+public sealed class RealLogDisk : ILogDisk
+{
+    private const string LockName = "log.lock";
+    private const FileShare Shared = FileShare.ReadWrite | FileShare.Delete;
+    private readonly string _folder;
+
+    /// <summary>Takes the folder by its path.</summary>
+    /// <exception cref="IOException">It could not be made.</exception>
+    public RealLogDisk(string folder)
+    {
+        _folder = Path.GetFullPath(folder);
+        Directory.CreateDirectory(_folder);
+    }
+
+    /// <inheritdoc/>
+    public string Name => _folder;
+
+    /// <inheritdoc/>
+    public long FreeBytes => new DriveInfo(_folder).AvailableFreeSpace;
+
+    /// <inheritdoc/>
+    public IDisposable Lock()
+    {
+        try
+        {
+            // FileShare.None is an exclusive flock(2) on Linux: it goes with the process, however that ends.
+            return File.OpenHandle(At(LockName), FileMode.OpenOrCreate, FileAccess.ReadWrite, FileShare.None);
+        }
+        catch (IOException taken) when (taken is not DirectoryNotFoundException)
+        {
+            throw new LogInUseException(_folder, taken);
+        }
+    }
+
+    /// <inheritdoc/>
+    public IReadOnlyList<string> List() =>
+        [.. Directory.EnumerateFiles(_folder).Select(path => Path.GetFileName(path)).Where(name => name != LockName)];
+
+    /// <inheritdoc/>
+    public ILogFile Create(string name) => OpenFile(name, FileMode.Create, FileAccess.ReadWrite);
+
+    /// <inheritdoc/>
+    public ILogFile Open(string name, bool writable) =>
+        OpenFile(name, FileMode.Open, writable ? FileAccess.ReadWrite : FileAccess.Read);
+
+    /// <inheritdoc/>
+    public void Rename(string from, string to) => RealLogFile.OrDiskFull(_folder, () =>
+    {
+        File.Move(At(from), At(to), overwrite: true);
+        return true;
+    });
+
+    /// <inheritdoc/>
+    public void Delete(string name) => File.Delete(At(name));
+
+    /// <inheritdoc/>
+    public void SyncFolder() => LinuxSync.SyncFolder(_folder);
+
+    private string At(string name) => Path.Combine(_folder, name);
+
+    private RealLogFile OpenFile(string name, FileMode mode, FileAccess access)
+    {
+        SafeFileHandle handle = RealLogFile.OrDiskFull(_folder, () => File.OpenHandle(At(name), mode, access, Shared));
+        return new RealLogFile(handle, _folder);
+    }
+}

@@ -1,0 +1,67 @@
+using Microsoft.Win32.SafeHandles;
+
+namespace Cardassay.Journal;
+
+/// <summary>An open file of a <see cref="RealLogDisk"/>.</summary>
+internal sealed class RealLogFile(SafeFileHandle handle, string folder) : ILogFile
+{
+    private const int NoSpaceLeft = 28; // ENOSPC
+    private const int QuotaReached = 122; // EDQUOT
+
+    public long Length => RandomAccess.GetLength(handle);
+
+    public int Read(long offset, Span<byte> buffer)
+    {
+        int total = 0;
+        while (total < buffer.Length)
+        {
+            int count = RandomAccess.Read(handle, buffer[total..], offset + total);
+            if (count == 0)
+            {
+                break;
+            }
+
+            total += count;
+        }
+
+        return total;
+    }
+
+    public void Write(long offset, ReadOnlySpan<byte> bytes)
+    {
+        try
+        {
+            RandomAccess.Write(handle, bytes, offset);
+        }
+        catch (IOException error) when (MeansDiskFull(error))
+        {
+            throw DiskFull(folder, error);
+        }
+    }
+
+    public void Truncate(long length) => RandomAccess.SetLength(handle, length);
+
+    public void Sync() => LinuxSync.SyncFile(handle);
+
+    public void ForgetCache() => LinuxSync.ForgetCache(handle);
+
+    public void Dispose() => handle.Dispose();
+
+    internal static T OrDiskFull<T>(string folder, Func<T> action)
+    {
+        try
+        {
+            return action();
+        }
+        catch (IOException error) when (MeansDiskFull(error))
+        {
+            throw DiskFull(folder, error);
+        }
+    }
+
+    // On Unix an IOException's HResult is the error number of the call.
+    private static bool MeansDiskFull(IOException error) => error.HResult is NoSpaceLeft or QuotaReached;
+
+    private static LogDiskFullException DiskFull(string folder, IOException error) =>
+        new($"The disk that holds {folder} is full; the log goes on when there is room again.", error);
+}

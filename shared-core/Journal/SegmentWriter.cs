@@ -1,0 +1,164 @@
+namespace Cardassay.Journal;
+
+/// <summary>The segment that is being written. Its caller serialises all calls; only <see cref="Sync"/> may run beside the others.</summary>
+internal sealed class SegmentWriter : IDisposable
+{
+    // A note record stays small, whatever there is to remember.
+    private const int NotesPerRecord = 1000;
+
+    private readonly ILogDisk _disk;
+    private readonly ILogFile _file;
+    private readonly long _contentStart;
+    private byte[] _buffer = new byte[4096];
+
+    private SegmentWriter(ILogDisk disk, ILogFile file, Segment segment, long contentStart)
+    {
+        _disk = disk;
+        _file = file;
+        Segment = segment;
+        _contentStart = contentStart;
+    }
+
+    public Segment Segment { get; }
+
+    /// <summary>Where the next record goes, bytes from the file's start.</summary>
+    public long Position => Segment.End;
+
+    /// <summary>Nothing has been written behind the header and its notes.</summary>
+    public bool IsFresh => Position == _contentStart;
+
+    /// <summary>
+    /// Makes a segment. It gets its final name only when its header is durable, so a header that is not whole is always damage and never
+    /// an interrupted creation.
+    /// </summary>
+    /// <exception cref="LogDiskFullException">No room; nothing is left behind.</exception>
+    /// <exception cref="LogFsyncException">Not durable.</exception>
+    public static SegmentWriter Create(ILogDisk disk, SegmentHeader header, IEnumerable<LogNote> notes)
+    {
+        var segment = new Segment(new SegmentName(header.Ordinal, header.Epoch, header.First), header);
+        string name = segment.Name.ToString();
+        string unfinished = name + SegmentName.UnfinishedEnding;
+        ILogFile? file = null;
+        try
+        {
+            file = disk.Create(unfinished);
+            byte[] start = Start(header, notes);
+            file.Write(0, start);
+            MakeDurable(disk, file.Sync);
+            disk.Rename(unfinished, name);
+            MakeDurable(disk, disk.SyncFolder);
+            segment.End = start.Length;
+            return new SegmentWriter(disk, file, segment, start.Length);
+        }
+        catch (IOException failed)
+        {
+            file?.Dispose();
+            if (failed is not LogFsyncException)
+            {
+                TryDelete(disk, unfinished);
+            }
+
+            throw;
+        }
+    }
+
+    /// <summary>Goes on behind the last record of a segment that ends there.</summary>
+    public static SegmentWriter Continue(ILogDisk disk, Segment segment) =>
+        new(disk, disk.Open(segment.Name.ToString(), writable: true), segment, segment.Start);
+
+    /// <summary>Writes one record to the cache.</summary>
+    /// <exception cref="IOException">Nothing was written, as far as any reader can tell.</exception>
+    public void Write(in RecordHead head, ReadOnlySpan<byte> payload)
+    {
+        int size = RecordFormat.SizeOf(payload.Length);
+        if (_buffer.Length < size)
+        {
+            _buffer = new byte[size];
+        }
+
+        RecordFormat.Encode(_buffer, head, payload);
+        try
+        {
+            _file.Write(Position, _buffer.AsSpan(0, size));
+        }
+        catch (IOException)
+        {
+            TryTruncate();
+            throw;
+        }
+
+        if (head.Sequence > 0)
+        {
+            Segment.Index(head.Sequence, Position);
+            Segment.Last = head.Sequence;
+        }
+
+        Segment.End += size;
+    }
+
+    /// <summary>Writes what the log remembers for itself.</summary>
+    public void Write(params IReadOnlyList<LogNote> notes)
+    {
+        foreach (LogNote[] part in notes.Chunk(NotesPerRecord))
+        {
+            Write(NoteHead(Segment.Epoch), LogNote.Encode(part));
+        }
+    }
+
+    /// <exception cref="LogFsyncException">What was written may be lost.</exception>
+    public void Sync() => MakeDurable(_disk, _file.Sync);
+
+    public void Dispose() => _file.Dispose();
+
+    private static RecordHead NoteHead(LogEpoch epoch) => new(0, LogNote.SchemaVersion, epoch, 0, default);
+
+    private static byte[] Start(SegmentHeader header, IEnumerable<LogNote> notes)
+    {
+        byte[][] payloads = [.. notes.Chunk(NotesPerRecord).Select(part => LogNote.Encode(part))];
+        byte[] start = new byte[SegmentHeader.Bytes + payloads.Sum(payload => RecordFormat.SizeOf(payload.Length))];
+        header.CopyTo(start);
+        int at = SegmentHeader.Bytes;
+        foreach (byte[] payload in payloads)
+        {
+            at += RecordFormat.Encode(start.AsSpan(at), NoteHead(header.Epoch), payload);
+        }
+
+        return start;
+    }
+
+    private static void MakeDurable(ILogDisk disk, Action sync)
+    {
+        try
+        {
+            sync();
+        }
+        catch (IOException error)
+        {
+            throw new LogFsyncException(disk.Name, error);
+        }
+    }
+
+    private static void TryDelete(ILogDisk disk, string name)
+    {
+        try
+        {
+            disk.Delete(name);
+        }
+        catch (IOException)
+        {
+            // The next opening deletes it.
+        }
+    }
+
+    private void TryTruncate()
+    {
+        try
+        {
+            _file.Truncate(Position);
+        }
+        catch (IOException)
+        {
+            // The next record goes over the remains; a reader takes them for none.
+        }
+    }
+}
