@@ -53,8 +53,7 @@ public sealed record BoardRecord(string Name, string? Model, DateTimeOffset? Las
 /// <param name="Received">Distinct records received.</param>
 /// <param name="Gaps">Sequence numbers missing between records received.</param>
 /// <param name="Conflicts">Keys that came with two different contents.</param>
-/// <param name="Duplicates">Records that came again with the same content.</param>
-public sealed record IntegrityCounts(long Received, long Gaps, long Conflicts, long Duplicates);
+public sealed record IntegrityCounts(long Received, long Gaps, long Conflicts);
 
 /// <summary>Everything the analysis works on: one consistent snapshot of the master data set.</summary>
 public sealed record MasterData
@@ -72,7 +71,7 @@ public sealed record MasterData
     public IReadOnlyList<BoardRecord> Boards { get; init; } = [];
 
     /// <summary>Delivery counts.</summary>
-    public IntegrityCounts Integrity { get; init; } = new(0, 0, 0, 0);
+    public IntegrityCounts Integrity { get; init; } = new(0, 0, 0);
 
     /// <summary>Findings of the intake (conflicts, clones of a board, lost ranges), ready to show.</summary>
     public IReadOnlyList<Finding> IntakeFindings { get; init; } = [];

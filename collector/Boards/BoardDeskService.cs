@@ -1,0 +1,56 @@
+using Cardassay.Collector.Intake;
+using Grpc.Core;
+
+namespace Cardassay.Collector.Boards;
+
+/// <summary>Hears which boards are there and tells them what to do next.</summary>
+internal sealed class BoardDeskService(BoardRegistry boards, ScheduleBook schedule, IntakeDesk desk) : V1.BoardDesk.BoardDeskBase
+{
+    private const uint AskAgainSeconds = 5;
+
+    /// <summary>Most finished runs one presence may report.</summary>
+    private const int MaxFinished = 1_000;
+
+    /// <inheritdoc/>
+    public override async Task<V1.Duty> Check(V1.Presence request, ServerCallContext context)
+    {
+        string board = BoardRegistry.CleanName(request.Board);
+        if (board.Length == 0)
+        {
+            throw new RpcException(new Status(StatusCode.InvalidArgument, "The presence names no board."));
+        }
+
+        if (request.Finished.Count > MaxFinished)
+        {
+            throw new RpcException(new Status(StatusCode.InvalidArgument, $"A presence reports at most {MaxFinished} finished runs."));
+        }
+
+        boards.Present(board, request);
+        var duty = new V1.Duty { AskAgainSeconds = AskAgainSeconds };
+        foreach (V1.FinishedDuty finished in request.Finished)
+        {
+            if (!schedule.IsFinished(finished.ScheduleId, finished.RunNumber))
+            {
+                var e = new V1.DutyFinished
+                {
+                    ScheduleId = finished.ScheduleId,
+                    RunNumber = finished.RunNumber,
+                    Ok = finished.Ok,
+                    Text = finished.Text,
+                };
+                await desk.RecordAsync([new V1.IntakeEntry { CollectorEvent = new V1.CollectorEvent { DutyFinished = e } }], context.CancellationToken);
+                schedule.Finish(e);
+            }
+
+            duty.Acknowledged.Add(ScheduleBook.RunKey(finished.ScheduleId, finished.RunNumber));
+        }
+
+        if (request.Progress is null && schedule.NextFor(board) is { } next)
+        {
+            duty.Entry = next.Entry;
+            duty.RunNumber = next.RunNumber;
+        }
+
+        return duty;
+    }
+}

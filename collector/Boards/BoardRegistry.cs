@@ -1,0 +1,71 @@
+namespace Cardassay.Collector.Boards;
+
+/// <summary>What is known of each board right now. Kept in memory; what must survive is in the intake log.</summary>
+internal sealed class BoardRegistry(TimeProvider time)
+{
+    /// <summary>Longest board name kept, characters.</summary>
+    internal const int MaxNameLength = 64;
+
+    private readonly Lock _gate = new();
+    private readonly SortedDictionary<string, BoardState> _boards = new(StringComparer.Ordinal);
+
+    /// <summary>A board's name as it may appear in files and reports: printable, no separators, at most 64 characters; "" when nothing is left.</summary>
+    internal static string CleanName(string wish)
+    {
+        string kept = new([.. wish.Where(c => char.IsLetterOrDigit(c) || c is '-' or '_' or '.').Take(MaxNameLength)]);
+        return kept.Trim('.');
+    }
+
+    internal void Greeted(string board, V1.Greeting greeting) => Change(board, state =>
+    {
+        state.Model = greeting.HasBoardModel ? greeting.BoardModel : state.Model;
+        state.AgentVersion = greeting.AgentVersion;
+    });
+
+    internal void Heard(string board) => Change(board, _ => { });
+
+    internal void Received(string board, int records) => Change(board, state => state.RecordsSinceStart += records);
+
+    internal void Present(string board, V1.Presence presence) => Change(board, state =>
+    {
+        state.Model = presence.HasBoardModel ? presence.BoardModel : state.Model;
+        state.AgentVersion = presence.AgentVersion;
+        state.Presence = presence;
+    });
+
+    internal IReadOnlyList<BoardState> All()
+    {
+        lock (_gate)
+        {
+            return [.. _boards.Values.Select(b => b with { })];
+        }
+    }
+
+    private void Change(string board, Action<BoardState> change)
+    {
+        lock (_gate)
+        {
+            if (!_boards.TryGetValue(board, out BoardState? state))
+            {
+                _boards[board] = state = new BoardState(board);
+            }
+
+            state.LastSeen = time.GetUtcNow();
+            change(state);
+        }
+    }
+}
+
+/// <summary>One board as last heard of.</summary>
+internal sealed record BoardState(string Name)
+{
+    internal string? Model { get; set; }
+
+    internal string AgentVersion { get; set; } = "";
+
+    internal DateTimeOffset LastSeen { get; set; }
+
+    internal long RecordsSinceStart { get; set; }
+
+    internal V1.Presence? Presence { get; set; }
+}

@@ -1,0 +1,320 @@
+using System.Threading.Channels;
+using Cardassay.Collector.Boards;
+using Cardassay.Collector.Storage;
+using Cardassay.Journal;
+using Cardassay.Wire;
+using Google.Protobuf;
+using Grpc.Core;
+
+namespace Cardassay.Collector.Intake;
+
+/// <summary>The collector's end of the delivery stream: greets, takes records in, gives receipts.</summary>
+internal sealed partial class DeliveryService(
+    IntakeDesk desk,
+    DeliverySessions sessions,
+    BoardRegistry boards,
+    TimeProvider time,
+    ILogger<DeliveryService> logger,
+    IHostApplicationLifetime lifetime) : V1.Delivery.DeliveryBase
+{
+    private static readonly TimeSpan GreetingLimit = TimeSpan.FromSeconds(10);
+    private static readonly TimeSpan HeartbeatEvery = TimeSpan.FromSeconds(10);
+    private static readonly TimeSpan SilenceLimit = TimeSpan.FromSeconds(40);
+
+    /// <summary>Most epochs one greeting may name.</summary>
+    private const int MaxEpochs = 10_000;
+
+    /// <inheritdoc/>
+    public override async Task Deliver(
+        IAsyncStreamReader<V1.FromBoard> requestStream, IServerStreamWriter<V1.FromCollector> responseStream, ServerCallContext context)
+    {
+        using var stop = CancellationTokenSource.CreateLinkedTokenSource(context.CancellationToken, lifetime.ApplicationStopping);
+        V1.Greeting? greeting = await ReadGreetingAsync(requestStream, responseStream, stop.Token);
+        if (greeting is null)
+        {
+            return;
+        }
+
+        string board = BoardRegistry.CleanName(greeting.BoardName);
+        if (ProtocolVersion.Agree(greeting.ProtocolLowest, greeting.ProtocolHighest) is not { } protocol)
+        {
+            await RefuseAsync(responseStream, V1.Refusal.Types.Reason.Version,
+                $"The board speaks protocol {greeting.ProtocolLowest} to {greeting.ProtocolHighest}, this collector {ProtocolVersion.Lowest} to "
+                + $"{ProtocolVersion.Highest}. Update the older of the two; the board keeps its data.");
+            LogVersion(logger, board, greeting.ProtocolLowest, greeting.ProtocolHighest);
+            return;
+        }
+
+        (DeliverySessions.Session session, bool clone) = sessions.Open(
+            Convert.ToHexStringLower(greeting.Epochs[^1].Epoch.Span), board, Convert.ToHexStringLower(greeting.BootId.Span));
+        try
+        {
+            boards.Greeted(board, greeting);
+            await NoteGreetingAsync(board, greeting, clone, stop.Token);
+            LogGreeted(logger, board, greeting.Epochs.Count, protocol);
+            using CancellationTokenRegistration onReplaced = session.Replaced.Register(() => stop.Cancel());
+            await ServeAsync(board, greeting, protocol, requestStream, responseStream, session, stop);
+        }
+        catch (Exception e) when (e is OperationCanceledException or IOException || (e is RpcException && stop.IsCancellationRequested))
+        {
+            // The peer went away, a newer stream took over, or the collector stops: the board comes again.
+        }
+        finally
+        {
+            sessions.Close(session);
+            LogLeft(logger, board);
+        }
+    }
+
+    private async Task ServeAsync(
+        string board,
+        V1.Greeting greeting,
+        uint protocol,
+        IAsyncStreamReader<V1.FromBoard> requestStream,
+        IServerStreamWriter<V1.FromCollector> responseStream,
+        DeliverySessions.Session session,
+        CancellationTokenSource stop)
+    {
+        var answers = Channel.CreateBounded<V1.FromCollector>(64);
+        Task writing = WriteAsync(answers.Reader, responseStream);
+        V1.Refusal? refusal = null;
+        try
+        {
+            await answers.Writer.WriteAsync(new V1.FromCollector { Welcome = Welcome(board, greeting, protocol) }, stop.Token);
+            long offsetNs = desk.NowUnixNs() - greeting.WallUnixNs;
+            Task<bool> next = requestStream.MoveNext(stop.Token);
+            DateTimeOffset heard = time.GetUtcNow();
+            while (true)
+            {
+                using var tick = CancellationTokenSource.CreateLinkedTokenSource(stop.Token);
+                Task first = await Task.WhenAny(next, Task.Delay(HeartbeatEvery, time, tick.Token));
+                await tick.CancelAsync();
+                if (first != next)
+                {
+                    stop.Token.ThrowIfCancellationRequested();
+                    if (time.GetUtcNow() - heard > SilenceLimit)
+                    {
+                        LogSilent(logger, board);
+                        return;
+                    }
+
+                    await answers.Writer.WriteAsync(
+                        new V1.FromCollector { Heartbeat = new V1.Heartbeat { WallUnixNs = desk.NowUnixNs() } }, stop.Token);
+                    continue;
+                }
+
+                if (!await next)
+                {
+                    return;
+                }
+
+                heard = time.GetUtcNow();
+                V1.FromBoard message = requestStream.Current;
+                if (message.KindCase == V1.FromBoard.KindOneofCase.Records)
+                {
+                    await TakeInAsync(board, message.Records.Records_, offsetNs, answers.Writer, stop.Token);
+                }
+
+                boards.Heard(board);
+                next = requestStream.MoveNext(stop.Token);
+            }
+        }
+        catch (BadRecordException e)
+        {
+            refusal = Refuse(V1.Refusal.Types.Reason.BadMessage, $"A record broke the protocol: {e.Message}.");
+            LogBad(logger, board, e.Message);
+        }
+        catch (LogDiskFullException e)
+        {
+            refusal = Refuse(V1.Refusal.Types.Reason.Disk, $"The collector's disk is full: {e.Message}");
+            LogDiskFull(logger, e.Message);
+        }
+        catch (StoreException e)
+        {
+            refusal = Refuse(V1.Refusal.Types.Reason.Disk, "The collector's database is being made again; come back shortly.");
+            LogStore(logger, e.Message);
+        }
+        catch (OperationCanceledException) when (session.Replaced.IsCancellationRequested)
+        {
+            refusal = Refuse(V1.Refusal.Types.Reason.Replaced, "A newer stream of the same journal took over.");
+        }
+        catch (OperationCanceledException) when (lifetime.ApplicationStopping.IsCancellationRequested)
+        {
+            refusal = Refuse(V1.Refusal.Types.Reason.ShuttingDown, "The collector stops.");
+        }
+        finally
+        {
+            if (refusal is not null)
+            {
+                answers.Writer.TryWrite(new V1.FromCollector { Refusal = refusal });
+            }
+
+            answers.Writer.TryComplete();
+            await writing;
+        }
+    }
+
+    private async Task TakeInAsync(
+        string board, IReadOnlyList<V1.Record> records, long offsetNs, ChannelWriter<V1.FromCollector> answers, CancellationToken cancellationToken)
+    {
+        IntakeAnswer answer = await desk.AcceptAsync(board, records, offsetNs, cancellationToken);
+        boards.Received(board, records.Count);
+        foreach ((string epoch, long through) in answer.Marks)
+        {
+            await answers.WriteAsync(new V1.FromCollector { Receipt = Receipt(epoch, through) }, cancellationToken);
+        }
+
+        foreach ((string epoch, long from) in answer.Gaps)
+        {
+            LogGap(logger, board, epoch, from);
+            await answers.WriteAsync(new V1.FromCollector
+            {
+                SendAgain = new V1.SendAgain { Epoch = Bytes(epoch), FromSequence = (ulong)from },
+            }, cancellationToken);
+        }
+    }
+
+    private async Task<V1.Greeting?> ReadGreetingAsync(
+        IAsyncStreamReader<V1.FromBoard> requests, IServerStreamWriter<V1.FromCollector> responses, CancellationToken cancellationToken)
+    {
+        using var limit = CancellationTokenSource.CreateLinkedTokenSource(cancellationToken);
+        limit.CancelAfter(GreetingLimit);
+        try
+        {
+            if (!await requests.MoveNext(limit.Token))
+            {
+                return null;
+            }
+        }
+        catch (OperationCanceledException)
+        {
+            return null;
+        }
+
+        V1.Greeting? greeting = requests.Current.Greeting;
+        string? wrong = greeting is null ? "The first message must be a greeting."
+            : greeting.Epochs.Count is 0 or > MaxEpochs ? $"A greeting names 1 to {MaxEpochs} epochs, this one {greeting.Epochs.Count}."
+            : greeting.Epochs.Any(e => e.Epoch.Length != 16) ? "An epoch of the greeting does not have 16 bytes."
+            : greeting.Epochs.Any(e => e.LastSequence > long.MaxValue) ? "A sequence of the greeting is out of range."
+            : BoardRegistry.CleanName(greeting.BoardName).Length == 0 ? "The greeting names no board."
+            : null;
+        if (wrong is not null)
+        {
+            await RefuseAsync(responses, V1.Refusal.Types.Reason.BadMessage, wrong);
+            return null;
+        }
+
+        return greeting;
+    }
+
+    /// <summary>Writes down what the greeting says of the journal: holes nobody can fill, a journal gone back, one that lives twice.</summary>
+    private async Task NoteGreetingAsync(string board, V1.Greeting greeting, bool clone, CancellationToken cancellationToken)
+    {
+        var events = new List<V1.IntakeEntry>();
+        var seen = new HashSet<string>(StringComparer.Ordinal);
+        foreach (V1.EpochSpan span in greeting.Epochs)
+        {
+            string epoch = Convert.ToHexStringLower(span.Epoch.Span);
+            long through = desk.Through(epoch);
+            if (seen.Add(epoch) && span.LastSequence > 0 && (long)span.FirstSequence > through + 1)
+            {
+                events.Add(new V1.IntakeEntry
+                {
+                    CollectorEvent = new V1.CollectorEvent
+                    {
+                        Gap = new V1.GapNoticed
+                        {
+                            Board = board,
+                            Epoch = span.Epoch,
+                            FirstSequence = (ulong)through + 1,
+                            LastSequence = span.FirstSequence - 1,
+                            Reason = "the board no longer has them and this collector never got them",
+                        },
+                    },
+                });
+            }
+
+            if (through > (long)span.LastSequence && ReferenceEquals(span, greeting.Epochs[^1]))
+            {
+                events.Add(Doubt(V1.JournalDoubt.Types.Kind.RolledBack, board, span.Epoch,
+                    $"The journal of board {board} ends at {span.LastSequence}, but {through} records of it had been received: "
+                    + "it was restored from a copy or rolled back."));
+            }
+        }
+
+        if (clone)
+        {
+            events.Add(Doubt(V1.JournalDoubt.Types.Kind.Clone, board, greeting.Epochs[^1].Epoch,
+                $"Two machines speak for the journal of board {board} in turn."));
+        }
+
+        await desk.RecordAsync(events, cancellationToken);
+    }
+
+    private V1.Welcome Welcome(string board, V1.Greeting greeting, uint protocol)
+    {
+        var welcome = new V1.Welcome { Protocol = protocol, Board = board, CollectorVersion = CollectorVersion.Text };
+        welcome.Receipts.AddRange(greeting.Epochs
+            .Select(span => Convert.ToHexStringLower(span.Epoch.Span))
+            .Distinct(StringComparer.Ordinal)
+            .Select(epoch => Receipt(epoch, desk.Through(epoch))));
+        return welcome;
+    }
+
+    private static async Task WriteAsync(ChannelReader<V1.FromCollector> answers, IServerStreamWriter<V1.FromCollector> responses)
+    {
+        try
+        {
+            await foreach (V1.FromCollector answer in answers.ReadAllAsync())
+            {
+                await responses.WriteAsync(answer);
+            }
+        }
+        catch (Exception e) when (e is RpcException or InvalidOperationException or IOException or OperationCanceledException)
+        {
+            // The stream is gone; unsent receipts are repeated in the next welcome. Drain so that nobody waits for room.
+            await foreach (V1.FromCollector dropped in answers.ReadAllAsync())
+            {
+                _ = dropped;
+            }
+        }
+    }
+
+    private static V1.IntakeEntry Doubt(V1.JournalDoubt.Types.Kind kind, string board, ByteString epoch, string text) => new()
+    {
+        CollectorEvent = new V1.CollectorEvent { JournalDoubt = new V1.JournalDoubt { Kind = kind, Board = board, Epoch = epoch, Text = text } },
+    };
+
+    private static ByteString Bytes(string epoch) => ByteString.CopyFrom(Convert.FromHexString(epoch));
+
+    private static V1.Receipt Receipt(string epoch, long through) => new() { Epoch = Bytes(epoch), ThroughSequence = (ulong)through };
+
+    private static V1.Refusal Refuse(V1.Refusal.Types.Reason reason, string text) => new() { Reason = reason, Text = text };
+
+    private static Task RefuseAsync(IServerStreamWriter<V1.FromCollector> responses, V1.Refusal.Types.Reason reason, string text) =>
+        responses.WriteAsync(new V1.FromCollector { Refusal = Refuse(reason, text) });
+
+    [LoggerMessage(EventId = 2001, Level = LogLevel.Information, Message = "Board {Board} greets with {Epochs} journal epochs, protocol {Protocol}")]
+    private static partial void LogGreeted(ILogger logger, string board, int epochs, uint protocol);
+
+    [LoggerMessage(EventId = 2002, Level = LogLevel.Information, Message = "Board {Board} left")]
+    private static partial void LogLeft(ILogger logger, string board);
+
+    [LoggerMessage(EventId = 2003, Level = LogLevel.Warning, Message = "Board {Board} speaks protocol {Lowest} to {Highest}: refused, it keeps its data")]
+    private static partial void LogVersion(ILogger logger, string board, uint lowest, uint highest);
+
+    [LoggerMessage(EventId = 2004, Level = LogLevel.Warning, Message = "Board {Board} skipped records of journal {Epoch}; asked again from {From}")]
+    private static partial void LogGap(ILogger logger, string board, string epoch, long from);
+
+    [LoggerMessage(EventId = 2005, Level = LogLevel.Warning, Message = "Board {Board} broke the protocol: {Problem}")]
+    private static partial void LogBad(ILogger logger, string board, string problem);
+
+    [LoggerMessage(EventId = 2006, Level = LogLevel.Error, Message = "The disk of the intake log is full: {Problem}")]
+    private static partial void LogDiskFull(ILogger logger, string problem);
+
+    [LoggerMessage(EventId = 2007, Level = LogLevel.Error, Message = "The database could not be asked: {Problem}")]
+    private static partial void LogStore(ILogger logger, string problem);
+
+    [LoggerMessage(EventId = 2008, Level = LogLevel.Warning, Message = "Board {Board} has been silent too long; the stream is closed")]
+    private static partial void LogSilent(ILogger logger, string board);
+}

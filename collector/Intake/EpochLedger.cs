@@ -1,0 +1,94 @@
+using Cardassay.Collector.Storage;
+
+namespace Cardassay.Collector.Intake;
+
+/// <summary>
+/// How far each journal epoch has been received without a hole. The same class serves live intake, restart and rebuild, so
+/// that all three come to the same marks. Not thread-safe: its owner locks.
+/// </summary>
+internal sealed class EpochLedger
+{
+    private readonly Dictionary<string, State> _epochs = new(StringComparer.Ordinal);
+
+    internal EpochLedger(IEnumerable<StoredMark> marks)
+    {
+        foreach (StoredMark mark in marks)
+        {
+            _epochs[mark.Epoch] = new State(mark.Board) { Through = mark.Through };
+        }
+    }
+
+    /// <summary>Every sequence up to this one was received or is known to be lost; 0 for an epoch never seen.</summary>
+    internal long Through(string epoch) => _epochs.TryGetValue(epoch, out State? state) ? state.Through : 0;
+
+    /// <summary>The board that delivered the epoch first, or null for an epoch never seen.</summary>
+    internal string? BoardOf(string epoch) => _epochs.TryGetValue(epoch, out State? state) ? state.Board : null;
+
+    /// <summary>Notes that the next record of the epoch was received.</summary>
+    internal void Receive(string epoch, string board, long sequence)
+    {
+        State state = Of(epoch, board);
+        if (sequence == state.Through + 1)
+        {
+            state.Through = sequence;
+            state.JumpOverLost();
+        }
+    }
+
+    /// <summary>Notes that a range will never come.</summary>
+    internal void Lose(string epoch, string board, long first, long last)
+    {
+        if (first < 1 || last < first)
+        {
+            return;
+        }
+
+        State state = Of(epoch, board);
+        state.Lost.Add((first, last));
+        state.JumpOverLost();
+    }
+
+    internal StoredMark Mark(string epoch)
+    {
+        State state = _epochs[epoch];
+        return new StoredMark(epoch, state.Board, state.Through);
+    }
+
+    private State Of(string epoch, string board)
+    {
+        if (!_epochs.TryGetValue(epoch, out State? state))
+        {
+            _epochs[epoch] = state = new State(board);
+        }
+
+        return state;
+    }
+
+    private sealed class State(string board)
+    {
+        internal string Board { get; } = board;
+
+        internal long Through { get; set; }
+
+        internal List<(long First, long Last)> Lost { get; } = [];
+
+        internal void JumpOverLost()
+        {
+            bool moved = true;
+            while (moved)
+            {
+                moved = false;
+                foreach ((long first, long last) in Lost)
+                {
+                    if (first <= Through + 1 && last > Through)
+                    {
+                        Through = last;
+                        moved = true;
+                    }
+                }
+            }
+
+            Lost.RemoveAll(range => range.Last <= Through);
+        }
+    }
+}

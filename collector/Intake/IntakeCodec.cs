@@ -1,0 +1,109 @@
+using System.Security.Cryptography;
+using Cardassay.Collector.Analysis;
+using Cardassay.Collector.Storage;
+using Cardassay.Journal;
+using Cardassay.Trials;
+using Cardassay.Wire;
+using Google.Protobuf;
+
+namespace Cardassay.Collector.Intake;
+
+/// <summary>Turns entries of the intake log into rows of the store. The same for live intake, restart and rebuild.</summary>
+internal static class IntakeCodec
+{
+    internal static byte[] Encode(V1.IntakeEntry entry) => entry.ToByteArray();
+
+    internal static RecordKey KeyOf(V1.Record record) =>
+        new(Convert.ToHexStringLower(record.Epoch.Span), checked((long)record.Sequence));
+
+    /// <summary>Adds what one log record says to the lists of a batch and moves the ledger.</summary>
+    /// <exception cref="WireFormatException">The entry is not one of ours.</exception>
+    internal static void Project(
+        LogRecord logRecord, EpochLedger ledger, ICollection<StoredRecord> records, ICollection<StoredEvent> events, ISet<string> movedEpochs)
+    {
+        V1.IntakeEntry entry;
+        try
+        {
+            entry = V1.IntakeEntry.Parser.ParseFrom(logRecord.Payload.Span);
+        }
+        catch (InvalidProtocolBufferException e)
+        {
+            throw new WireFormatException($"Entry {logRecord.Epoch}:{logRecord.Sequence} of the intake log is not an intake entry: {e.Message}", e);
+        }
+
+        var position = new IntakePosition(logRecord.Epoch.ToString(), logRecord.Sequence);
+        switch (entry.ContentCase)
+        {
+            case V1.IntakeEntry.ContentOneofCase.Delivered:
+                StoredRecord record = ToRecord(entry);
+                records.Add(record);
+                if (!record.Conflicting)
+                {
+                    ledger.Receive(record.Key.Epoch, record.Board, record.Key.Sequence);
+                    movedEpochs.Add(record.Key.Epoch);
+                    if (LostRangeOf(record.Payload) is { } lost)
+                    {
+                        ledger.Lose(lost.Epoch, record.Board, lost.FirstSequence, lost.LastSequence);
+                        movedEpochs.Add(lost.Epoch);
+                    }
+                }
+
+                break;
+            case V1.IntakeEntry.ContentOneofCase.OperatorEvent:
+                events.Add(new StoredEvent(position, entry.ReceivedUnixNs, FromOperator: true, entry.OperatorEvent.ToByteArray()));
+                break;
+            case V1.IntakeEntry.ContentOneofCase.CollectorEvent:
+                events.Add(new StoredEvent(position, entry.ReceivedUnixNs, FromOperator: false, entry.CollectorEvent.ToByteArray()));
+                if (entry.CollectorEvent.Gap is { } gap)
+                {
+                    string epoch = Convert.ToHexStringLower(gap.Epoch.Span);
+                    ledger.Lose(epoch, gap.Board, (long)gap.FirstSequence, (long)gap.LastSequence);
+                    movedEpochs.Add(epoch);
+                }
+
+                break;
+            default:
+                break; // an entry of a later version: it stays in the log, a later version projects it
+        }
+    }
+
+    /// <summary>The range an observation declares lost, or null for any other observation.</summary>
+    internal static RangeLost? LostRangeOf(ReadOnlySpan<byte> payload)
+    {
+        // Field 6 of the oneof is its tag byte first: every other observation is told apart without decoding it.
+        const byte rangeLostTag = (6 << 3) | 2;
+        if (payload.Length == 0 || payload[0] != rangeLostTag)
+        {
+            return null;
+        }
+
+        try
+        {
+            return ObservationCodec.Decode(payload) as RangeLost;
+        }
+        catch (WireFormatException)
+        {
+            return null;
+        }
+    }
+
+    private static StoredRecord ToRecord(V1.IntakeEntry entry)
+    {
+        V1.Delivered delivered = entry.Delivered;
+        V1.Record record = delivered.Record;
+        byte[] payload = record.Payload.ToByteArray();
+        return new StoredRecord
+        {
+            Key = KeyOf(record),
+            Board = delivered.Board,
+            BootId = Convert.ToHexStringLower(record.BootId.Span),
+            Payload = payload,
+            Hash = SHA256.HashData(payload),
+            WallUnixNs = record.WallUnixNs,
+            MonotonicNs = record.MonotonicNs,
+            ReceivedUnixNs = entry.ReceivedUnixNs,
+            ClockOffsetNs = delivered.ClockOffsetNs,
+            Conflicting = delivered.Conflicting,
+        };
+    }
+}

@@ -1,0 +1,249 @@
+using System.Globalization;
+using System.Security.Cryptography;
+using Cardassay.Collector.Analysis;
+using Cardassay.Collector.Storage;
+using Cardassay.Journal;
+using Google.Protobuf;
+
+namespace Cardassay.Collector.Intake;
+
+/// <summary>
+/// Takes records in: decides what is new, duplicate, conflicting or beyond a gap, appends to the intake log, and gives a
+/// receipt only after the log is on the disk. The one place where anything enters the master data set.
+/// </summary>
+internal sealed class IntakeDesk
+{
+    /// <summary>Largest payload of one record, bytes.</summary>
+    internal const int MaxPayloadBytes = (1 << 20) - 4096;
+
+    private readonly RecordLog _log;
+    private readonly GroupCommit _commit;
+    private readonly Projection _projection;
+    private readonly TimeProvider _time;
+    private readonly Guid _bootId;
+    private readonly Lock _gate = new();
+    private readonly EpochLedger _ledger;
+
+    /// <summary>Hashes of records that are in the log but not yet in the store, conflicts included.</summary>
+    private readonly Dictionary<RecordKey, byte[]> _pending = [];
+    private readonly HashSet<(RecordKey Key, string Hash)> _pendingConflicts = [];
+
+    internal IntakeDesk(RecordLog log, GroupCommit commit, Projection projection, TimeProvider time, Guid bootId)
+    {
+        _log = log;
+        _commit = commit;
+        _projection = projection;
+        _time = time;
+        _bootId = bootId;
+        _ledger = new EpochLedger(projection.Store.Marks());
+        projection.Applied = Forget;
+    }
+
+    internal IntakeCounters Counters { get; } = new();
+
+    /// <summary>How far the epoch has been received.</summary>
+    internal long Through(string epoch)
+    {
+        lock (_gate)
+        {
+            return _ledger.Through(epoch);
+        }
+    }
+
+    /// <summary>
+    /// Takes in records of one board. Returns, after they are on the disk, how far each epoch named has been received, and the
+    /// first missing sequence of each epoch in which a gap was seen.
+    /// </summary>
+    /// <exception cref="BadRecordException">A record breaks the protocol; the records before it were taken in.</exception>
+    internal async Task<IntakeAnswer> AcceptAsync(
+        string board, IReadOnlyList<V1.Record> records, long clockOffsetNs, CancellationToken cancellationToken)
+    {
+        var epochs = new List<string>();
+        var gaps = new Dictionary<string, long>(StringComparer.Ordinal);
+        BadRecordException? bad = null;
+        long last = 0;
+        lock (_gate)
+        {
+            IReadOnlyDictionary<RecordKey, byte[]> known = KnownHashes(records);
+            foreach (V1.Record record in records)
+            {
+                if (WhatIsWrong(record) is { } wrong)
+                {
+                    bad = new BadRecordException(wrong);
+                    break;
+                }
+
+                RecordKey key = IntakeCodec.KeyOf(record);
+                if (!epochs.Contains(key.Epoch))
+                {
+                    epochs.Add(key.Epoch);
+                }
+
+                if (key.Sequence > _ledger.Through(key.Epoch) + 1)
+                {
+                    gaps.TryAdd(key.Epoch, _ledger.Through(key.Epoch) + 1);
+                    Counters.AddGap();
+                    continue;
+                }
+
+                last = Math.Max(last, Take(board, record, key, known, clockOffsetNs, epochs));
+            }
+        }
+
+        if (last > 0)
+        {
+            await CommitAsync(last, cancellationToken);
+        }
+
+        if (bad is not null)
+        {
+            throw bad;
+        }
+
+        lock (_gate)
+        {
+            return new IntakeAnswer([.. epochs.Select(e => (e, _ledger.Through(e)))], gaps);
+        }
+    }
+
+    /// <summary>Writes down what an operator said or the collector noticed; returns after it is on the disk.</summary>
+    internal async Task RecordAsync(IEnumerable<V1.IntakeEntry> entries, CancellationToken cancellationToken)
+    {
+        long last = 0;
+        lock (_gate)
+        {
+            foreach (V1.IntakeEntry entry in entries)
+            {
+                entry.ReceivedUnixNs = NowUnixNs();
+                last = _log.Append(Stamp(), IntakeCodec.Encode(entry));
+                if (entry.CollectorEvent?.Gap is { } gap)
+                {
+                    _ledger.Lose(Convert.ToHexStringLower(gap.Epoch.Span), gap.Board, (long)gap.FirstSequence, (long)gap.LastSequence);
+                }
+            }
+        }
+
+        if (last > 0)
+        {
+            await CommitAsync(last, cancellationToken);
+        }
+    }
+
+    /// <summary>The collector's wall clock, ns since 1970.</summary>
+    internal long NowUnixNs() => (_time.GetUtcNow() - DateTimeOffset.UnixEpoch).Ticks * 100;
+
+    private async Task CommitAsync(long sequence, CancellationToken cancellationToken)
+    {
+        await _commit.CommitAsync(sequence, cancellationToken);
+        _projection.Wake();
+    }
+
+    private long Take(
+        string board, V1.Record record, RecordKey key, IReadOnlyDictionary<RecordKey, byte[]> known, long clockOffsetNs, List<string> epochs)
+    {
+        byte[] hash = SHA256.HashData(record.Payload.Span);
+        bool conflicting = false;
+        if (known.TryGetValue(key, out byte[]? before) || _pending.TryGetValue(key, out before))
+        {
+            if (before.AsSpan().SequenceEqual(hash))
+            {
+                Counters.AddDuplicate();
+                return 0;
+            }
+
+            var conflict = (key, Convert.ToHexStringLower(hash));
+            if (_pendingConflicts.Contains(conflict) || _projection.Store.HasConflict(key, hash))
+            {
+                Counters.AddDuplicate();
+                return 0;
+            }
+
+            conflicting = true;
+            _pendingConflicts.Add(conflict);
+            Counters.AddConflict();
+        }
+
+        var entry = new V1.IntakeEntry
+        {
+            ReceivedUnixNs = NowUnixNs(),
+            Delivered = new V1.Delivered { Board = board, Record = record, Conflicting = conflicting, ClockOffsetNs = clockOffsetNs },
+        };
+        long sequence = _log.Append(Stamp(), IntakeCodec.Encode(entry));
+        if (!conflicting)
+        {
+            _pending[key] = hash;
+            _ledger.Receive(key.Epoch, board, key.Sequence);
+            Counters.AddReceived();
+            if (IntakeCodec.LostRangeOf(record.Payload.Span) is { } lost)
+            {
+                _ledger.Lose(lost.Epoch, board, lost.FirstSequence, lost.LastSequence);
+                if (!epochs.Contains(lost.Epoch))
+                {
+                    epochs.Add(lost.Epoch);
+                }
+            }
+        }
+
+        return sequence;
+    }
+
+    private IReadOnlyDictionary<RecordKey, byte[]> KnownHashes(IReadOnlyList<V1.Record> records)
+    {
+        // Only a sequence at or below the mark can be in the store already.
+        List<RecordKey> asked = [.. records
+            .Where(r => WhatIsWrong(r) is null)
+            .Select(IntakeCodec.KeyOf)
+            .Where(key => key.Sequence <= _ledger.Through(key.Epoch))];
+        return asked.Count == 0 ? new Dictionary<RecordKey, byte[]>() : _projection.Store.HashesOf(asked);
+    }
+
+    private void Forget(IReadOnlyList<StoredRecord> applied)
+    {
+        lock (_gate)
+        {
+            foreach (StoredRecord record in applied)
+            {
+                if (record.Conflicting)
+                {
+                    _pendingConflicts.Remove((record.Key, Convert.ToHexStringLower(record.Hash)));
+                }
+                else
+                {
+                    _pending.Remove(record.Key);
+                }
+            }
+        }
+    }
+
+    private LogStamp Stamp() => new(_time.GetTimestamp() * (1_000_000_000 / _time.TimestampFrequency), NowUnixNs(), _bootId);
+
+    private static string? WhatIsWrong(V1.Record record)
+    {
+        if (record.Epoch.Length != 16)
+        {
+            return string.Create(CultureInfo.InvariantCulture, $"epoch has {record.Epoch.Length} bytes instead of 16");
+        }
+
+        if (record.BootId.Length is not (0 or 16))
+        {
+            return string.Create(CultureInfo.InvariantCulture, $"boot_id has {record.BootId.Length} bytes instead of 16");
+        }
+
+        if (record.Sequence is 0 or > long.MaxValue)
+        {
+            return string.Create(CultureInfo.InvariantCulture, $"sequence {record.Sequence} is out of range");
+        }
+
+        return record.Payload.Length is 0 or > MaxPayloadBytes
+            ? string.Create(CultureInfo.InvariantCulture, $"payload has {record.Payload.Length} bytes; 1 to {MaxPayloadBytes} are allowed")
+            : null;
+    }
+}
+
+/// <summary>What an intake came to.</summary>
+/// <param name="Marks">How far each epoch named has been received.</param>
+/// <param name="Gaps">First missing sequence of each epoch in which a gap was seen.</param>
+internal sealed record IntakeAnswer(IReadOnlyList<(string Epoch, long Through)> Marks, IReadOnlyDictionary<string, long> Gaps);
+
+/// <summary>A record breaks the protocol.</summary>
+internal sealed class BadRecordException(string message) : Exception(message);

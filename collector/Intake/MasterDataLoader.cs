@@ -1,0 +1,206 @@
+using System.Globalization;
+using Cardassay.Collector.Analysis;
+using Cardassay.Collector.Storage;
+using Cardassay.Identity;
+using Cardassay.Trials;
+using Cardassay.Wire;
+
+namespace Cardassay.Collector.Intake;
+
+/// <summary>Reads one consistent snapshot of the master data set from a store.</summary>
+internal static class MasterDataLoader
+{
+    /// <summary>Loads everything.</summary>
+    /// <param name="store">A store that stands still while it is read.</param>
+    /// <param name="asOf">
+    /// The time the snapshot speaks of. Null takes the time of the newest entry, so that the same data give the same report.
+    /// </param>
+    internal static MasterData Load(IRecordStore store, DateTimeOffset? asOf = null)
+    {
+        var runs = new Dictionary<RunId, RunBuilder>();
+        var boards = new SortedDictionary<string, BoardRecord>(StringComparer.Ordinal);
+        var findings = new List<Finding>();
+        long received = 0;
+        long gaps = 0;
+        long newest = 0;
+        foreach (StoredRecord record in store.Records())
+        {
+            received++;
+            newest = Math.Max(newest, record.ReceivedUnixNs);
+            Observation? observation = Decode(record, findings);
+            if (observation is RangeLost lost)
+            {
+                gaps += lost.LastSequence - lost.FirstSequence + 1;
+                findings.Add(Lost(record.Board, lost.Epoch, lost.FirstSequence, lost.LastSequence, lost.Reason));
+            }
+
+            string? model = null;
+            if (observation is RunObservation of)
+            {
+                if (!runs.TryGetValue(of.RunId, out RunBuilder? run))
+                {
+                    runs[of.RunId] = run = new RunBuilder();
+                }
+
+                run.Add(record, of);
+                model = (of as RunOpened)?.BoardModel;
+            }
+
+            boards.TryGetValue(record.Board, out BoardRecord? board);
+            DateTimeOffset at = Time(record.ReceivedUnixNs);
+            boards[record.Board] = new BoardRecord(
+                record.Board, model ?? board?.Model, board?.LastSeen is { } seen && seen > at ? seen : at);
+        }
+
+        IReadOnlyList<StoredRecord> conflicts = store.Conflicts();
+        findings.AddRange(conflicts.Select(Conflict));
+        var claims = new List<ClaimEntry>();
+        foreach (StoredEvent e in store.Events())
+        {
+            newest = Math.Max(newest, e.AtUnixNs);
+            if (e.FromOperator)
+            {
+                V1.OperatorEvent message = V1.OperatorEvent.Parser.ParseFrom(e.Payload);
+                if (message.KindCase == V1.OperatorEvent.KindOneofCase.Claim)
+                {
+                    claims.Add(new ClaimEntry(Time(e.AtUnixNs), ClaimCodec.FromMessage(message.Claim)));
+                }
+            }
+            else
+            {
+                V1.CollectorEvent message = V1.CollectorEvent.Parser.ParseFrom(e.Payload);
+                if (message.Gap is { } gap)
+                {
+                    gaps += (long)(gap.LastSequence - gap.FirstSequence + 1);
+                    findings.Add(Lost(
+                        gap.Board, Convert.ToHexStringLower(gap.Epoch.Span), (long)gap.FirstSequence, (long)gap.LastSequence, gap.Reason));
+                }
+                else if (message.JournalDoubt is { } doubt)
+                {
+                    findings.Add(Doubt(doubt));
+                }
+            }
+        }
+
+        return new MasterData
+        {
+            AsOf = asOf ?? Time(newest),
+            Runs = [.. runs.Values.Select(r => r.Build()).OfType<RunRecord>()
+                .OrderBy(r => r.Key.Epoch, StringComparer.Ordinal).ThenBy(r => r.Key.Sequence)],
+            Claims = claims,
+            Boards = [.. boards.Values],
+            Integrity = new IntegrityCounts(received, gaps, conflicts.Count),
+            IntakeFindings = findings,
+        };
+    }
+
+    internal static DateTimeOffset Time(long unixNs) => DateTimeOffset.UnixEpoch.AddTicks(unixNs / 100);
+
+    private static Observation? Decode(StoredRecord record, List<Finding> findings)
+    {
+        try
+        {
+            return ObservationCodec.Decode(record.Payload);
+        }
+        catch (WireFormatException e)
+        {
+            findings.Add(new Finding
+            {
+                Id = "unreadable-record",
+                Severity = FindingSeverity.Doubt,
+                Text = $"A record of board {record.Board} cannot be read and is left out.",
+                Values = [new("record", record.Key.ToString()), new("problem", e.Message)],
+                Source = "delivery contract of this project",
+                Settles = "Update the collector, then run `rebuild`.",
+            });
+            return null;
+        }
+    }
+
+    private static Finding Conflict(StoredRecord record) => new()
+    {
+        Id = "record-conflict",
+        Severity = FindingSeverity.Doubt,
+        Text = $"Board {record.Board} sent two different contents under one record key; the first counts, both are kept.",
+        Values = [new("record", record.Key.ToString()), new("SHA-256 of the later content", Convert.ToHexStringLower(record.Hash))],
+        Source = "delivery contract of this project",
+        Settles = "Look for a copied or restored board; open a new journal on it.",
+    };
+
+    private static Finding Lost(string board, string epoch, long first, long last, string reason) => new()
+    {
+        Id = "records-lost",
+        Severity = FindingSeverity.Doubt,
+        Text = string.Create(CultureInfo.InvariantCulture, $"Board {board} lost {last - first + 1} records: {reason}"),
+        Values =
+        [
+            new("journal epoch", epoch),
+            new("first sequence", first.ToString(CultureInfo.InvariantCulture)),
+            new("last sequence", last.ToString(CultureInfo.InvariantCulture)),
+        ],
+        Source = "delivery contract of this project",
+        Settles = "Run the plans of that time again.",
+    };
+
+    private static Finding Doubt(V1.JournalDoubt doubt) => new()
+    {
+        Id = doubt.Kind switch
+        {
+            V1.JournalDoubt.Types.Kind.Clone => "board-cloned",
+            V1.JournalDoubt.Types.Kind.RolledBack => "journal-rolled-back",
+            V1.JournalDoubt.Types.Kind.Moved => "journal-moved",
+            _ => "journal-doubt",
+        },
+        Severity = FindingSeverity.Doubt,
+        Text = doubt.Text,
+        Values = [new("board", doubt.Board), new("journal epoch", Convert.ToHexStringLower(doubt.Epoch.Span))],
+        Source = "delivery contract of this project",
+        Settles = "Give each board a data folder of its own.",
+    };
+
+    private sealed class RunBuilder
+    {
+        private readonly List<TrialRecord> _trials = [];
+        private StoredRecord? _openedBy;
+        private RunOpened? _opened;
+        private CardIdentified? _card;
+        private RunClosed? _closed;
+        private long _firstReceived = long.MaxValue;
+
+        internal void Add(StoredRecord record, RunObservation observation)
+        {
+            _firstReceived = Math.Min(_firstReceived, record.ReceivedUnixNs);
+            switch (observation)
+            {
+                case RunOpened opened:
+                    _opened = opened;
+                    _openedBy = record;
+                    break;
+                case CardIdentified card:
+                    _card ??= card;
+                    break;
+                case TrialMeasured trial:
+                    _trials.Add(new TrialRecord(record.Key, trial));
+                    break;
+                case RunClosed closed:
+                    _closed = closed;
+                    break;
+                default:
+                    break;
+            }
+        }
+
+        /// <summary>The run, or null when the record that opened it is missing (which is a gap, reported as such).</summary>
+        internal RunRecord? Build() => _opened is null || _openedBy is null ? null : new RunRecord
+        {
+            Key = _openedBy.Key,
+            Board = _openedBy.Board,
+            Opened = _opened,
+            Card = _card,
+            Trials = [.. _trials.OrderBy(t => t.Trial.Index).ThenBy(t => t.Key.Epoch, StringComparer.Ordinal).ThenBy(t => t.Key.Sequence)],
+            Closed = _closed,
+            OpenedAt = Time(_openedBy.WallUnixNs),
+            ReceivedAt = Time(_firstReceived),
+        };
+    }
+}

@@ -1,0 +1,38 @@
+using Cardassay.Collector.Analysis;
+
+namespace Cardassay.Collector.Storage;
+
+/// <summary>
+/// The projection of the intake log that can be queried. It can be deleted at any time and made again from the log; nothing
+/// is written to it that is not in the log. Safe to call from any thread.
+/// </summary>
+public interface IRecordStore : IDisposable
+{
+    /// <summary>How far the intake log has been projected.</summary>
+    IntakePosition Applied { get; }
+
+    /// <summary>Adds a batch, whole or not at all. Adding the same batch again changes nothing.</summary>
+    /// <exception cref="StoreException">The engine failed; the store must be reopened.</exception>
+    void Apply(StoreBatch batch);
+
+    /// <summary>Hashes of those of the keys that are stored.</summary>
+    IReadOnlyDictionary<RecordKey, byte[]> HashesOf(IReadOnlyCollection<RecordKey> keys);
+
+    /// <summary>True when this very content is already kept as a conflict of the key.</summary>
+    bool HasConflict(RecordKey key, ReadOnlySpan<byte> hash);
+
+    /// <summary>All marks, by epoch.</summary>
+    IReadOnlyList<StoredMark> Marks();
+
+    /// <summary>All records that are not conflicts, by (epoch, sequence).</summary>
+    IReadOnlyList<StoredRecord> Records();
+
+    /// <summary>Records kept as conflicts, by (epoch, sequence).</summary>
+    IReadOnlyList<StoredRecord> Conflicts();
+
+    /// <summary>All events in the order of the intake log.</summary>
+    IReadOnlyList<StoredEvent> Events();
+
+    /// <summary>Number of records that are not conflicts, and of conflicts.</summary>
+    (long Records, long Conflicts) Count();
+}

@@ -1,0 +1,249 @@
+using System.Globalization;
+using Cardassay.Collector.Analysis;
+using LiteDB;
+
+namespace Cardassay.Collector.Storage.LiteDb;
+
+/// <summary>
+/// The embedded default store. LiteDB does not fsync on commit and its pages carry no checksum, so this file is only ever a
+/// projection: on any doubt it is thrown away and made again from the intake log.
+/// </summary>
+public sealed class LiteDbStore : IRecordStore
+{
+    /// <summary>Layout of the collections; another number in the file means "make it again".</summary>
+    private const int Layout = 1;
+
+    /// <summary>Size of the engine's log at which it is written back into the data file.</summary>
+    private const long CheckpointBytes = 8 * 1024 * 1024;
+
+    private readonly LiteDbThread _thread = new();
+    private readonly string _path;
+    private readonly LiteDatabase _database;
+    private readonly ILiteCollection<BsonDocument> _records;
+    private readonly ILiteCollection<BsonDocument> _conflicts;
+    private readonly ILiteCollection<BsonDocument> _events;
+    private readonly ILiteCollection<BsonDocument> _marks;
+    private readonly ILiteCollection<BsonDocument> _meta;
+    private IntakePosition _applied;
+
+    private LiteDbStore(string path)
+    {
+        _path = path;
+        try
+        {
+            _database = _thread.Run(Open);
+        }
+        catch (Exception)
+        {
+            _thread.Dispose();
+            throw;
+        }
+
+        _records = _database.GetCollection("records", BsonAutoId.Int64);
+        _conflicts = _database.GetCollection("conflicts", BsonAutoId.Int64);
+        _events = _database.GetCollection("events", BsonAutoId.Int64);
+        _marks = _database.GetCollection("marks", BsonAutoId.Int64);
+        _meta = _database.GetCollection("meta", BsonAutoId.Int64);
+    }
+
+    /// <inheritdoc/>
+    public IntakePosition Applied => _thread.Run(() => _applied);
+
+    /// <summary>Opens or creates the database file.</summary>
+    /// <exception cref="StoreException">The file is damaged or of another layout; delete it and project the intake log again.</exception>
+    public static LiteDbStore Open(string path)
+    {
+        LiteDbStore? store = null;
+        try
+        {
+            store = new LiteDbStore(path);
+            store._thread.Run(store.ReadMeta);
+            return store;
+        }
+        catch (Exception e) when (e is not OutOfMemoryException)
+        {
+            store?.Dispose();
+            throw e as StoreException ?? new StoreException($"The database {path} cannot be used: {e.Message}", e);
+        }
+    }
+
+    /// <summary>Deletes the files of a database, so that <see cref="Open(string)"/> begins anew.</summary>
+    public static void Delete(string path)
+    {
+        File.Delete(path);
+        File.Delete(LogPath(path));
+    }
+
+    /// <inheritdoc/>
+    public void Apply(StoreBatch batch)
+    {
+        ArgumentNullException.ThrowIfNull(batch);
+        Guarded(() =>
+        {
+            _database.BeginTrans();
+            try
+            {
+                foreach (StoredRecord record in batch.Records)
+                {
+                    (record.Conflicting ? _conflicts : _records).Upsert(RecordMapping.ToDocument(record));
+                }
+
+                foreach (StoredEvent e in batch.Events)
+                {
+                    _events.Upsert(RecordMapping.ToDocument(e));
+                }
+
+                foreach (StoredMark mark in batch.Marks)
+                {
+                    _marks.Upsert(RecordMapping.ToDocument(mark));
+                }
+
+                _meta.Upsert(new BsonDocument
+                {
+                    ["_id"] = "applied",
+                    ["epoch"] = batch.Through.Epoch,
+                    ["sequence"] = batch.Through.Sequence,
+                });
+                _database.Commit();
+            }
+            catch
+            {
+                _database.Rollback();
+                throw;
+            }
+
+            _applied = batch.Through;
+            CheckpointWhenLarge();
+            return 0;
+        });
+    }
+
+    /// <inheritdoc/>
+    public IReadOnlyDictionary<RecordKey, byte[]> HashesOf(IReadOnlyCollection<RecordKey> keys)
+    {
+        ArgumentNullException.ThrowIfNull(keys);
+        return Guarded(() =>
+        {
+            var found = new Dictionary<RecordKey, byte[]>();
+            foreach (RecordKey key in keys)
+            {
+                if (_records.FindById(RecordMapping.IdOf(key)) is { } document)
+                {
+                    found[key] = document["hash"].AsBinary;
+                }
+            }
+
+            return found;
+        });
+    }
+
+    /// <inheritdoc/>
+    public bool HasConflict(RecordKey key, ReadOnlySpan<byte> hash)
+    {
+        string id = RecordMapping.ConflictIdOf(key, hash);
+        return Guarded(() => _conflicts.FindById(id) is not null);
+    }
+
+    /// <inheritdoc/>
+    public IReadOnlyList<StoredMark> Marks() =>
+        Guarded(() => _marks.FindAll().Select(RecordMapping.ToMark).OrderBy(m => m.Epoch, StringComparer.Ordinal).ToList());
+
+    /// <inheritdoc/>
+    public IReadOnlyList<StoredRecord> Records() =>
+        Guarded(() => _records.FindAll().Select(d => RecordMapping.ToRecord(d, conflicting: false)).ToList());
+
+    /// <inheritdoc/>
+    public IReadOnlyList<StoredRecord> Conflicts() =>
+        Guarded(() => _conflicts.FindAll().Select(d => RecordMapping.ToRecord(d, conflicting: true)).ToList());
+
+    /// <inheritdoc/>
+    public IReadOnlyList<StoredEvent> Events() => Guarded(() => _events.FindAll()
+        .Select(RecordMapping.ToEvent)
+        .OrderBy(e => e.AtUnixNs).ThenBy(e => e.Position.Epoch, StringComparer.Ordinal).ThenBy(e => e.Position.Sequence)
+        .ToList());
+
+    /// <inheritdoc/>
+    public (long Records, long Conflicts) Count() => Guarded(() => (_records.LongCount(), _conflicts.LongCount()));
+
+    /// <inheritdoc/>
+    public void Dispose()
+    {
+        try
+        {
+            _thread.Run(() =>
+            {
+                _database.Dispose();
+                return 0;
+            });
+        }
+        finally
+        {
+            _thread.Dispose();
+        }
+    }
+
+    private static string LogPath(string path) =>
+        Path.Combine(Path.GetDirectoryName(path) ?? "", Path.GetFileNameWithoutExtension(path) + "-log" + Path.GetExtension(path));
+
+    private LiteDatabase Open()
+    {
+        var database = new LiteDatabase(new ConnectionString
+        {
+            Filename = _path,
+            Connection = ConnectionType.Direct,
+            Collation = new Collation("/Ordinal"),
+            AutoRebuild = false,
+        });
+        database.CheckpointSize = 0; // written back by CheckpointWhenLarge only, after its log is on the disk
+        database.UtcDate = true;
+        return database;
+    }
+
+    private int ReadMeta()
+    {
+        BsonDocument? layout = _meta.FindById("layout");
+        if (layout is null)
+        {
+            _meta.Upsert(new BsonDocument { ["_id"] = "layout", ["version"] = Layout });
+        }
+        else if (layout["version"].AsInt32 != Layout)
+        {
+            throw new StoreException(string.Create(CultureInfo.InvariantCulture,
+                $"The database {_path} has layout {layout["version"].AsInt32}, this version uses {Layout}."));
+        }
+
+        BsonDocument? applied = _meta.FindById("applied");
+        _applied = applied is null
+            ? new IntakePosition("", 0)
+            : new IntakePosition(applied["epoch"].AsString, applied["sequence"].AsInt64);
+        return 0;
+    }
+
+    private void CheckpointWhenLarge()
+    {
+        var log = new FileInfo(LogPath(_path));
+        if (!log.Exists || log.Length < CheckpointBytes)
+        {
+            return;
+        }
+
+        using (var stream = new FileStream(log.FullName, FileMode.Open, FileAccess.ReadWrite, FileShare.ReadWrite | FileShare.Delete))
+        {
+            stream.Flush(flushToDisk: true);
+        }
+
+        _database.Checkpoint();
+    }
+
+    private T Guarded<T>(Func<T> work)
+    {
+        try
+        {
+            return _thread.Run(work);
+        }
+        catch (Exception e) when (e is not OutOfMemoryException)
+        {
+            throw new StoreException($"The database {_path} failed: {e.Message}", e);
+        }
+    }
+}

@@ -1,0 +1,11 @@
+namespace Cardassay.Collector.Storage;
+
+/// <summary>The database engine failed. The projection is reopened, and made again from the intake log if that fails too.</summary>
+public sealed class StoreException : Exception
+{
+    /// <summary>Creates one.</summary>
+    public StoreException(string message, Exception? inner = null)
+        : base(message, inner)
+    {
+    }
+}
