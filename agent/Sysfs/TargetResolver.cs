@@ -1,0 +1,141 @@
+using Cardassay.Agent.BlockIo;
+using Cardassay.Registers;
+using Cardassay.Trials;
+
+namespace Cardassay.Agent.Sysfs;
+
+/// <summary>
+/// Finds the card below what a person names: a kernel name (`mmcblk0`, `dm-0`), a path below `/dev` (links by-id, mapper
+/// names), a partition, a mount point or any folder on a mounted file system.
+/// </summary>
+public sealed class TargetResolver(SysfsTree tree)
+{
+    private readonly BlockDevices _devices = new(tree);
+
+    /// <summary>Resolves one target. Reads sysfs and procfs only; opens no device.</summary>
+    public TargetResolution Resolve(string target)
+    {
+        if (string.IsNullOrWhiteSpace(target) || target.Contains('\0'))
+        {
+            return Fail("Name a target: a block device such as mmcblk0, a path below /dev, or a folder on the card.");
+        }
+
+        if (!target.Contains('/') && _devices.FolderOf(target) is not null)
+        {
+            return Device(target, null);
+        }
+
+        string path = System.IO.Path.TrimEndingDirectorySeparator(System.IO.Path.GetFullPath(target));
+        if (path.StartsWith("/dev/", StringComparison.Ordinal) && _devices.FindByDevPath(path) is { } name)
+        {
+            return Device(name, tree.RealPath(path));
+        }
+
+        PathProbe probe = PathProbe.Of(path);
+        if (probe.DeviceNumber is { } number)
+        {
+            return _devices.FindByNumber(number) is { } byNumber
+                ? Device(byNumber, null)
+                : Fail($"{target} is a block device node, but the kernel has no device {number}; is the card in the slot?");
+        }
+
+        if (probe.Kind is PathKind.File or PathKind.Other)
+        {
+            return Fail($"{target} is neither a block device nor a folder; name the device, or the folder the file lies in.");
+        }
+
+        MountTable mounts = ReadMounts();
+        string real = probe.Kind == PathKind.Folder ? "/" + (new SysfsTree("/").RealPath(path) ?? path.TrimStart('/')) : path;
+        return probe.Kind == PathKind.Folder || mounts.Entries.Any(e => e.Point == path)
+            ? Folder(real, mounts)
+            : Fail(tree.Exists("sys")
+                ? $"There is no block device or folder {target}; `ls /sys/block` names the devices of this board."
+                : $"There is no block device or folder {target}, and {tree.Root} holds no `sys`: point --sysfs at a folder with sys, proc and dev in it.");
+    }
+
+    /// <summary>The mounts of this process; empty when they cannot be read.</summary>
+    public MountTable ReadMounts() => MountTable.Parse(TextFile.ReadTable(tree, "proc/self/mountinfo").Value ?? "");
+
+    private TargetResolution Device(string name, string? node)
+    {
+        Reading<long> size = _devices.SizeBytes(name);
+        if (size is { IsKnown: true, Value: 0 })
+        {
+            return Fail($"{name} holds no medium (its size is 0); put the card in, or set the device up, and try again.");
+        }
+
+        return Ok(new ResolvedTarget
+        {
+            Kind = TargetKind.Device,
+            Path = tree.PathOf(node ?? $"dev/{name.Replace('!', '/')}"),
+            Remark = size.IsKnown ? null : $"The size of {name} could not be read{(size.Reason is { } why ? ": " + why : "")}.",
+        }, name, ReadMounts());
+    }
+
+    private TargetResolution Folder(string folder, MountTable mounts)
+    {
+        var target = new ResolvedTarget { Kind = TargetKind.Folder, Path = folder };
+        if (mounts.Covering(folder) is not { } mount)
+        {
+            return Ok(target with { Remark = "The mount table could not be read, so the disk below the folder is unknown." }, null, mounts);
+        }
+
+        target = target with { FileSystem = mount.FileSystem, MountOptions = mount.Options };
+        return _devices.DeviceOf(mount) is { } device
+            ? Ok(target, device, mounts)
+            : Ok(target with { Remark = $"The folder lies on {mount.FileSystem}, which shows no disk below it." }, null, mounts);
+    }
+
+    private TargetResolution Ok(ResolvedTarget target, string? device, MountTable mounts)
+    {
+        if (device is null)
+        {
+            return new TargetResolution(target, null);
+        }
+
+        IReadOnlyList<string> chain = _devices.ChainBelow(device, mounts);
+        string[] disks = [.. chain.Where(n => CardFiles.HasRegisters(tree, _devices.DiskOf(n)) && !_devices.IsPartition(n))];
+        if (disks.Length == 0)
+        {
+            disks = FirstDisks(device, mounts);
+        }
+
+        string? disk = disks.FirstOrDefault();
+        return new TargetResolution(target with
+        {
+            DeviceName = device,
+            DeviceBytes = _devices.SizeBytes(device).Value,
+            IsPartition = _devices.IsPartition(device),
+            Chain = chain,
+            DiskName = disk,
+            Disks = disks,
+            DiskBytes = disk is null ? 0 : _devices.SizeBytes(disk).Value,
+            DiskSequence = disk is null ? null : DiskSequenceOf(disk),
+            Attachment = disk is null ? Attachment.Unknown : AttachmentReader.Read(tree, disk),
+        }, null);
+    }
+
+    internal long? DiskSequenceOf(string disk) =>
+        TextFile.ReadNumber(tree, $"sys/block/{disk}/diskseq") is { IsKnown: true, Value: var number } ? number : null;
+
+    // A loop device stands on a file: it is a disk of its own here unless a card was found further down.
+    private string[] FirstDisks(string device, MountTable mounts)
+    {
+        var disks = new List<string>();
+        var pending = new List<string> { device };
+        for (int i = 0; i < pending.Count; i++)
+        {
+            IReadOnlyList<string> below = _devices.BackingFile(pending[i]) is null ? _devices.Below(pending[i], mounts) : [];
+            if (below.Count == 0)
+            {
+                disks.Add(pending[i]);
+            }
+
+            pending.AddRange(below.Except(pending));
+        }
+
+        return [.. disks];
+    }
+
+    private static TargetResolution Fail(string problem) => new(null, problem);
+}
