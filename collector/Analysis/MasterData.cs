@@ -67,6 +67,9 @@ public sealed record MasterData
     /// <summary>All statements of claims, oldest first.</summary>
     public IReadOnlyList<ClaimEntry> Claims { get; init; } = [];
 
+    /// <summary>Single figures kept by hand and imported, in the order of the import.</summary>
+    public IReadOnlyList<HandKeptResult> HandKept { get; init; } = [];
+
     /// <summary>All boards, by name.</summary>
     public IReadOnlyList<BoardRecord> Boards { get; init; } = [];
 

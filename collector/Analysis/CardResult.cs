@@ -1,0 +1,38 @@
+using Cardassay.Collector.Analysis.Figures;
+using Cardassay.Identity;
+
+namespace Cardassay.Collector.Analysis;
+
+/// <summary>One card: what is claimed, what was seen, measured and found.</summary>
+public sealed record CardResult
+{
+    /// <summary>The tag, or "untagged IDENTITY" for a card nobody put a sticker on.</summary>
+    public required string Name { get; init; }
+
+    /// <summary>The tag, or null.</summary>
+    public string? Tag { get; init; }
+
+    /// <summary>All statements merged, the newest non-null member winning; null when nobody said anything.</summary>
+    public Claim? Claim { get; init; }
+
+    /// <summary>Every identity the runs under this name showed, in order of appearance.</summary>
+    public IReadOnlyList<SeenIdentity> Identities { get; init; } = [];
+
+    /// <summary>Every run, used or not, in order of measurement.</summary>
+    public IReadOnlyList<RunUse> Runs { get; init; } = [];
+
+    /// <summary>
+    /// One summary per comparability key, random read first, then random and synchronous write, mixed and transaction, sequential
+    /// last; within a metric by context.
+    /// </summary>
+    public IReadOnlyList<MetricSummary> Metrics { get; init; } = [];
+
+    /// <summary>Findings, weightiest first: those about the rig before those about the card.</summary>
+    public IReadOnlyList<CardFinding> Findings { get; init; } = [];
+
+    /// <summary>True when any of its data is made up (the demonstration).</summary>
+    public bool Invented { get; init; }
+
+    /// <summary>Bytes written to the card by all its runs as far as known (largest odometer seen, at least the sum of closed runs).</summary>
+    public long WrittenBytes { get; init; }
+}

@@ -1,0 +1,63 @@
+using Cardassay.Trials;
+
+namespace Cardassay.Collector.Analysis.Figures;
+
+/// <summary>Name, unit and place of the figure a trial kind gives.</summary>
+public static class Metrics
+{
+    /// <summary>Order of every table: random read first, then random and synchronous write, sequential last.</summary>
+    public static IReadOnlyList<TrialKind> InOrder { get; } =
+    [
+        TrialKind.RandomRead, TrialKind.RandomWrite, TrialKind.SynchronousWrite, TrialKind.Mixed, TrialKind.Transaction,
+        TrialKind.SequentialRead, TrialKind.SequentialWrite, TrialKind.SustainedWrite, TrialKind.OpenSegmentWrite,
+        TrialKind.StallWatch,
+    ];
+
+    /// <summary>Name in files and reports: the kind in camel case ("randomRead").</summary>
+    public static string NameOf(TrialKind kind)
+    {
+        string name = kind.ToString();
+        return char.ToLowerInvariant(name[0]) + name[1..];
+    }
+
+    /// <summary>The kind of that name, or null.</summary>
+    public static TrialKind? Parse(string name)
+    {
+        foreach (TrialKind kind in InOrder)
+        {
+            if (NameOf(kind) == name)
+            {
+                return kind;
+            }
+        }
+
+        return null;
+    }
+
+    /// <summary>"IOPS" for random and synchronous kinds, "MB/s" (10^6 bytes) for sequential ones.</summary>
+    public static string UnitOf(TrialKind kind) => IsSequential(kind) ? "MB/s" : "IOPS";
+
+    /// <summary>True for kinds whose figure is a throughput.</summary>
+    public static bool IsSequential(TrialKind kind) => kind is
+        TrialKind.SequentialRead or TrialKind.SequentialWrite or TrialKind.SustainedWrite or TrialKind.OpenSegmentWrite;
+
+    /// <summary>True for kinds that read: their content must be known.</summary>
+    public static bool Reads(TrialKind kind) => kind is TrialKind.RandomRead or TrialKind.SequentialRead or TrialKind.Mixed;
+
+    /// <summary>The figure: operations per second, or decimal megabytes per second.</summary>
+    public static double Of(TrialMeasured trial) => IsSequential(trial.Kind) ? trial.BytesPerSecond / 1e6 : trial.OperationsPerSecond;
+
+    /// <summary>Position in <see cref="InOrder"/>; behind the last for an unknown kind.</summary>
+    public static int OrderOf(TrialKind kind)
+    {
+        for (int i = 0; i < InOrder.Count; i++)
+        {
+            if (InOrder[i] == kind)
+            {
+                return i;
+            }
+        }
+
+        return InOrder.Count;
+    }
+}

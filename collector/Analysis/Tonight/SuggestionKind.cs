@@ -1,0 +1,26 @@
+namespace Cardassay.Collector.Analysis.Tonight;
+
+/// <summary>Why a run is proposed.</summary>
+public enum SuggestionKind
+{
+    /// <summary>Claimed and never measured.</summary>
+    FirstRun,
+
+    /// <summary>Repeat until settled or firm.</summary>
+    Settle,
+
+    /// <summary>A floor is undecided.</summary>
+    DecideFloor,
+
+    /// <summary>Two cards are not told apart.</summary>
+    Separate,
+
+    /// <summary>Seen on one board only.</summary>
+    OtherBoard,
+
+    /// <summary>The weekly run of a reference card is due.</summary>
+    Reference,
+
+    /// <summary>The capacity is not proven.</summary>
+    ProveCapacity,
+}
