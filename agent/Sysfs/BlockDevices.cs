@@ -156,6 +156,49 @@ public sealed class BlockDevices(SysfsTree tree)
         return chain;
     }
 
+    /// <summary>
+    /// The disks that writing to a device changes: below partitions and put-together devices, but not below a loop device,
+    /// where only a file changes. More than one when the device spans several.
+    /// </summary>
+    public IReadOnlyList<string> DisksWritten(string name, MountTable mounts) =>
+        [.. ChainWritten(name, mounts).Where(n => BackingFile(n) is not null || Below(n, mounts).Count == 0)];
+
+    /// <summary>As <see cref="ChainBelow"/>, but ending at a loop device.</summary>
+    public IReadOnlyList<string> ChainWritten(string name, MountTable mounts)
+    {
+        var chain = new List<string> { name };
+        for (int i = 0; i < chain.Count; i++)
+        {
+            if (BackingFile(chain[i]) is null)
+            {
+                chain.AddRange(Below(chain[i], mounts).Except(chain));
+            }
+        }
+
+        return chain;
+    }
+
+    /// <summary>
+    /// Everything that stands on one of the devices, themselves included: partitions, holders (device-mapper, RAID), loop
+    /// devices whose backing file is one of them.
+    /// </summary>
+    public IReadOnlyList<string> ClosureAbove(IEnumerable<string> names)
+    {
+        var found = new List<string>(names);
+        var loops = All().Select(n => (Name: n, File: BackingFile(n))).Where(l => l.File is not null)
+            .Select(l => (l.Name, On: l.File!.StartsWith("/dev/", StringComparison.Ordinal) ? FindByDevPath(l.File) : null)).ToList();
+        for (int i = 0; i < found.Count; i++)
+        {
+            string name = found[i];
+            found.AddRange(Partitions(name).Concat(Holders(name)).Concat(loops.Where(l => l.On == name).Select(l => l.Name)).Except(found).ToList());
+        }
+
+        return found;
+    }
+
+    /// <summary>Devices put together from this one (`holders`).</summary>
+    public IReadOnlyList<string> Holders(string name) => FolderOf(name) is { } folder ? tree.Names($"{folder}/holders") : [];
+
     private string? FindByMapperName(string mapperName) =>
         tree.Names("sys/block").FirstOrDefault(
             n => TextFile.Read(tree, $"sys/block/{n}/dm/name") is { IsKnown: true, Value: { } text } && text == mapperName);

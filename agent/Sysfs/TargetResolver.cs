@@ -94,13 +94,14 @@ public sealed class TargetResolver(SysfsTree tree)
         }
 
         IReadOnlyList<string> chain = _devices.ChainBelow(device, mounts);
-        string[] disks = [.. chain.Where(n => CardFiles.HasRegisters(tree, _devices.DiskOf(n)) && !_devices.IsPartition(n))];
-        if (disks.Length == 0)
+        IReadOnlyList<string> disks = [.. chain.Where(n => !_devices.IsPartition(n) && CardFiles.HasRegisters(tree, n))];
+        if (disks.Count == 0)
         {
-            disks = FirstDisks(device, mounts);
+            // A loop device stands on a file, but unless there is a card further down it is a disk of its own.
+            disks = _devices.DisksWritten(device, mounts);
         }
 
-        string? disk = disks.FirstOrDefault();
+        string? disk = disks.Count > 0 ? disks[0] : null;
         return new TargetResolution(target with
         {
             DeviceName = device,
@@ -117,25 +118,6 @@ public sealed class TargetResolver(SysfsTree tree)
 
     internal long? DiskSequenceOf(string disk) =>
         TextFile.ReadNumber(tree, $"sys/block/{disk}/diskseq") is { IsKnown: true, Value: var number } ? number : null;
-
-    // A loop device stands on a file: it is a disk of its own here unless a card was found further down.
-    private string[] FirstDisks(string device, MountTable mounts)
-    {
-        var disks = new List<string>();
-        var pending = new List<string> { device };
-        for (int i = 0; i < pending.Count; i++)
-        {
-            IReadOnlyList<string> below = _devices.BackingFile(pending[i]) is null ? _devices.Below(pending[i], mounts) : [];
-            if (below.Count == 0)
-            {
-                disks.Add(pending[i]);
-            }
-
-            pending.AddRange(below.Except(pending));
-        }
-
-        return [.. disks];
-    }
 
     private static TargetResolution Fail(string problem) => new(null, problem);
 }
