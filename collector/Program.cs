@@ -1,1 +1,3 @@
-System.Console.WriteLine("cardassay-collector");
+using Cardassay.Collector.Commands;
+
+return await CommandLine.RunAsync(args);

@@ -17,7 +17,6 @@ public static class ClaimCodec
             Tag = claim.Tag,
             MarksStated = claim.Marks is not null,
             Condition = (V1.CardCondition)claim.Condition,
-            Invented = claim.Invented,
         };
         message.Marks.AddRange(claim.Marks ?? []);
         Set(claim.Maker, v => message.Maker = v);
@@ -36,6 +35,11 @@ public static class ClaimCodec
         if (claim.StatedWriteMegabytesPerSecond is { } write)
         {
             message.StatedWriteMbPerS = write;
+        }
+
+        if (claim.Invented is { } invented)
+        {
+            message.Invented = invented;
         }
 
         if (claim.IsReference is { } isReference)
@@ -67,7 +71,7 @@ public static class ClaimCodec
             BoughtAt = message.HasBoughtAt ? message.BoughtAt : null,
             Condition = (CardCondition)message.Condition,
             IsReference = message.HasReference ? message.Reference : null,
-            Invented = message.Invented,
+            Invented = message.HasInvented ? message.Invented : null,
         };
     }
 

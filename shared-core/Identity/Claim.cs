@@ -61,5 +61,5 @@ public sealed record Claim
     public bool? IsReference { get; init; }
 
     /// <summary>True for made-up data (the demonstration).</summary>
-    public bool Invented { get; init; }
+    public bool? Invented { get; init; }
 }

@@ -1,0 +1,82 @@
+using System.CommandLine;
+using System.Globalization;
+using Cardassay.Identity;
+using Cardassay.Wire;
+
+namespace Cardassay.Collector.Commands;
+
+/// <summary>`claim`: records what label, shop and user say of cards.</summary>
+internal static class ClaimCommand
+{
+    internal static Command Create()
+    {
+        var tag = new Argument<string?>("TAG") { Description = "Sticker on the card.", Arity = ArgumentArity.ZeroOrOne };
+        var csv = new Option<string?>("--csv") { Description = "Read claims from a CSV file, one row per card; see the columns with --help-columns.", HelpName = "FILE" };
+        var dryRun = new Option<bool>("--dry-run") { Description = "Check the claims and record nothing." };
+        var columns = new Option<bool>("--help-columns") { Description = "Print the CSV columns and stop." };
+        var fields = ClaimFields.All.ToDictionary(f => f, f => new Option<string?>("--" + f.Option) { Description = f.Meaning, HelpName = f.Sample });
+        var command = new Command(
+            "claim",
+            "Record or correct what label, shop and user say of a card. A correction is a new entry; what is not given stays as it was.\n\n"
+            + "Example: cardassay-collector claim T-07 --maker Halvorn --product \"Harbour 64\" --gigabytes 64 --marks \"C10 U1 A1\" --price 12.90 --currency EUR --condition new")
+        {
+            tag, csv, dryRun, columns,
+        };
+        foreach (Option<string?> option in fields.Values)
+        {
+            command.Options.Add(option);
+        }
+
+        command.SetAction((parsed, cancellationToken) =>
+        {
+            if (parsed.GetValue(columns))
+            {
+                Console.WriteLine("tag: the sticker on the card (required)");
+                foreach (ClaimField field in ClaimFields.All)
+                {
+                    Console.WriteLine($"{field.Column}: {field.Meaning}");
+                }
+
+                return Task.FromResult(0);
+            }
+
+            IReadOnlyList<Claim> claims = (parsed.GetValue(csv), parsed.GetValue(tag)) switch
+            {
+                ({ } file, null) => ClaimCsv.Read(file),
+                (null, { } sticker) => [FromOptions(sticker, fields, parsed)],
+                (null, null) => throw new CommandException("Name a card's tag, or a file with --csv.", 2),
+                _ => throw new CommandException("Give either a tag or --csv, not both.", 2),
+            };
+            if (parsed.GetValue(dryRun))
+            {
+                Console.WriteLine(string.Create(CultureInfo.InvariantCulture, $"{claims.Count} claims are fine; nothing was recorded (--dry-run)."));
+                return Task.FromResult(0);
+            }
+
+            return OperatorSession.RunAsync(
+                parsed.GetValue(CommandLine.Data)!,
+                async session =>
+                {
+                    var batch = new V1.ClaimBatch();
+                    batch.Claims.AddRange(claims.Select(ClaimCodec.ToMessage));
+                    V1.ClaimsRecorded recorded = await session.Client.RecordClaimsAsync(batch, cancellationToken: cancellationToken);
+                    Console.WriteLine(string.Create(CultureInfo.InvariantCulture, $"{recorded.Recorded} claims recorded."));
+                    return 0;
+                },
+                cancellationToken);
+        });
+        return command;
+    }
+
+    private static Claim FromOptions(string tag, Dictionary<ClaimField, Option<string?>> options, ParseResult parsed)
+    {
+        var problems = new List<string>();
+        Claim claim = ClaimFields.Make(tag, field => parsed.GetValue(options[field]), field => "--" + field.Option, problems);
+        if (ClaimFields.All.All(field => parsed.GetValue(options[field]) is null))
+        {
+            problems.Add("Say something of the card, for example --gigabytes 64.");
+        }
+
+        return problems.Count == 0 ? claim : throw new CommandException(string.Join(Environment.NewLine, problems), 2);
+    }
+}

@@ -1,0 +1,57 @@
+namespace Cardassay.Collector.Commands;
+
+/// <summary>How a collector is started. Validated before anything is opened.</summary>
+internal sealed record CollectorOptions
+{
+    /// <summary>The data folder: intake log, store, socket.</summary>
+    internal required string DataFolder { get; init; }
+
+    /// <summary>Where boards connect; null when this process only serves its own commands.</summary>
+    internal System.Net.IPEndPoint? Listen { get; init; }
+
+    /// <summary>Where the read-only page and health are served; null for none.</summary>
+    internal System.Net.IPEndPoint? Page { get; init; }
+
+    /// <summary>True writes log lines to standard error.</summary>
+    internal bool Verbose { get; init; }
+
+    internal string IntakeFolder => Path.Combine(DataFolder, "intake");
+
+    internal string DatabasePath => Path.Combine(DataFolder, "store", "cardassay.db");
+
+    /// <summary>
+    /// The operator's socket. A Unix socket path holds at most 107 bytes, so a deep data folder gets a private folder
+    /// below the temporary one instead, named after the data folder.
+    /// </summary>
+    internal string SocketPath
+    {
+        get
+        {
+            string inside = Path.Combine(DataFolder, "operator.sock");
+            if (System.Text.Encoding.UTF8.GetByteCount(inside) <= 100)
+            {
+                return inside;
+            }
+
+            byte[] hash = System.Security.Cryptography.SHA256.HashData(System.Text.Encoding.UTF8.GetBytes(DataFolder));
+            return Path.Combine(Path.GetTempPath(), $"cardassay-{Environment.UserName}-{Convert.ToHexStringLower(hash.AsSpan(0, 8))}", "operator.sock");
+        }
+    }
+
+    /// <summary>Default data folder: `STATE_DIRECTORY` as a service, else below the user's own data.</summary>
+    internal static string DefaultDataFolder()
+    {
+        if (Environment.GetEnvironmentVariable("CARDASSAY_DATA") is { Length: > 0 } chosen)
+        {
+            return chosen;
+        }
+
+        if (Environment.GetEnvironmentVariable("STATE_DIRECTORY") is { Length: > 0 } state)
+        {
+            return state.Split(':')[0];
+        }
+
+        string home = Environment.GetFolderPath(Environment.SpecialFolder.UserProfile);
+        return Path.Combine(home, ".local", "share", "cardassay-collector");
+    }
+}

@@ -1,0 +1,73 @@
+using System.CommandLine;
+using System.CommandLine.Parsing;
+
+namespace Cardassay.Collector.Commands;
+
+/// <summary>The command line of the collector.</summary>
+internal static class CommandLine
+{
+    internal static readonly Option<string> Data = new("--data")
+    {
+        Description = "Data folder of the collector (default: $CARDASSAY_DATA, else ~/.local/share/cardassay-collector).",
+        HelpName = "FOLDER",
+        DefaultValueFactory = _ => CollectorOptions.DefaultDataFolder(),
+        Recursive = true,
+    };
+
+    internal static readonly Option<bool> Json = new("--json")
+    {
+        Description = "Print data as JSON.",
+    };
+
+    internal static RootCommand Build()
+    {
+        var root = new RootCommand(
+            "Keeps every result of every board, checks the runs against each other, and reports.\n\n"
+            + "Example: cardassay-collector serve --data ./cards --listen 127.0.0.1:7420")
+        {
+            ServeCommand.Create(),
+            BoardsCommand.Create(),
+            CardsCommand.Create(),
+            ClaimCommand.Create(),
+            ScheduleCommand.Create(),
+            StatusCommand.Create(),
+            ReportCommand.Create(),
+            RebuildCommand.Create(),
+        };
+        root.Options.Add(Data);
+        return root;
+    }
+
+    /// <summary>Exit code: 0, 1 for a finding or failure, 2 for bad usage. Errors are one sentence on standard error.</summary>
+    internal static async Task<int> RunAsync(string[] args)
+    {
+        ParseResult parsed = Build().Parse(args);
+        if (parsed.Errors.Count > 0)
+        {
+            foreach (ParseError error in parsed.Errors)
+            {
+                await Console.Error.WriteLineAsync($"{error.Message} See `cardassay-collector {Path(parsed)}--help`.");
+            }
+
+            return 2;
+        }
+
+        try
+        {
+            return await parsed.InvokeAsync(new InvocationConfiguration { EnableDefaultExceptionHandler = false });
+        }
+        catch (CommandException e)
+        {
+            await Console.Error.WriteLineAsync(e.Message);
+            return e.ExitCode;
+        }
+        catch (OperationCanceledException)
+        {
+            await Console.Error.WriteLineAsync("Stopped.");
+            return 1;
+        }
+    }
+
+    private static string Path(ParseResult parsed) =>
+        parsed.CommandResult.Command is RootCommand ? "" : parsed.CommandResult.Command.Name + " ";
+}

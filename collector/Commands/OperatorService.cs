@@ -1,0 +1,194 @@
+using Cardassay.Collector.Analysis;
+using Cardassay.Collector.Boards;
+using Cardassay.Collector.Intake;
+using Cardassay.Identity;
+using Cardassay.Journal;
+using Cardassay.Wire;
+using Google.Protobuf;
+using Grpc.Core;
+
+namespace Cardassay.Collector.Commands;
+
+/// <summary>Answers the collector's own commands.</summary>
+internal sealed class OperatorService(
+    CollectorOptions options,
+    IntakeDesk desk,
+    Projection projection,
+    RecordLog log,
+    DeliverySessions sessions,
+    BoardRegistry boards,
+    ScheduleBook schedule,
+    ReportDesk reports) : V1.Operator.OperatorBase
+{
+    private const int ReportPartBytes = 256 * 1024;
+    private static readonly DateTimeOffset Started = TimeProvider.System.GetUtcNow();
+
+    /// <inheritdoc/>
+    public override async Task<V1.BoardList> ListBoards(V1.ListBoardsRequest request, ServerCallContext context)
+    {
+        MasterData data = await LoadAsync(context.CancellationToken);
+        Dictionary<string, BoardState> live = boards.All().ToDictionary(b => b.Name, StringComparer.Ordinal);
+        Func<string, bool> connected = sessions.Look().IsOpen;
+        var list = new V1.BoardList();
+        foreach (string name in data.Boards.Select(b => b.Name).Union(live.Keys, StringComparer.Ordinal).Order(StringComparer.Ordinal))
+        {
+            BoardRecord? known = data.Boards.FirstOrDefault(b => b.Name == name);
+            live.TryGetValue(name, out BoardState? state);
+            var board = new V1.Board
+            {
+                Name = name,
+                Connected = connected(name),
+                Records = (ulong)projection.Store.Marks().Where(m => m.Board == name).Sum(m => m.Through),
+                AgentVersion = state?.AgentVersion ?? "",
+                BacklogRecords = state?.Presence?.BacklogRecords ?? 0,
+            };
+            if ((state?.Model ?? known?.Model) is { } model)
+            {
+                board.Model = model;
+            }
+
+            if ((state?.LastSeen ?? known?.LastSeen) is { } seen)
+            {
+                board.LastSeenUnixNs = (seen - DateTimeOffset.UnixEpoch).Ticks * 100;
+            }
+
+            if (state?.Presence?.Progress is { } progress)
+            {
+                board.Progress = new V1.Board.Types.Progress_
+                {
+                    Fraction = progress.Fraction,
+                    SecondsLeft = progress.SecondsLeft,
+                    Step = progress.Step,
+                };
+            }
+
+            board.Slots.AddRange(state?.Presence?.Slots.Select(s => $"{s.DiskName} {s.Identity}") ?? []);
+            list.Boards.Add(board);
+        }
+
+        return list;
+    }
+
+    /// <inheritdoc/>
+    public override async Task<V1.CardList> ListCards(V1.ListCardsRequest request, ServerCallContext context) =>
+        reports.Cards(await LoadAsync(context.CancellationToken));
+
+    /// <inheritdoc/>
+    public override async Task<V1.ClaimsRecorded> RecordClaims(V1.ClaimBatch request, ServerCallContext context)
+    {
+        foreach (V1.Claim message in request.Claims)
+        {
+            IReadOnlyList<string> problems;
+            try
+            {
+                problems = ClaimCheck.Problems(ClaimCodec.FromMessage(message));
+            }
+            catch (WireFormatException e)
+            {
+                problems = [e.Message];
+            }
+
+            if (problems.Count > 0)
+            {
+                throw new RpcException(new Status(StatusCode.InvalidArgument, $"Card {message.Tag}: {problems[0]}"));
+            }
+        }
+
+        await desk.RecordAsync(
+            request.Claims.Select(c => new V1.IntakeEntry { OperatorEvent = new V1.OperatorEvent { Claim = c } }), context.CancellationToken);
+        return new V1.ClaimsRecorded { Recorded = (uint)request.Claims.Count };
+    }
+
+    /// <inheritdoc/>
+    public override async Task<V1.ScheduleSet> SetSchedule(V1.ScheduleEntry request, ServerCallContext context)
+    {
+        if (BoardRegistry.CleanName(request.Board) != request.Board || request.Board.Length == 0)
+        {
+            throw new RpcException(new Status(StatusCode.InvalidArgument, $"\"{request.Board}\" is not a board's name; see `boards`."));
+        }
+
+        V1.ScheduleEntry entry = request.Clone();
+        entry.ScheduleId = Guid.NewGuid().ToString("N")[..12];
+        await desk.RecordAsync(
+            [new V1.IntakeEntry { OperatorEvent = new V1.OperatorEvent { Schedule = entry } }], context.CancellationToken);
+        schedule.Set(entry);
+        return new V1.ScheduleSet { Entry = entry };
+    }
+
+    /// <inheritdoc/>
+    public override Task<V1.ScheduleList> GetSchedule(V1.GetScheduleRequest request, ServerCallContext context)
+    {
+        Dictionary<string, string?> running = boards.All().ToDictionary(
+            b => b.Name, b => b.Presence?.Progress?.ScheduleId, StringComparer.Ordinal);
+        var list = new V1.ScheduleList();
+        list.Entries.AddRange(schedule.All(board => running.GetValueOrDefault(board)));
+        return Task.FromResult(list);
+    }
+
+    /// <inheritdoc/>
+    public override async Task<V1.CollectorStatus> GetStatus(V1.GetStatusRequest request, ServerCallContext context)
+    {
+        MasterData data = await LoadAsync(context.CancellationToken);
+        var status = new V1.CollectorStatus
+        {
+            Version = CollectorVersion.Text,
+            StartedUnixNs = (Started - DateTimeOffset.UnixEpoch).Ticks * 100,
+            RecordsReceived = (ulong)data.Integrity.Received,
+            RecordsDuplicate = (ulong)desk.Counters.Duplicates,
+            Gaps = (ulong)data.Integrity.Gaps,
+            Conflicts = (ulong)data.Integrity.Conflicts,
+            IntakeBytes = (ulong)log.UsedBytes,
+            IntakeLastSequence = (ulong)log.LastSequence,
+            AppliedSequence = (ulong)projection.Store.Applied.Sequence,
+            BoardsKnown = (uint)data.Boards.Select(b => b.Name).Union(boards.All().Select(b => b.Name)).Count(),
+            BoardsConnected = (uint)sessions.Look().Open,
+            DataFolder = options.DataFolder,
+        };
+        status.NeedsPerson.AddRange(reports.NeedsPerson(data));
+        status.Notes.AddRange(log.Recovery.IsClean
+            ? []
+            : log.Recovery.Cuts.Select(c => $"At start {c.Bytes} bytes of an unfinished write were cut from {c.File}.")
+                .Concat(log.Recovery.SetAside.Select(s => $"At start the damaged segment {s.File} was set aside."))
+                .Concat(log.Recovery.LostRanges.Select(r => $"Intake entries {r.First} to {r.Last} are lost: {r.Reason}")));
+        return status;
+    }
+
+    /// <inheritdoc/>
+    public override async Task RenderReport(V1.ReportRequest request, IServerStreamWriter<V1.ReportPart> responseStream, ServerCallContext context)
+    {
+        MasterData data = await LoadAsync(
+            context.CancellationToken, request.HasAsOfUnixNs ? MasterDataLoader.Time(request.AsOfUnixNs) : null);
+        string text;
+        try
+        {
+            text = reports.Render(data, request);
+        }
+        catch (CommandException e)
+        {
+            throw new RpcException(new Status(StatusCode.InvalidArgument, e.Message));
+        }
+
+        byte[] utf8 = System.Text.Encoding.UTF8.GetBytes(text);
+        for (int at = 0; at < utf8.Length; at += ReportPartBytes)
+        {
+            await responseStream.WriteAsync(new V1.ReportPart
+            {
+                Utf8 = ByteString.CopyFrom(utf8, at, Math.Min(ReportPartBytes, utf8.Length - at)),
+            }, context.CancellationToken);
+        }
+    }
+
+    /// <inheritdoc/>
+    public override async Task<V1.Rebuilt> Rebuild(V1.RebuildRequest request, ServerCallContext context)
+    {
+        await Task.Run(projection.Remake, context.CancellationToken);
+        (long records, long conflicts) = projection.Store.Count();
+        return new V1.Rebuilt { Entries = (ulong)log.DurableSequence, Rows = (ulong)(records + conflicts) };
+    }
+
+    private async Task<MasterData> LoadAsync(CancellationToken cancellationToken, DateTimeOffset? asOf = null)
+    {
+        await projection.CaughtUpAsync(cancellationToken);
+        return await Task.Run(() => MasterDataLoader.Load(projection.Store, asOf), cancellationToken);
+    }
+}

@@ -1,0 +1,93 @@
+using System.CommandLine;
+using System.Globalization;
+using Grpc.Core;
+
+namespace Cardassay.Collector.Commands;
+
+/// <summary>`report`: the consolidated report in one of its renderings, or all of them.</summary>
+internal static class ReportCommand
+{
+    private static readonly (string Format, string File)[] Renderings =
+    [
+        ("terminal", "report.txt"), ("html", "report.html"), ("markdown", "report.md"), ("csv", "report.csv"), ("json", "report.json"),
+    ];
+
+    internal static Command Create()
+    {
+        var format = new Option<string>("--format") { Description = "terminal, html, markdown, csv or json.", HelpName = "FORMAT", DefaultValueFactory = _ => "terminal" };
+        format.AcceptOnlyFromAmong([.. Renderings.Select(r => r.Format)]);
+        var output = new Option<string?>("--output") { Description = "Write to this file instead of standard output.", HelpName = "FILE" };
+        var folder = new Option<string?>("--folder") { Description = "Write all five renderings into this folder.", HelpName = "FOLDER" };
+        var profile = new Option<string>("--profile") { Description = "Use profile: system-disk, recorder or data-logger.", HelpName = "NAME", DefaultValueFactory = _ => "system-disk" };
+        var withAll = new Option<bool>("--with-all") { Description = "Count the runs that were set aside as well." };
+        var explain = new Option<string?>("--explain") { Description = "Show the runs and record keys behind one card's figures and verdict.", HelpName = "CARD" };
+        var command = new Command("report", "Print the report, or write it to files.\n\nExample: cardassay-collector report --data ./cards --folder ./morning")
+        {
+            format, output, folder, profile, withAll, explain, CommandLine.Json,
+        };
+        command.SetAction((parsed, cancellationToken) => OperatorSession.RunAsync(
+            parsed.GetValue(CommandLine.Data)!,
+            async session =>
+            {
+                var request = new V1.ReportRequest
+                {
+                    Format = parsed.GetValue(CommandLine.Json) ? "json" : parsed.GetValue(format)!,
+                    Profile = parsed.GetValue(profile)!,
+                    WithAll = parsed.GetValue(withAll),
+                    ExplainTag = parsed.GetValue(explain) ?? "",
+                };
+                if (parsed.GetValue(folder) is { } into)
+                {
+                    Directory.CreateDirectory(into);
+                    foreach ((string name, string file) in Renderings)
+                    {
+                        request.Format = name;
+                        string path = Path.Combine(into, file);
+                        await WriteAsync(path, await FetchAsync(session, request, cancellationToken), cancellationToken);
+                        Console.WriteLine(path);
+                    }
+
+                    return 0;
+                }
+
+                byte[] text = await FetchAsync(session, request, cancellationToken);
+                if (parsed.GetValue(output) is { } to)
+                {
+                    await WriteAsync(to, text, cancellationToken);
+                }
+                else
+                {
+                    await using Stream standard = Console.OpenStandardOutput();
+                    await standard.WriteAsync(text, cancellationToken);
+                }
+
+                return 0;
+            },
+            cancellationToken));
+        return command;
+    }
+
+    private static async Task<byte[]> FetchAsync(OperatorSession session, V1.ReportRequest request, CancellationToken cancellationToken)
+    {
+        using var all = new MemoryStream();
+        using AsyncServerStreamingCall<V1.ReportPart> call = session.Client.RenderReport(request, cancellationToken: cancellationToken);
+        await foreach (V1.ReportPart part in call.ResponseStream.ReadAllAsync(cancellationToken))
+        {
+            part.Utf8.WriteTo(all);
+        }
+
+        return all.ToArray();
+    }
+
+    private static async Task WriteAsync(string path, byte[] text, CancellationToken cancellationToken)
+    {
+        try
+        {
+            await File.WriteAllBytesAsync(path, text, cancellationToken);
+        }
+        catch (Exception e) when (e is IOException or UnauthorizedAccessException)
+        {
+            throw new CommandException(string.Create(CultureInfo.InvariantCulture, $"{path} cannot be written: {e.Message}"));
+        }
+    }
+}

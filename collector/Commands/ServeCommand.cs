@@ -1,0 +1,83 @@
+using System.CommandLine;
+using System.Net;
+using Cardassay.Journal;
+
+namespace Cardassay.Collector.Commands;
+
+/// <summary>`serve`: receives from boards until stopped.</summary>
+internal static class ServeCommand
+{
+    internal static Command Create()
+    {
+        var listen = new Option<string>("--listen")
+        {
+            Description = "Address boards connect to. Plain text, so only loopback is accepted.",
+            HelpName = "ADDRESS:PORT",
+            DefaultValueFactory = _ => "127.0.0.1:7420",
+        };
+        var page = new Option<string>("--page")
+        {
+            Description = "Address of the read-only page and of /health/live and /health/ready, loopback only; \"off\" for none.",
+            HelpName = "ADDRESS:PORT",
+            DefaultValueFactory = _ => "127.0.0.1:7421",
+        };
+        var quiet = new Option<bool>("--quiet") { Description = "Log warnings and errors only." };
+        var command = new Command("serve", "Receive from boards and serve the page until stopped.\n\nExample: cardassay-collector serve --data ./cards")
+        {
+            listen, page, quiet,
+        };
+        command.SetAction(async (parsed, cancellationToken) =>
+        {
+            var options = new CollectorOptions
+            {
+                DataFolder = Path.GetFullPath(parsed.GetValue(CommandLine.Data)!),
+                Listen = Loopback(parsed.GetValue(listen)!, "--listen"),
+                Page = parsed.GetValue(page) == "off" ? null : Loopback(parsed.GetValue(page)!, "--page"),
+                Verbose = !parsed.GetValue(quiet),
+            };
+            CollectorHost host;
+            try
+            {
+                host = await CollectorHost.StartAsync(options, TimeProvider.System, cancellationToken);
+            }
+            catch (LogInUseException)
+            {
+                throw new CommandException($"A collector is already running on {options.DataFolder}; use that one, or another folder with --data.");
+            }
+
+            await using (host)
+            {
+                Console.WriteLine($"data in {options.DataFolder}");
+                Console.WriteLine($"boards connect to http://{host.Addresses.Listen}");
+                if (host.Addresses.Page is { } at)
+                {
+                    Console.WriteLine($"page at http://{at}/");
+                }
+
+                Console.WriteLine("ready");
+                using CancellationTokenRegistration stop = cancellationToken.Register(host.Stop);
+                await host.WaitAsync();
+                return host.Failed ? 1 : 0;
+            }
+        });
+        return command;
+    }
+
+    private static IPEndPoint Loopback(string text, string option)
+    {
+        if (!IPEndPoint.TryParse(text.Replace("localhost:", "127.0.0.1:", StringComparison.Ordinal), out IPEndPoint? point))
+        {
+            throw new CommandException($"{option} \"{text}\" is not an address and port, for example 127.0.0.1:7420.", 2);
+        }
+
+        if (!IPAddress.IsLoopback(point.Address))
+        {
+            throw new CommandException(
+                $"{option} {text} is reachable from other machines, and this connection is plain text: use a loopback address such as 127.0.0.1:{point.Port}, "
+                + "and a tunnel of your own between machines.",
+                2);
+        }
+
+        return point;
+    }
+}

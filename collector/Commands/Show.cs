@@ -1,0 +1,66 @@
+using System.Globalization;
+using System.Text;
+using Google.Protobuf;
+using Spectre.Console;
+
+namespace Cardassay.Collector.Commands;
+
+/// <summary>How commands print tables and JSON.</summary>
+internal static class Show
+{
+    private static readonly JsonFormatter Formatter = new(JsonFormatter.Settings.Default.WithFormatDefaultValues(true).WithIndentation());
+
+    /// <summary>Prints a table as wide as the terminal, or as wide as it needs when piped.</summary>
+    internal static void Table(string title, IReadOnlyList<string> headings, IEnumerable<IReadOnlyList<string>> rows)
+    {
+        IAnsiConsole console = AnsiConsole.Create(new AnsiConsoleSettings { Out = new AnsiConsoleOutput(Console.Out) });
+        if (Console.IsOutputRedirected)
+        {
+            console.Profile.Width = 160;
+        }
+
+        var table = new Table { Border = TableBorder.Simple, Title = null };
+        foreach (string heading in headings)
+        {
+            table.AddColumn(new TableColumn(new Text(heading)));
+        }
+
+        int count = 0;
+        foreach (IReadOnlyList<string> row in rows)
+        {
+            table.AddRow(row.Select(cell => new Text(Clean(cell))));
+            count++;
+        }
+
+        console.WriteLine(title);
+        if (count > 0)
+        {
+            console.Write(table);
+        }
+    }
+
+    /// <summary>Prints a message as JSON.</summary>
+    internal static void Json(IMessage message) => Console.WriteLine(Formatter.Format(message));
+
+    /// <summary>Text from outside without anything a terminal would obey.</summary>
+    internal static string Clean(string text)
+    {
+        var clean = new StringBuilder(text.Length);
+        foreach (char c in text)
+        {
+            clean.Append(char.IsControl(c) || CharUnicodeInfo.GetUnicodeCategory(c) == UnicodeCategory.Format ? '?' : c);
+        }
+
+        return clean.ToString();
+    }
+
+    internal static string Time(long unixNs) =>
+        DateTimeOffset.UnixEpoch.AddTicks(unixNs / 100).ToString("yyyy-MM-dd HH:mm:ss 'UTC'", CultureInfo.InvariantCulture);
+
+    internal static string Duration(double seconds) => seconds switch
+    {
+        < 90 => string.Create(CultureInfo.InvariantCulture, $"{seconds:0} s"),
+        < 5400 => string.Create(CultureInfo.InvariantCulture, $"{seconds / 60:0} min"),
+        _ => string.Create(CultureInfo.InvariantCulture, $"{seconds / 3600:0.0} h"),
+    };
+}

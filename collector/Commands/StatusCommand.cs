@@ -1,0 +1,49 @@
+using System.CommandLine;
+using System.Globalization;
+
+namespace Cardassay.Collector.Commands;
+
+/// <summary>`status`: whether anything is wrong.</summary>
+internal static class StatusCommand
+{
+    internal static Command Create()
+    {
+        var command = new Command("status", "Show what was received, what is missing and what needs a person.\n\nExample: cardassay-collector status --data ./cards")
+        {
+            CommandLine.Json,
+        };
+        command.SetAction((parsed, cancellationToken) => OperatorSession.RunAsync(
+            parsed.GetValue(CommandLine.Data)!,
+            async session =>
+            {
+                V1.CollectorStatus status = await session.Client.GetStatusAsync(new V1.GetStatusRequest(), cancellationToken: cancellationToken);
+                if (parsed.GetValue(CommandLine.Json))
+                {
+                    Show.Json(status);
+                    return 0;
+                }
+
+                Console.WriteLine($"collector   {status.Version}, {(session.IsRunning ? $"running since {Show.Time(status.StartedUnixNs)}" : "not running")}");
+                Console.WriteLine($"data        {status.DataFolder}");
+                Console.WriteLine(string.Create(CultureInfo.InvariantCulture,
+                    $"records     {status.RecordsReceived} received, {status.Gaps} missing, {status.Conflicts} conflicting, {status.RecordsDuplicate} repeated since start"));
+                Console.WriteLine(string.Create(CultureInfo.InvariantCulture,
+                    $"intake log  {status.IntakeBytes / 1e6:0.0} MB, entry {status.IntakeLastSequence}, database at {status.AppliedSequence}"));
+                Console.WriteLine($"boards      {status.BoardsKnown} known, {status.BoardsConnected} connected");
+                foreach (string note in status.Notes)
+                {
+                    Console.WriteLine($"note        {Show.Clean(note)}");
+                }
+
+                Console.WriteLine(status.NeedsPerson.Count == 0 ? "Nothing needs a person." : "Needs a person:");
+                foreach (string need in status.NeedsPerson)
+                {
+                    Console.WriteLine($"  {Show.Clean(need)}");
+                }
+
+                return 0;
+            },
+            cancellationToken));
+        return command;
+    }
+}
