@@ -1,0 +1,48 @@
+using static Cardassay.Identity.Rules.RuleFinding;
+
+namespace Cardassay.Identity.Rules;
+
+/// <summary>One identity in two slots or boards at the same time: there are two cards, and at least one is a copy.</summary>
+internal sealed class IdentityInTwoPlacesRule : IFindingRule
+{
+    public string Id => "identity-in-two-places";
+
+    public IEnumerable<Finding> Check(CardEvidence evidence)
+    {
+        if (evidence.Registers.Identity is null)
+        {
+            yield break; // an identity made of a reader's name and size belongs to many readers
+        }
+
+        Dictionary<(string Board, string? Slot), (DateTimeOffset Until, CardSighting Sighting)> latest = [];
+        foreach (CardSighting sighting in evidence.Sightings.Where(s => s.From is not null && s.Until is not null).OrderBy(s => s.From))
+        {
+            (string Board, string? Slot) place = (sighting.Board, sighting.Slot);
+            foreach (((string Board, string? Slot) other, (DateTimeOffset until, CardSighting earlier)) in latest)
+            {
+                if (AreApart(other, place) && until > sighting.From)
+                {
+                    yield return this.Contradiction(
+                        "The identity was in two places at once: there are two cards with the same registers, and at least one is a copy.",
+                        Sources.Cid + ": the serial number is unique",
+                        null,
+                        new FindingValue("first place", Describe(earlier)),
+                        new FindingValue("second place", Describe(sighting)));
+                    yield break;
+                }
+            }
+
+            if (!latest.TryGetValue(place, out (DateTimeOffset Until, CardSighting Sighting) known) || known.Until < sighting.Until)
+            {
+                latest[place] = (sighting.Until!.Value, sighting);
+            }
+        }
+    }
+
+    /// <summary>On one board an unknown slot may be any of them.</summary>
+    private static bool AreApart((string Board, string? Slot) a, (string Board, string? Slot) b) =>
+        a.Board != b.Board || (a.Slot is not null && b.Slot is not null && a.Slot != b.Slot);
+
+    private static string Describe(CardSighting s) =>
+        Text($"{s.Board} {s.Slot ?? "(slot unknown)"}, tag {s.Tag ?? "none"}, {s.From:yyyy-MM-dd'T'HH:mm:ssK} to {s.Until:yyyy-MM-dd'T'HH:mm:ssK}");
+}
