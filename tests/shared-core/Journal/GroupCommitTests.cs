@@ -1,0 +1,135 @@
+using Cardassay.Journal;
+using static Cardassay.SharedCore.Tests.Journal.LogFolder;
+
+namespace Cardassay.SharedCore.Tests.Journal;
+
+public sealed class GroupCommitTests : IDisposable
+{
+    private static readonly TimeSpan Patience = TimeSpan.FromSeconds(30);
+    private readonly LogFolder _folder = new();
+    private readonly GatedDisk _disk;
+    private readonly RecordLog _log;
+
+    public GroupCommitTests()
+    {
+        _disk = new GatedDisk(_folder.Path);
+        _log = RecordLog.Open(_disk, _folder.Options with { SegmentBytes = 1 << 20 });
+    }
+
+    public void Dispose()
+    {
+        _disk.Open.Set();
+        _log.Dispose();
+        _folder.Dispose();
+    }
+
+    [Fact]
+    public async Task CommitAsync_ManyCallersDuringOneSync_ShareTheNext()
+    {
+        await using var commit = new GroupCommit(_log, TimeProvider.System, TimeSpan.Zero);
+        int before = _disk.FileSyncs;
+        _disk.Open.Reset();
+        Task<long> first = commit.CommitAsync(_log.Append(Stamp, Payload(1)), CancellationToken.None);
+        await WaitUntil(() => _disk.FileSyncs == before + 1);
+
+        Task<long>[] others = [.. Enumerable.Range(0, 100).Select(i => commit.CommitAsync(_log.Append(Stamp, Payload(i)), CancellationToken.None))];
+        Assert.All(others, other => Assert.False(other.IsCompleted));
+        _disk.Open.Set();
+
+        await Task.WhenAll([first, .. others]).WaitAsync(Patience);
+        Assert.Equal(before + 2, _disk.FileSyncs);
+        Assert.All(others, other => Assert.Equal(101, other.Result));
+        Assert.Equal(101, _log.DurableSequence);
+    }
+
+    [Fact]
+    public async Task CommitAsync_AlreadyDurable_CompletesWithoutASync()
+    {
+        await using var commit = new GroupCommit(_log, TimeProvider.System);
+        Fill(_log, 5);
+        int before = _disk.FileSyncs;
+
+        Assert.Equal(5, await commit.CommitAsync(3, CancellationToken.None));
+        Assert.Equal(before, _disk.FileSyncs);
+    }
+
+    [Fact]
+    public async Task CommitAsync_NeverAppended_IsRefused()
+    {
+        await using var commit = new GroupCommit(_log, TimeProvider.System);
+
+        await Assert.ThrowsAsync<ArgumentOutOfRangeException>(() => commit.CommitAsync(1, CancellationToken.None));
+    }
+
+    [Fact]
+    public async Task CommitAsync_SyncFails_FailsEveryCallerAndCompletion()
+    {
+        await using var commit = new GroupCommit(_log, TimeProvider.System, TimeSpan.Zero);
+        _disk.FailSyncs = true;
+
+        await Assert.ThrowsAsync<LogFsyncException>(() => commit.CommitAsync(_log.Append(Stamp, Payload(1)), CancellationToken.None));
+        await Assert.ThrowsAsync<LogFsyncException>(() => commit.CommitAsync(1, CancellationToken.None));
+        await Assert.ThrowsAsync<LogFsyncException>(() => commit.Completion.WaitAsync(Patience));
+        Assert.Equal(0, _log.DurableSequence);
+    }
+
+    [Fact]
+    public async Task CommitAsync_CancelledWaiter_LeavesTheOthers()
+    {
+        await using var commit = new GroupCommit(_log, TimeProvider.System, TimeSpan.Zero);
+        _disk.Open.Reset();
+        using var cancelled = new CancellationTokenSource();
+        Task<long> one = commit.CommitAsync(_log.Append(Stamp, Payload(1)), cancelled.Token);
+        Task<long> other = commit.CommitAsync(_log.Append(Stamp, Payload(2)), CancellationToken.None);
+
+        await cancelled.CancelAsync();
+        await Assert.ThrowsAnyAsync<OperationCanceledException>(() => one);
+        _disk.Open.Set();
+
+        Assert.Equal(2, await other.WaitAsync(Patience));
+    }
+
+    [Fact]
+    public async Task CommitAsync_SteadyStream_SpacesSyncsAndKeepsEachWaitShort()
+    {
+        await using var commit = new GroupCommit(_log, TimeProvider.System, GroupCommit.MaxSpacing);
+        int before = _disk.FileSyncs;
+        long begin = TimeProvider.System.GetTimestamp();
+
+        for (int i = 0; i < 20; i++)
+        {
+            await Task.WhenAll(Enumerable.Range(0, 10).Select(_ => commit.CommitAsync(_log.Append(Stamp, Payload(i)), CancellationToken.None)))
+                .WaitAsync(Patience);
+        }
+
+        int syncs = _disk.FileSyncs - before;
+        TimeSpan elapsed = TimeProvider.System.GetElapsedTime(begin);
+        Assert.InRange(syncs, 20, 40);
+        Assert.True(elapsed >= 18 * GroupCommit.MaxSpacing, $"{syncs} syncs in {elapsed}");
+    }
+
+    [Fact]
+    public async Task DisposeAsync_WithWaiters_FailsThem()
+    {
+        var commit = new GroupCommit(_log, TimeProvider.System, GroupCommit.MaxSpacing);
+        await commit.CommitAsync(_log.Append(Stamp, Payload(1)), CancellationToken.None);
+        Task<long> waiting = commit.CommitAsync(_log.Append(Stamp, Payload(2)), CancellationToken.None);
+
+        await commit.DisposeAsync();
+
+        // The second one may have been served in time; what must not happen is that it waits for ever.
+        await Task.WhenAny(waiting, Task.Delay(Patience));
+        Assert.True(waiting.IsCompleted);
+        await Assert.ThrowsAsync<ObjectDisposedException>(() => commit.CommitAsync(_log.Append(Stamp, Payload(3)), CancellationToken.None));
+    }
+
+    private static async Task WaitUntil(Func<bool> condition)
+    {
+        long begin = TimeProvider.System.GetTimestamp();
+        while (!condition())
+        {
+            Assert.True(TimeProvider.System.GetElapsedTime(begin) < Patience, "waited too long");
+            await Task.Delay(1);
+        }
+    }
+}
