@@ -1,0 +1,28 @@
+using System.Runtime.InteropServices;
+using Microsoft.Win32.SafeHandles;
+
+namespace Cardassay.Agent.BlockIo;
+
+/// <summary>An open file descriptor.</summary>
+internal sealed class FileHandle : SafeHandleMinusOneIsInvalid
+{
+    private FileHandle(int fileDescriptor)
+        : base(ownsHandle: true) => SetHandle(fileDescriptor);
+
+    /// <summary>Opens a path; null with the error number when that fails.</summary>
+    internal static FileHandle? TryOpen(string path, int flags, out int errno)
+    {
+        const uint OwnerOnly = 0x180;
+        int fileDescriptor;
+        do
+        {
+            fileDescriptor = Libc.Open(path, flags | OpenFlags.CloseOnExec, OwnerOnly);
+            errno = fileDescriptor < 0 ? Marshal.GetLastPInvokeError() : 0;
+        }
+        while (errno == Errno.Interrupted);
+        return fileDescriptor < 0 ? null : new FileHandle(fileDescriptor);
+    }
+
+    /// <inheritdoc/>
+    protected override bool ReleaseHandle() => Libc.Close((int)handle) == 0;
+}

@@ -1,0 +1,151 @@
+using System.Numerics;
+using System.Runtime.CompilerServices;
+
+namespace Cardassay.Agent.BlockIo;
+
+/// <summary>
+/// The content of every 4,096-byte block this program writes: it says where it belongs and to which pass, and the rest cannot be
+/// compressed. 512 little-endian 64-bit words:
+/// <code>
+/// 0        magic
+/// 1        LBA: offset / 512, the first of the eight 512-byte sectors the block covers
+/// 2        pass nonce, never 0
+/// 3        fill key
+/// 4        layout version (1)
+/// 5        CRC32C of words 0 to 4, its complement in the upper half
+/// 6..509   fill: the outputs of SplitMix64 started at the key
+/// 510,511  CRC32C of each third of the fill (168 words), the last one's complement in the upper half of 511
+/// </code>
+/// Three checksums side by side, because one CRC instruction waits for the one before: three chains keep a processor busy.
+/// A trial fills a buffer once and afterwards only rewrites words 1, 2 and 5; a proof derives the key from nonce and LBA, so that the whole
+/// content follows from the two.
+/// </summary>
+public static unsafe class SectorTag
+{
+    /// <summary>Bytes of one tagged block.</summary>
+    public const int BlockBytes = 4096;
+
+    /// <summary>Bytes of one sector, the unit of an LBA.</summary>
+    public const int SectorBytes = 512;
+
+    private const ulong Magic = 0x3147_4154_5952_4143; // "CARYTAG1" in ASCII
+    private const ulong LayoutVersion = 1;
+    private const int HeaderWords = 5;
+    private const int HeaderCheck = 5;
+    private const int FillStart = 6;
+    private const int ThirdWords = 168;
+    private const int FillCheck = FillStart + (3 * ThirdWords);
+    private const ulong Golden = 0x9E37_79B9_7F4A_7C15;
+
+    /// <summary>Writes a whole block whose fill follows from nonce and place.</summary>
+    public static void Write(byte* block, long offsetBytes, ulong nonce)
+    {
+        Fill(block, KeyOf(offsetBytes, nonce));
+        Stamp(block, offsetBytes, nonce);
+    }
+
+    /// <summary>The fill key of a block whose content follows from nonce and place.</summary>
+    public static ulong KeyOf(long offsetBytes, ulong nonce) => Mix(nonce ^ Mix((ulong)offsetBytes / SectorBytes));
+
+    /// <summary>Writes fill, key and fill checksums. The block is no tag before <see cref="Stamp"/>.</summary>
+    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    public static void Fill(byte* block, ulong key)
+    {
+        ulong* words = (ulong*)block;
+        words[0] = Magic;
+        words[3] = key;
+        words[4] = LayoutVersion;
+        ulong state = key;
+        for (int i = FillStart; i < FillCheck; i++)
+        {
+            state += Golden;
+            words[i] = Finish(state);
+        }
+
+        (ulong first, ulong second) = FillChecks(words);
+        words[FillCheck] = first;
+        words[FillCheck + 1] = second;
+    }
+
+    /// <summary>Says in a filled block where it goes and in which pass.</summary>
+    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    public static void Stamp(byte* block, long offsetBytes, ulong nonce)
+    {
+        ulong* words = (ulong*)block;
+        words[1] = (ulong)offsetBytes / SectorBytes;
+        words[2] = nonce;
+        words[HeaderCheck] = HeaderChecksum(words);
+    }
+
+    /// <summary>True when the block is exactly one that was written for this place in this pass.</summary>
+    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    public static bool Matches(byte* block, long offsetBytes, ulong nonce)
+    {
+        ulong* words = (ulong*)block;
+        (ulong first, ulong second) = FillChecks(words);
+        return words[1] == (ulong)offsetBytes / SectorBytes && words[2] == nonce && HeaderIsGood(words)
+            && words[FillCheck] == first && words[FillCheck + 1] == second;
+    }
+
+    /// <summary>Says what a block that was read holds.</summary>
+    public static SectorContent Inspect(byte* block)
+    {
+        ulong* words = (ulong*)block;
+        if (HeaderIsGood(words))
+        {
+            (ulong first, ulong second) = FillChecks(words);
+            bool isWhole = words[FillCheck] == first && words[FillCheck + 1] == second;
+            return new SectorContent(isWhole ? SectorState.Whole : SectorState.Damaged, (long)words[1], words[2], words[3]);
+        }
+
+        bool isConstant = new ReadOnlySpan<byte>(block, BlockBytes).IndexOfAnyExcept(block[0]) < 0;
+        return new SectorContent(isConstant ? SectorState.Constant : SectorState.Foreign, 0, 0, isConstant ? block[0] : 0UL);
+    }
+
+    /// <summary>The finaliser of SplitMix64 after one step: a one-to-one mixing of 64 bits (Steele, Lea, Flood, OOPSLA 2014).</summary>
+    public static ulong Mix(ulong value) => Finish(value + Golden);
+
+    [MethodImpl(MethodImplOptions.AggressiveInlining)]
+    private static ulong Finish(ulong z)
+    {
+        z = (z ^ (z >> 30)) * 0xBF58_476D_1CE4_E5B9;
+        z = (z ^ (z >> 27)) * 0x94D0_49BB_1331_11EB;
+        return z ^ (z >> 31);
+    }
+
+    [MethodImpl(MethodImplOptions.AggressiveInlining)]
+    private static bool HeaderIsGood(ulong* words) =>
+        words[0] == Magic && words[4] == LayoutVersion && words[HeaderCheck] == HeaderChecksum(words);
+
+    [MethodImpl(MethodImplOptions.AggressiveInlining)]
+    private static ulong HeaderChecksum(ulong* words)
+    {
+        uint crc = uint.MaxValue;
+        for (int i = 0; i < HeaderWords; i++)
+        {
+            crc = BitOperations.Crc32C(crc, words[i]);
+        }
+
+        return Doubled(~crc);
+    }
+
+    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    private static (ulong First, ulong Second) FillChecks(ulong* words)
+    {
+        uint a = uint.MaxValue;
+        uint b = uint.MaxValue;
+        uint c = uint.MaxValue;
+        ulong* word = words + FillStart;
+        ulong* end = word + ThirdWords;
+        for (; word < end; word++)
+        {
+            a = BitOperations.Crc32C(a, word[0]);
+            b = BitOperations.Crc32C(b, word[ThirdWords]);
+            c = BitOperations.Crc32C(c, word[2 * ThirdWords]);
+        }
+
+        return (~a | ((ulong)~b << 32), Doubled(~c));
+    }
+
+    private static ulong Doubled(uint crc) => crc | ((ulong)~crc << 32);
+}

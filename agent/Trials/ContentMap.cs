@@ -1,0 +1,100 @@
+using System.Runtime.CompilerServices;
+
+namespace Cardassay.Agent.Trials;
+
+/// <summary>
+/// Knows for every 4,096-byte block of the target in which pass of this run it was last written. Ranges nobody touched cost nothing,
+/// ranges written in one pass one number per 64 MiB, others 2 bytes per block; a trial's range is opened before it starts, so that
+/// marking allocates nothing. Slots mark different blocks, never the same one at once.
+/// </summary>
+internal sealed class ContentMap
+{
+    private const int BlockShift = 12;
+    private const int SegmentShift = 14;
+    private const int SegmentBlocks = 1 << SegmentShift;
+
+    private readonly List<ulong> _nonces = [0];
+    private readonly ushort[] _uniform;
+    private readonly ushort[]?[] _blocks;
+    private ulong[] _nonceOf = [0];
+
+    public ContentMap(long sizeBytes)
+    {
+        long segments = ((sizeBytes >> BlockShift) + SegmentBlocks - 1) >> SegmentShift;
+        _uniform = new ushort[segments];
+        _blocks = new ushort[segments][];
+    }
+
+    /// <summary>Starts a pass and returns the mark of its blocks; 0 is the mark of unknown content.</summary>
+    public ushort BeginPass(ulong nonce)
+    {
+        if (_nonces.Count > ushort.MaxValue)
+        {
+            throw new InvalidOperationException("A run has more passes than the content map can tell apart.");
+        }
+
+        _nonces.Add(nonce);
+        _nonceOf = [.. _nonces];
+        return (ushort)(_nonces.Count - 1);
+    }
+
+    /// <summary>Makes room for marks block by block.</summary>
+    public void Open(long startBytes, long lengthBytes)
+    {
+        for (long segment = startBytes >> BlockShift >> SegmentShift; segment <= (startBytes + lengthBytes - 1) >> BlockShift >> SegmentShift; segment++)
+        {
+            if (_blocks[segment] is null)
+            {
+                _blocks[segment] = new ushort[SegmentBlocks];
+                Array.Fill(_blocks[segment]!, _uniform[segment]);
+            }
+        }
+    }
+
+    /// <summary>Gives back the room of segments that hold one mark only.</summary>
+    public void Compact()
+    {
+        for (int segment = 0; segment < _blocks.Length; segment++)
+        {
+            if (_blocks[segment] is { } blocks && blocks.AsSpan().IndexOfAnyExcept(blocks[0]) < 0)
+            {
+                _uniform[segment] = blocks[0];
+                _blocks[segment] = null;
+            }
+        }
+    }
+
+    /// <summary>Marks the blocks of an opened range.</summary>
+    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    public void Mark(long offsetBytes, int lengthBytes, ushort pass)
+    {
+        long end = (offsetBytes + lengthBytes) >> BlockShift;
+        for (long block = offsetBytes >> BlockShift; block < end; block++)
+        {
+            _blocks[block >> SegmentShift]![block & (SegmentBlocks - 1)] = pass;
+        }
+    }
+
+    /// <summary>The nonce a block was last written with; 0 when its content is unknown.</summary>
+    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    public ulong NonceAt(long offsetBytes)
+    {
+        long block = offsetBytes >> BlockShift;
+        long segment = block >> SegmentShift;
+        return _nonceOf[_blocks[segment] is { } blocks ? blocks[block & (SegmentBlocks - 1)] : _uniform[segment]];
+    }
+
+    /// <summary>True when every block of the range was written in this run.</summary>
+    public bool IsKnown(long startBytes, long lengthBytes)
+    {
+        for (long offset = startBytes; offset < startBytes + lengthBytes; offset += 1 << BlockShift)
+        {
+            if (NonceAt(offset) == 0)
+            {
+                return false;
+            }
+        }
+
+        return true;
+    }
+}

@@ -1,0 +1,42 @@
+using Cardassay.Agent.Conditions;
+using Cardassay.Trials;
+
+namespace Cardassay.Agent.Trials;
+
+/// <summary>What surrounds a run.</summary>
+internal sealed record RunContext
+{
+    public required RunId RunId { get; init; }
+
+    /// <summary>Everything random in the run follows from it.</summary>
+    public required ulong Seed { get; init; }
+
+    public required IRunObserver Observer { get; init; }
+
+    /// <summary>Null where no conditions can be had.</summary>
+    public IConditionsSource? Conditions { get; init; }
+
+    /// <summary>Null where nothing can be watched.</summary>
+    public ICardWatch? CardWatch { get; init; }
+
+    public TimeProvider Time { get; init; } = TimeProvider.System;
+}
+
+/// <summary>How a run ended; what a <see cref="RunClosed"/> is made of.</summary>
+internal sealed record RunSummary
+{
+    public required RunOutcome Outcome { get; init; }
+
+    /// <summary>Why, as a sentence; null when completed.</summary>
+    public string? Reason { get; init; }
+
+    /// <summary>Bytes written, preparation included.</summary>
+    public long BytesWritten { get; init; }
+
+    public int TrialsMeasured { get; init; }
+
+    public int TrialsInvalid { get; init; }
+
+    /// <summary>Remarks on the run as a whole, as sentences: steps that did not settle, a limit that was reached.</summary>
+    public IReadOnlyList<string> Notes { get; init; } = [];
+}

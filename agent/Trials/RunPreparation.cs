@@ -1,0 +1,60 @@
+using Cardassay.Agent.BlockIo;
+using Cardassay.Plans;
+using Cardassay.Trials;
+
+namespace Cardassay.Agent.Trials;
+
+/// <summary>
+/// Brings the target into the state the trials need: the ranges that are read were never written by this run, so they are written,
+/// flushed and read back before the first trial. In a folder all ranges are, because a file's blocks have no place on the card
+/// before. Writes must come first: a block nobody wrote may be answered without touching the flash, and the figure would be
+/// too good.
+/// </summary>
+internal static class RunPreparation
+{
+    private const int BlockBytes = 1 << 20;
+
+    /// <summary>No bound of its own: cancelling ends it.</summary>
+    private const double Seconds = 7 * 86_400;
+
+    /// <summary>Writes, flushes and reads back the ranges; stops at the first that fails.</summary>
+    /// <returns>Bytes written and what the last part measured.</returns>
+    public static (long BytesWritten, TrialRaw Last) Run(
+        IReadOnlyList<(long StartBytes, long EndBytes)> ranges, IBlockTarget target, ContentMap map, ulong seed, Action<TrialTick> everySecond, CancellationToken cancellation)
+    {
+        long written = 0;
+        var last = new TrialRaw { End = TrialEnd.Finished };
+        for (int i = 0; i < ranges.Count && last.End == TrialEnd.Finished; i++)
+        {
+            TrialSpec write = Spec(ranges[i].StartBytes, ranges[i].EndBytes, SplitSeed.Of(seed, -1 - i));
+            last = TrialEngine.Run(write, target, map, everySecond, cancellation);
+            written += last.Bytes;
+            if (last.End == TrialEnd.Finished)
+            {
+                last = TrialEngine.Run(write with { Kind = TrialKind.SequentialRead }, target, map, everySecond, cancellation);
+            }
+        }
+
+        return (written, last);
+    }
+
+    private static TrialSpec Spec(long startBytes, long endBytes, ulong seed)
+    {
+        long length = endBytes - startBytes;
+        int block = length % BlockBytes == 0 ? BlockBytes : SectorTag.BlockBytes * (int)Divisor(length / SectorTag.BlockBytes);
+        return new TrialSpec
+        {
+            Kind = TrialKind.SequentialWrite,
+            BlockBytes = block,
+            StartBytes = startBytes,
+            LengthBytes = length,
+            Seconds = Seconds,
+            OperationsAtMost = length / block,
+            ChecksEveryBlock = true,
+            Seed = seed,
+        };
+    }
+
+    /// <summary>The largest power of two up to 256 that divides a number of blocks.</summary>
+    private static long Divisor(long blocks) => Math.Min(256, blocks & -blocks);
+}

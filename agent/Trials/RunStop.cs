@@ -1,0 +1,9 @@
+using Cardassay.Trials;
+
+namespace Cardassay.Agent.Trials;
+
+/// <summary>Why a run goes no further.</summary>
+/// <param name="Outcome">What the run is then called.</param>
+/// <param name="Reason">Why, as a sentence.</param>
+/// <param name="IsLimit">True when a limit of the plan was reached.</param>
+internal sealed record RunStop(RunOutcome Outcome, string Reason, bool IsLimit = false);

@@ -1,0 +1,191 @@
+using Cardassay.Agent.BlockIo;
+using Cardassay.Plans;
+using Cardassay.Trials;
+
+namespace Cardassay.Agent.Trials;
+
+/// <summary>Does the single trials of a run: asks the card watch, rests, samples conditions, measures, tells the observer.</summary>
+internal sealed class RunTrials
+{
+    private static readonly TimeSpan SampleInterval = TimeSpan.FromSeconds(1);
+
+    private readonly Plan _plan;
+    private readonly IBlockTarget _target;
+    private readonly RunContext _context;
+    private readonly RunLimits _limits;
+    private readonly ContentMap _map;
+    private readonly RunClock _clock;
+    private readonly int _stepCount;
+    private int _index;
+
+    public RunTrials(Plan plan, IBlockTarget target, RunContext context, RunLimits limits, PlanEstimate estimate)
+    {
+        _plan = plan;
+        _target = target;
+        _context = context;
+        _limits = limits;
+        _map = new ContentMap(target.SizeBytes);
+        _clock = new RunClock(limits, estimate.SecondsAtMost);
+        _stepCount = plan.Steps.Count;
+        Total = estimate.TrialsAtMost;
+    }
+
+    /// <summary>Trials of the run at the most, as known now.</summary>
+    public int Total { get; private set; }
+
+    public int Measured { get; private set; }
+
+    public int Invalid { get; private set; }
+
+    /// <summary>The first I/O error of a run that went on, or null.</summary>
+    public RunStop? FirstError { get; private set; }
+
+    /// <summary>After a round: how many steps go on.</summary>
+    public void Expect(int openSteps, int roundsDone)
+    {
+        int roundsLeft = Math.Max(0, _plan.Repetitions.Most - roundsDone);
+        Total = _index + (openSteps * roundsLeft) + 1;
+        double perTrial = _plan.RestSeconds + (_plan.Steps.Sum(step => step.Seconds) / _stepCount);
+        _clock.LeftAtMost(((openSteps * roundsLeft) + 1) * perTrial);
+    }
+
+    /// <summary>Writes and reads back what the trials need; null when all went well.</summary>
+    public RunStop? Prepare(IReadOnlyList<(long StartBytes, long EndBytes)> ranges, CancellationToken cancellation)
+    {
+        long bytes = ranges.Sum(range => range.EndBytes - range.StartBytes);
+        if (bytes == 0)
+        {
+            return null;
+        }
+
+        if (CardChanged() is { } changed)
+        {
+            return changed;
+        }
+
+        if (_limits.Refuse(0, bytes) is { } refused)
+        {
+            return refused;
+        }
+
+        _context.Observer.OnPreparing(bytes);
+        (long written, TrialRaw last) = RunPreparation.Run(ranges, _target, _map, _context.Seed, Tick, cancellation);
+        _limits.Wrote(written);
+        return last.End switch
+        {
+            TrialEnd.Finished => null,
+            TrialEnd.Error => Broken(last.Errno, "Preparing the target failed"),
+            _ => Cancelled(last),
+        };
+    }
+
+    /// <summary>Measures one trial.</summary>
+    /// <returns>The trial when there is one to keep, and why the run ends when it does.</returns>
+    public (TrialMeasured? Trial, RunStop? Stop) Measure(ResolvedStep step, int repetition, TrialRole role, CancellationToken cancellation)
+    {
+        if (_limits.Refuse(step.Step.Seconds, step.WriteBytesAtMost) is { } refused)
+        {
+            return (null, refused);
+        }
+
+        if (_index > 0 && !Rest(cancellation))
+        {
+            return (null, Cancelled(null));
+        }
+
+        if (CardChanged() is { } changed)
+        {
+            return (null, changed);
+        }
+
+        _context.Observer.OnTrialStarting(_index, Math.Max(Total, _index + 1), step.Step, repetition, role);
+        TrialSpec spec = TrialSpec.From(step, SplitSeed.Of(_context.Seed, _index));
+        var during = new ConditionsDuring(_context.Conditions, spec.Seconds);
+        Cardassay.Trials.Conditions before = during.Sample();
+        _clock.BeginTrial();
+        TrialRaw raw = TrialEngine.Run(
+            spec,
+            _target,
+            _map,
+            tick =>
+            {
+                during.Add(tick.ElapsedSeconds);
+                Tick(tick);
+            },
+            cancellation);
+        if (step.Step.Writes)
+        {
+            _limits.Wrote(raw.Bytes);
+        }
+
+        if (raw.End is TrialEnd.Cancelled or TrialEnd.Stuck)
+        {
+            return (null, Cancelled(raw));
+        }
+
+        var frame = new TrialMeasured
+        {
+            RunId = _context.RunId,
+            Index = _index++,
+            Repetition = repetition,
+            Role = role,
+            Latency = raw.Latency,
+            Before = before,
+            During = during.Samples,
+            After = during.Sample(),
+        };
+        TrialMeasured trial = TrialReport.Of(frame, spec, raw, _target.Kind);
+        Measured++;
+        Invalid += trial.Valid ? 0 : 1;
+        _context.Observer.OnTrialMeasured(trial);
+        return (trial, raw.End == TrialEnd.Error ? AfterError(raw) : null);
+    }
+
+    private RunStop? AfterError(TrialRaw raw)
+    {
+        RunStop stop = Broken(raw.Errno, "A trial ended with an I/O error");
+        FirstError ??= stop;
+        return stop.Outcome == RunOutcome.Interrupted || _plan.StopAtFailure ? stop : null;
+    }
+
+    private RunStop Broken(int errno, string what)
+    {
+        string? changed = _context.CardWatch?.WhatChanged();
+        bool isGone = Errno.MeansGone(errno) || changed is not null || _target.IsGone();
+        return isGone
+            ? new RunStop(RunOutcome.Interrupted, $"{what} and the card is gone: {changed ?? Errno.Text(errno)}")
+            : new RunStop(RunOutcome.Failed, $"{what}: {Errno.Text(errno)}.");
+    }
+
+    private RunStop? CardChanged() =>
+        _context.CardWatch?.WhatChanged() is { } changed ? new RunStop(RunOutcome.Interrupted, changed) : null;
+
+    private static RunStop Cancelled(TrialRaw? raw) => raw?.End == TrialEnd.Stuck
+        ? new RunStop(RunOutcome.Cancelled, "The run was cancelled while an operation had not come back from the kernel; its trial is not kept.")
+        : new RunStop(RunOutcome.Cancelled, "The run was cancelled; finished trials are kept.");
+
+    private bool Rest(CancellationToken cancellation)
+    {
+        double left = _plan.RestSeconds;
+        while (left > 0)
+        {
+            TimeSpan part = TimeSpan.FromSeconds(Math.Min(left, SampleInterval.TotalSeconds));
+            if (cancellation.WaitHandle.WaitOne(part))
+            {
+                return false;
+            }
+
+            left -= part.TotalSeconds;
+            if (_context.Conditions is { } conditions)
+            {
+                _context.Observer.OnConditions(new ConditionsSampled { RunId = _context.RunId, Conditions = conditions.Sample() });
+            }
+
+            _context.Observer.OnProgress(_clock.Resting());
+        }
+
+        return !cancellation.IsCancellationRequested;
+    }
+
+    private void Tick(TrialTick tick) => _context.Observer.OnProgress(_clock.Running(tick));
+}

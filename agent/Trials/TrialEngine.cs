@@ -1,0 +1,116 @@
+using System.Diagnostics;
+using Cardassay.Agent.BlockIo;
+using Cardassay.Plans;
+
+namespace Cardassay.Agent.Trials;
+
+/// <summary>How a trial is going.</summary>
+/// <param name="ElapsedSeconds">Since its start.</param>
+/// <param name="Operations">Completed so far.</param>
+/// <param name="Bytes">Completed so far.</param>
+internal readonly record struct TrialTick(double ElapsedSeconds, long Operations, long Bytes);
+
+/// <summary>
+/// Runs one trial: starts a thread per queue slot, lets them go together, waits and merges. The caller's thread coordinates and does
+/// no I/O but the final flush.
+/// </summary>
+internal static class TrialEngine
+{
+    /// <summary>How long a cancelled trial may take to come back; cancelling ends within 2 s altogether.</summary>
+    private static readonly TimeSpan StopTime = TimeSpan.FromSeconds(1.5);
+
+    private static readonly TimeSpan WaitStep = TimeSpan.FromMilliseconds(50);
+
+    /// <summary>Longest timeline, seconds; later operations count in the last one.</summary>
+    private const int MostTimelineSeconds = 86_400 + 60;
+
+    /// <summary>Runs a trial.</summary>
+    /// <param name="spec">What to do.</param>
+    /// <param name="target">Where.</param>
+    /// <param name="map">What is known of its content; updated.</param>
+    /// <param name="everySecond">Called about once a second on the caller's thread while the trial runs, or null.</param>
+    /// <param name="cancellation">Ends the trial within 2 s.</param>
+    public static TrialRaw Run(TrialSpec spec, IBlockTarget target, ContentMap map, Action<TrialTick>? everySecond, CancellationToken cancellation)
+    {
+        if (Stopwatch.Frequency != 1_000_000_000)
+        {
+            throw new PlatformNotSupportedException("The monotonic clock does not count nanoseconds; measure on Linux.");
+        }
+
+        ushort pass = PlanKinds.Writes(spec.Kind) ? map.BeginPass(SplitSeed.NonceOf(spec.Seed)) : (ushort)0;
+        if (pass != 0 && !spec.Extending)
+        {
+            map.Open(spec.StartBytes, spec.LengthBytes);
+        }
+
+        var gate = new TrialGate(spec.QueueDepth, spec.Seconds);
+        var cursor = new SharedCursor();
+        int seconds = (int)Math.Min(Math.Ceiling(spec.Seconds) + 30, MostTimelineSeconds);
+        TrialSlot[] slots = [.. Enumerable.Range(0, spec.QueueDepth).Select(
+            slot => new TrialSlot(new SlotContext(spec, slot, target, map, pass, cursor), gate, seconds))];
+        gate.Start();
+        if (!WaitForEnd(gate, slots, everySecond, cancellation))
+        {
+            // A transfer never came back. The kernel may still write into the buffers, so neither they nor the gate are given back.
+            return new TrialRaw { End = TrialEnd.Stuck };
+        }
+
+        TrialRaw raw = Finish(spec, target, gate, slots, cancellation);
+        foreach (TrialSlot slot in slots)
+        {
+            slot.Dispose();
+        }
+
+        gate.Dispose();
+        map.Compact();
+        return raw;
+    }
+
+    private static bool WaitForEnd(TrialGate gate, TrialSlot[] slots, Action<TrialTick>? everySecond, CancellationToken cancellation)
+    {
+        long nextTick = Stopwatch.Frequency;
+        while (!gate.WaitForEnd(WaitStep))
+        {
+            if (cancellation.IsCancellationRequested)
+            {
+                gate.Stop();
+                return gate.WaitForEnd(StopTime);
+            }
+
+            long elapsed = Stopwatch.GetTimestamp() - gate.StartTicks;
+            if (elapsed >= nextTick)
+            {
+                nextTick = elapsed - (elapsed % Stopwatch.Frequency) + Stopwatch.Frequency;
+                everySecond?.Invoke(new TrialTick(elapsed / 1e9, slots.Sum(slot => slot.Record.Operations), slots.Sum(slot => slot.Record.Bytes)));
+            }
+        }
+
+        return true;
+    }
+
+    private static TrialRaw Finish(TrialSpec spec, IBlockTarget target, TrialGate gate, TrialSlot[] slots, CancellationToken cancellation)
+    {
+        if (Array.Find(slots, slot => slot.Fault is not null)?.Fault is { } fault)
+        {
+            throw new InvalidOperationException("The trial met a state that must not be.", fault);
+        }
+
+        bool isCancelled = cancellation.IsCancellationRequested && gate.IsStopped;
+        bool hasError = Array.Exists(slots, slot => slot.Errno != 0);
+        int flushErrno = 0;
+        long flushEndedNs = 0;
+        if (!isCancelled && !hasError && TrialWorks.EndsWithFlush(spec.Kind))
+        {
+            flushErrno = target.Flush();
+            flushEndedNs = Stopwatch.GetTimestamp() - gate.StartTicks;
+        }
+
+        if (spec.Extending)
+        {
+            int dropErrno = target.DropExtension();
+            flushErrno = flushErrno != 0 ? flushErrno : dropErrno;
+        }
+
+        return TrialMerge.Of(slots, isCancelled ? TrialEnd.Cancelled : TrialEnd.Finished, flushErrno, flushEndedNs);
+    }
+}

@@ -1,0 +1,61 @@
+using System.Diagnostics;
+
+namespace Cardassay.Agent.Trials;
+
+/// <summary>What the slots of one trial share: the common start, the end, the reason to stop early.</summary>
+internal sealed class TrialGate(int slots, double seconds) : IDisposable
+{
+    private readonly CountdownEvent _ready = new(slots);
+    private readonly CountdownEvent _ended = new(slots);
+    private readonly ManualResetEvent _start = new(false);
+    private readonly ManualResetEvent _stopped = new(false);
+    private volatile bool _stop;
+
+    /// <summary>When the trial began, in ticks of the monotonic clock; set before the slots are let go.</summary>
+    public long StartTicks { get; private set; }
+
+    /// <summary>No operation begins after this.</summary>
+    public long DeadlineTicks { get; private set; }
+
+    public bool IsStopped => _stop;
+
+    /// <summary>Slot: says that it is ready and waits for the common start.</summary>
+    public void WaitForStart()
+    {
+        _ready.Signal();
+        _start.WaitOne();
+    }
+
+    /// <summary>Slot: says that it has ended.</summary>
+    public void Ended() => _ended.Signal();
+
+    /// <summary>Slot: waits between two operations, or less when the trial is stopped.</summary>
+    public void Pause(int milliseconds) => _stopped.WaitOne(milliseconds);
+
+    /// <summary>Anyone: no further operation is begun.</summary>
+    public void Stop()
+    {
+        _stop = true;
+        _stopped.Set();
+    }
+
+    /// <summary>Coordinator: lets all slots go at once.</summary>
+    public void Start()
+    {
+        _ready.Wait();
+        StartTicks = Stopwatch.GetTimestamp();
+        DeadlineTicks = StartTicks + (long)(seconds * Stopwatch.Frequency);
+        _start.Set();
+    }
+
+    /// <summary>Coordinator: true when every slot has ended within the time.</summary>
+    public bool WaitForEnd(TimeSpan time) => _ended.Wait(time);
+
+    public void Dispose()
+    {
+        _ready.Dispose();
+        _ended.Dispose();
+        _start.Dispose();
+        _stopped.Dispose();
+    }
+}

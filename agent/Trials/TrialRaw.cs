@@ -1,0 +1,55 @@
+using Cardassay.Trials;
+
+namespace Cardassay.Agent.Trials;
+
+/// <summary>How a trial ended.</summary>
+internal enum TrialEnd
+{
+    /// <summary>It ran to its limit of time, bytes or operations.</summary>
+    Finished = 0,
+
+    /// <summary>An I/O error ended it; what was measured until then is there.</summary>
+    Error = 1,
+
+    /// <summary>It was cancelled; what was measured is not used.</summary>
+    Cancelled = 2,
+
+    /// <summary>It was cancelled and an operation never came back from the kernel.</summary>
+    Stuck = 3,
+}
+
+/// <summary>What the engine measured, merged over the slots.</summary>
+internal sealed record TrialRaw
+{
+    public required TrialEnd End { get; init; }
+
+    /// <summary>Error number when <see cref="End"/> is <see cref="TrialEnd.Error"/>.</summary>
+    public int Errno { get; init; }
+
+    public long ErrorOffset { get; init; }
+
+    public long Operations { get; init; }
+
+    public long Bytes { get; init; }
+
+    public long ElapsedNs { get; init; }
+
+    public LatencyHistogram Latency { get; init; } = new();
+
+    public IReadOnlyList<TimelineSecond> Timeline { get; init; } = [];
+
+    public IReadOnlyList<Stall> Stalls { get; init; } = [];
+
+    public long StallCount { get; init; }
+
+    /// <summary>Blocks of 4,096 bytes that came back other than written.</summary>
+    public long Mismatches { get; init; }
+
+    public long FirstMismatchOffset { get; init; }
+
+    /// <summary>Blocks of 4,096 bytes read whose content this run does not know.</summary>
+    public long UnknownBlocks { get; init; }
+
+    /// <summary>Bytes the slots allocated in the timed section: 0.</summary>
+    public long AllocatedBytes { get; init; }
+}

@@ -1,0 +1,53 @@
+using System.Globalization;
+using Cardassay.Agent.BlockIo;
+using Cardassay.Trials;
+
+namespace Cardassay.Agent.Trials;
+
+/// <summary>Makes the record of a trial from what the engine measured.</summary>
+internal static class TrialReport
+{
+    public static TrialMeasured Of(TrialMeasured frame, TrialSpec spec, TrialRaw raw, TargetKind target)
+    {
+        var reasons = new List<string>();
+        if (raw.End == TrialEnd.Error)
+        {
+            reasons.Add(string.Create(CultureInfo.InvariantCulture, $"The trial ended with an I/O error at byte {raw.ErrorOffset}: {Errno.Text(raw.Errno)}."));
+        }
+
+        if (raw.Operations == 0)
+        {
+            reasons.Add("No operation was completed.");
+        }
+
+        if (raw.Mismatches > 0)
+        {
+            reasons.Add(string.Create(
+                CultureInfo.InvariantCulture, $"{raw.Mismatches} blocks of 4,096 bytes came back other than they were written, the first at byte {raw.FirstMismatchOffset}."));
+        }
+
+        bool isValid = reasons.Count == 0;
+        TrialMeasured trial = frame with
+        {
+            Kind = spec.Kind,
+            BlockBytes = spec.BlockBytes,
+            QueueDepth = spec.QueueDepth,
+            RangeStartBytes = spec.StartBytes,
+            RangeBytes = spec.LengthBytes,
+            Seed = spec.Seed,
+            Operations = raw.Operations,
+            Bytes = raw.Bytes,
+            ElapsedNs = raw.ElapsedNs,
+            Latency = raw.Latency,
+            Timeline = raw.Timeline,
+            Stalls = raw.Stalls,
+            StallCount = raw.StallCount,
+            StallLimitNs = spec.StallLimitNs,
+            ContentKnown = raw.UnknownBlocks == 0 && raw.Mismatches == 0,
+            Reasons = reasons,
+            Valid = isValid,
+        };
+        IReadOnlyList<string> implausible = Plausibility.Check(trial);
+        return trial with { Valid = isValid && implausible.Count == 0, Reasons = [.. reasons, .. implausible, .. TrialRemarks.Of(trial, target)] };
+    }
+}

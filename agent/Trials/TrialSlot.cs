@@ -1,0 +1,117 @@
+using System.Diagnostics;
+using System.Runtime.CompilerServices;
+
+namespace Cardassay.Agent.Trials;
+
+/// <summary>One place of the queue: a thread that does one operation after the other.</summary>
+internal sealed class TrialSlot : IDisposable
+{
+    private const int StackBytes = 256 << 10;
+
+    private readonly TrialGate _gate;
+    private readonly SlotContext _context;
+    private readonly TrialWork _work;
+    private readonly Thread _thread;
+    private readonly int _pauseMs;
+
+    public TrialSlot(SlotContext context, TrialGate gate, int timelineSeconds)
+    {
+        _gate = gate;
+        _context = context;
+        _work = TrialWorks.For(context);
+        _pauseMs = context.Spec.PauseMs;
+        Record = new SlotRecord(timelineSeconds, context.Spec.StallLimitNs);
+        _thread = new Thread(Run, StackBytes) { IsBackground = true, Name = $"slot {context.Slot}" };
+        _thread.Start();
+    }
+
+    public SlotRecord Record { get; }
+
+    public SlotContext Context => _context;
+
+    /// <summary>Start of the first operation, ns after the start of the trial; long.MaxValue when there was none.</summary>
+    public long FirstBegunNs { get; private set; } = long.MaxValue;
+
+    /// <summary>End of the last operation.</summary>
+    public long LastEndedNs { get; private set; }
+
+    /// <summary>The error that ended the trial, or 0.</summary>
+    public int Errno { get; private set; }
+
+    /// <summary>Where it happened, bytes.</summary>
+    public long ErrorOffset { get; private set; }
+
+    /// <summary>An exception that must not be: a broken invariant.</summary>
+    public Exception? Fault { get; private set; }
+
+    /// <summary>Bytes allocated by this thread in the timed section: 0.</summary>
+    public long AllocatedBytes { get; private set; }
+
+    public void Dispose() => _context.Dispose();
+
+    private void Run()
+    {
+        try
+        {
+            Rehearse();
+            _gate.WaitForStart();
+            Loop();
+        }
+        catch (Exception error)
+        {
+            Fault = error;
+            _gate.Stop();
+        }
+        finally
+        {
+            _gate.Ended();
+        }
+    }
+
+    /// <summary>Everything the loop uses once, so that no first use falls into the timed section.</summary>
+    private static void Rehearse()
+    {
+        var record = new SlotRecord(1, 1);
+        record.Add(0, Stopwatch.GetTimestamp() > 0 ? 2 : 3, 0, 0);
+        _ = GC.GetAllocatedBytesForCurrentThread();
+    }
+
+    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    private void Loop()
+    {
+        long start = _gate.StartTicks;
+        long deadline = _gate.DeadlineTicks;
+        long bytes = _work.BytesPerOperation;
+        long allocated = GC.GetAllocatedBytesForCurrentThread();
+        while (!_gate.IsStopped && _work.Prepare())
+        {
+            long begun = Stopwatch.GetTimestamp();
+            int errno = _work.Execute();
+            long ended = Stopwatch.GetTimestamp();
+            if (errno != 0)
+            {
+                Errno = errno;
+                ErrorOffset = _work.OffsetBytes;
+                _gate.Stop();
+                break;
+            }
+
+            // Ticks are nanoseconds on Linux: asserted by the engine before the first trial.
+            FirstBegunNs = Math.Min(FirstBegunNs, begun - start);
+            LastEndedNs = ended - start;
+            Record.Add(begun - start, ended - start, _work.OffsetBytes, bytes);
+            _work.Complete();
+            if (ended >= deadline)
+            {
+                break;
+            }
+
+            if (_pauseMs > 0)
+            {
+                _gate.Pause(_pauseMs);
+            }
+        }
+
+        AllocatedBytes = GC.GetAllocatedBytesForCurrentThread() - allocated;
+    }
+}

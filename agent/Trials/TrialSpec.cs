@@ -1,0 +1,69 @@
+using Cardassay.Plans;
+using Cardassay.Trials;
+
+namespace Cardassay.Agent.Trials;
+
+/// <summary>One trial, placed on its target: everything the engine needs.</summary>
+internal sealed record TrialSpec
+{
+    public required TrialKind Kind { get; init; }
+
+    /// <summary>Bytes of one transfer, a multiple of 4,096.</summary>
+    public required int BlockBytes { get; init; }
+
+    public int QueueDepth { get; init; } = 1;
+
+    public required long StartBytes { get; init; }
+
+    public required long LengthBytes { get; init; }
+
+    public required double Seconds { get; init; }
+
+    /// <summary>Most operations of all slots together.</summary>
+    public long OperationsAtMost { get; init; } = long.MaxValue;
+
+    /// <summary>Operations longer than this are kept one by one, ns; 0 keeps none.</summary>
+    public long StallLimitNs { get; init; }
+
+    public int ReadPercent { get; init; }
+
+    public int OpenSegments { get; init; }
+
+    public long SegmentBytes { get; init; }
+
+    public bool Extending { get; init; }
+
+    /// <summary>Pause between two operations of a slot, ms.</summary>
+    public int PauseMs { get; init; }
+
+    /// <summary>Sequential reads check every block, not one in sixteen: the preparation of a run.</summary>
+    public bool ChecksEveryBlock { get; init; }
+
+    public required ulong Seed { get; init; }
+
+    /// <summary>Blocks of the range.</summary>
+    public long BlockCount => LengthBytes / BlockBytes;
+
+    public static TrialSpec From(ResolvedStep placed, ulong seed)
+    {
+        PlanStep step = placed.Step;
+        long byBytes = step.Bytes is { } bytes ? Math.Max(1, bytes / PlanKinds.BytesPerOperation(step.Kind, step.BlockBytes)) : long.MaxValue;
+        return new TrialSpec
+        {
+            Kind = step.Kind,
+            BlockBytes = step.BlockBytes,
+            QueueDepth = step.QueueDepth,
+            StartBytes = placed.StartBytes,
+            LengthBytes = placed.LengthBytes,
+            Seconds = step.Seconds,
+            OperationsAtMost = Math.Min(byBytes, step.Operations ?? long.MaxValue),
+            StallLimitNs = (long)(step.StallLimitMs * 1e6),
+            ReadPercent = step.ReadPercent,
+            OpenSegments = step.OpenSegments,
+            SegmentBytes = step.SegmentBytes,
+            Extending = step.Extending,
+            PauseMs = (int)step.PauseMs,
+            Seed = seed,
+        };
+    }
+}

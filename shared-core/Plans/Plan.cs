@@ -1,0 +1,57 @@
+namespace Cardassay.Plans;
+
+/// <summary>A written sequence of trials with repetitions. Read from JSON by <see cref="PlanReader"/>.</summary>
+public sealed record Plan
+{
+    /// <summary>Default of <see cref="RegionBytes"/>: 256 MiB.</summary>
+    public const long DefaultRegionBytes = 256L << 20;
+
+    /// <summary>Name: lower-case letters, digits and hyphens, 1 to 40 characters.</summary>
+    public required string Name { get; init; }
+
+    /// <summary>Version; figures pool only within one version of one plan.</summary>
+    public required string Version { get; init; }
+
+    /// <summary>What the plan is for, in a sentence.</summary>
+    public string Description { get; init; } = "";
+
+    /// <summary>How often each step is measured.</summary>
+    public Repetitions Repetitions { get; init; } = Repetitions.Fixed(3);
+
+    /// <summary>Rounds before the measured ones that are shown but not pooled, 0 to 10.</summary>
+    public int WarmUp { get; init; }
+
+    /// <summary>Rest between two trials, seconds, 0 to 3,600.</summary>
+    public double RestSeconds { get; init; }
+
+    /// <summary>Bytes of the target a step uses when it names no range: the first ones of a device, the whole scratch file in a folder.</summary>
+    public long RegionBytes { get; init; } = DefaultRegionBytes;
+
+    /// <summary>When true, the first I/O error ends the run; else the remaining steps are still tried (unless the device is gone).</summary>
+    public bool StopAtFailure { get; init; }
+
+    /// <summary>Bounds of the whole run.</summary>
+    public PlanLimits Limits { get; init; } = new();
+
+    /// <summary>The trials of one round, in order; at least one.</summary>
+    public required IReadOnlyList<PlanStep> Steps { get; init; }
+
+    /// <summary>The JSON text it was read from, as the record of the run keeps it.</summary>
+    public string Text { get; init; } = "";
+
+    /// <summary>True when any step writes, so that the run needs permission to overwrite.</summary>
+    public bool Writes => Steps.Any(step => step.Writes);
+
+    /// <summary>Bytes a scratch file must have for this plan: <see cref="RegionBytes"/>, or more where a step names a farther range.</summary>
+    public long ScratchBytes => Math.Max(RegionBytes, Steps.Max(step => step.Range?.EndBytes ?? 0));
+}
+
+/// <summary>Bounds of a run. The run stops before the trial that would pass one.</summary>
+public sealed record PlanLimits
+{
+    /// <summary>Longest time of the run, seconds; default 24 hours.</summary>
+    public double MaxSeconds { get; init; } = 86_400;
+
+    /// <summary>Most bytes the run may write, preparation included; default 1 TiB.</summary>
+    public long MaxWriteBytes { get; init; } = 1L << 40;
+}

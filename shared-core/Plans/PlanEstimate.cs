@@ -1,0 +1,76 @@
+namespace Cardassay.Plans;
+
+/// <summary>What a run will take and write, said before it starts.</summary>
+public sealed record PlanEstimate
+{
+    /// <summary>Rates assumed for filling and checking the ranges that are read; a slow card of class 10 (bytes per second).</summary>
+    private const double AssumedWriteRate = 10e6;
+    private const double AssumedReadRate = 20e6;
+
+    /// <summary>Trials, counted up to the most repetitions.</summary>
+    public required int TrialsAtMost { get; init; }
+
+    /// <summary>Time with the fewest repetitions, seconds.</summary>
+    public required double SecondsAtLeast { get; init; }
+
+    /// <summary>Time with the most repetitions, seconds, not above the plan's limit.</summary>
+    public required double SecondsAtMost { get; init; }
+
+    /// <summary>Bytes written before the first trial so that what is read is known.</summary>
+    public required long FillBytes { get; init; }
+
+    /// <summary>Bytes written at the most, not above the plan's limit.</summary>
+    public required long WriteBytesAtMost { get; init; }
+
+    /// <summary>Estimates a plan on a target.</summary>
+    /// <param name="plan">The plan.</param>
+    /// <param name="targetBytes">Size of the target.</param>
+    /// <param name="fillsEverything">True for a folder: every range is written once before the first trial, not only those that are read.</param>
+    /// <exception cref="PlanException">A step does not fit on the target.</exception>
+    public static PlanEstimate Of(Plan plan, long targetBytes, bool fillsEverything)
+    {
+        IReadOnlyList<ResolvedStep> steps = ResolvedStep.PlaceAll(plan, targetBytes);
+        long fill = FillRanges(plan, steps, fillsEverything).Sum(range => range.EndBytes - range.StartBytes);
+        double fillSeconds = (fill / AssumedWriteRate) + (fill / AssumedReadRate);
+        double roundSeconds = steps.Sum(step => step.Step.Seconds + plan.RestSeconds);
+        long roundBytes = steps.Sum(step => step.WriteBytesAtMost);
+        double closing = steps[0].Step.Seconds;
+        int rounds = plan.WarmUp + plan.Repetitions.Most;
+        return new PlanEstimate
+        {
+            TrialsAtMost = (rounds * steps.Count) + 1,
+            SecondsAtLeast = Math.Min(plan.Limits.MaxSeconds, fillSeconds + ((plan.WarmUp + plan.Repetitions.Least) * roundSeconds) + closing),
+            SecondsAtMost = Math.Min(plan.Limits.MaxSeconds, fillSeconds + (rounds * roundSeconds) + closing),
+            FillBytes = fill,
+            WriteBytesAtMost = Math.Min(plan.Limits.MaxWriteBytes, fill + (rounds * roundBytes) + steps[0].WriteBytesAtMost),
+        };
+    }
+
+    /// <summary>
+    /// The ranges to be written before the first trial: those that are read, or all in a file, whose blocks have no place on the card
+    /// before they are written. Merged and ascending; none when the plan only reads, for then nothing may be written.
+    /// </summary>
+    public static IReadOnlyList<(long StartBytes, long EndBytes)> FillRanges(Plan plan, IReadOnlyList<ResolvedStep> steps, bool fillsEverything)
+    {
+        var merged = new List<(long StartBytes, long EndBytes)>();
+        if (!plan.Writes && !fillsEverything)
+        {
+            return merged;
+        }
+
+        foreach (ResolvedStep step in steps.Where(step => (fillsEverything || step.Step.Reads) && !step.Step.Extending).OrderBy(step => step.StartBytes))
+        {
+            long end = step.StartBytes + step.LengthBytes;
+            if (merged.Count > 0 && step.StartBytes <= merged[^1].EndBytes)
+            {
+                merged[^1] = (merged[^1].StartBytes, Math.Max(merged[^1].EndBytes, end));
+            }
+            else
+            {
+                merged.Add((step.StartBytes, end));
+            }
+        }
+
+        return merged;
+    }
+}

@@ -1,0 +1,43 @@
+using System.Globalization;
+
+namespace Cardassay.Plans;
+
+/// <summary>A step placed on a target of known size.</summary>
+/// <param name="Index">Position in the plan, from 0.</param>
+/// <param name="Step">The step.</param>
+/// <param name="StartBytes">First byte it uses.</param>
+/// <param name="LengthBytes">Bytes it uses, a multiple of its block.</param>
+public sealed record ResolvedStep(int Index, PlanStep Step, long StartBytes, long LengthBytes)
+{
+    /// <summary>Most bytes one trial of it writes.</summary>
+    public long WriteBytesAtMost => Step.Writes ? Step.Bytes ?? 0 : 0;
+
+    /// <summary>Places every step of a plan.</summary>
+    /// <exception cref="PlanException">A step does not fit on the target; the message names it.</exception>
+    public static IReadOnlyList<ResolvedStep> PlaceAll(Plan plan, long targetBytes) =>
+        [.. plan.Steps.Select((step, index) => Place(plan, step, index, targetBytes))];
+
+    private static ResolvedStep Place(Plan plan, PlanStep step, int index, long targetBytes)
+    {
+        var whole = new PlanRange { StartBytes = 0, Bytes = plan.RegionBytes };
+        (long start, long length) = step.Extending ? (targetBytes, step.Bytes ?? 0) : (step.Range ?? whole).On(targetBytes);
+        length -= length % step.BlockBytes;
+        long least = step.OpenSegments > 0 ? step.OpenSegments * step.SegmentBytes : (long)step.BlockBytes * step.QueueDepth * TransactionShape.LogDivisor;
+        string key = string.Create(CultureInfo.InvariantCulture, $"steps[{index}].range");
+        if (!step.Extending && start + length > targetBytes)
+        {
+            throw new PlanException(
+                plan.Name, 0, 0, key, $"The step needs the bytes up to {ByteText.Of(start + length)} but the target has {ByteText.Of(targetBytes)}",
+                "Give a larger target, or a plan with a smaller range or regionBytes");
+        }
+
+        if (length < least)
+        {
+            throw new PlanException(
+                plan.Name, 0, 0, key, $"The range of {ByteText.Of(length)} is too small for this step, which needs {ByteText.Of(least)}",
+                "Widen the range, or lessen blockBytes, queueDepth or openSegments");
+        }
+
+        return new ResolvedStep(index, step, start, length);
+    }
+}

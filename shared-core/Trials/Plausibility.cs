@@ -1,0 +1,57 @@
+using System.Globalization;
+
+namespace Cardassay.Trials;
+
+/// <summary>
+/// Finds figures that cannot be true. What it finds is a fault of cache or timer, never a fast card. Content that came back wrong is
+/// found by whoever read it.
+/// </summary>
+public static class Plausibility
+{
+    /// <summary>A figure may pass the ceiling of the bus mode by this factor before it is called impossible (derived: clock tolerance).</summary>
+    public const double Tolerance = 1.02;
+
+    /// <summary>No transfer through a system call is faster than this, ns (common practice, no source); a reading below is a fault of the clock.</summary>
+    public const long LeastLatencyNs = 100;
+
+    /// <summary>Reasons why the figure is impossible, as sentences; none when it may be true.</summary>
+    public static IReadOnlyList<string> Check(TrialMeasured trial)
+    {
+        var reasons = new List<string>();
+        if (trial.Operations == 0)
+        {
+            return reasons;
+        }
+
+        long shortestNs = trial.Latency.Buckets().Select(bucket => bucket.LatencyNs).FirstOrDefault();
+        if (shortestNs < LeastLatencyNs)
+        {
+            reasons.Add(string.Create(CultureInfo.InvariantCulture, $"An operation took {shortestNs} ns, which no transfer can: the clock is at fault."));
+        }
+
+        if (BusCeiling.BytesPerSecond(trial.Before, out _) is not { } ceiling)
+        {
+            return reasons;
+        }
+
+        if (trial.BytesPerSecond > ceiling * Tolerance)
+        {
+            reasons.Add(string.Create(
+                CultureInfo.InvariantCulture,
+                $"{trial.BytesPerSecond / 1e6:0.0} MB/s is above the {ceiling / 1e6:0.0} MB/s that the bus mode {trial.Before.BusMode} can carry: a cache answered."));
+        }
+
+        double leastNs = trial.BlockBytes / (ceiling * Tolerance) * 1e9;
+        if (trial.Kind is TrialKind.SequentialRead or TrialKind.RandomRead && shortestNs < leastNs * LatencyHistogramError)
+        {
+            reasons.Add(string.Create(
+                CultureInfo.InvariantCulture,
+                $"A read of {trial.BlockBytes} bytes took {shortestNs} ns, but the bus mode {trial.Before.BusMode} needs {leastNs:0} ns to carry it: a cache answered."));
+        }
+
+        return reasons;
+    }
+
+    /// <summary>A bucket's lowest time may lie 1 % below the time recorded.</summary>
+    private const double LatencyHistogramError = 0.98;
+}
