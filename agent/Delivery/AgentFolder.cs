@@ -1,0 +1,27 @@
+namespace Cardassay.Agent.Delivery;
+
+/// <summary>The agent's own folder: journal and what it must remember between runs.</summary>
+internal sealed record AgentFolder(string Path)
+{
+    internal string Journal => System.IO.Path.Combine(Path, "journal");
+
+    /// <summary>Names the run that is going on; left behind only by a power cut or a kill.</summary>
+    internal string OpenRun => System.IO.Path.Combine(Path, "open-run");
+
+    /// <summary>`CARDASSAY_DATA`, else `STATE_DIRECTORY` as a service, else below the user's own state.</summary>
+    internal static string Default()
+    {
+        if (Environment.GetEnvironmentVariable("CARDASSAY_DATA") is { Length: > 0 } chosen)
+        {
+            return chosen;
+        }
+
+        if (Environment.GetEnvironmentVariable("STATE_DIRECTORY") is { Length: > 0 } state)
+        {
+            return state.Split(':')[0];
+        }
+
+        string home = Environment.GetFolderPath(Environment.SpecialFolder.UserProfile);
+        return System.IO.Path.Combine(home.Length > 0 ? home : "/var/lib", ".local", "state", "cardassay-agent");
+    }
+}

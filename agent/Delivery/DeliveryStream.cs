@@ -1,0 +1,265 @@
+using Cardassay.Journal;
+using Cardassay.Wire;
+using Google.Protobuf;
+using Grpc.Core;
+using Grpc.Net.Client;
+
+namespace Cardassay.Agent.Delivery;
+
+/// <summary>One connection: from the greeting until the stream breaks.</summary>
+internal sealed class DeliveryStream : IAsyncDisposable
+{
+    /// <summary>Most records of one message.</summary>
+    private const int MessageRecords = 64;
+
+    /// <summary>Most payload bytes of one message (a message stays below 1 MiB).</summary>
+    private const int MessageBytes = 512 * 1024;
+
+    private static readonly TimeSpan HeartbeatEvery = TimeSpan.FromSeconds(10);
+    private static readonly TimeSpan SilenceLimit = TimeSpan.FromSeconds(40);
+    private static readonly TimeSpan WelcomeLimit = TimeSpan.FromSeconds(15);
+
+    private readonly AsyncDuplexStreamingCall<V1.FromBoard, V1.FromCollector> _call;
+    private readonly ObservationJournal _journal;
+    private readonly TimeProvider _time;
+    private readonly SendWindow _window = new();
+    private readonly SemaphoreSlim _wake = new(0);
+    private long _heardAt;
+
+    private DeliveryStream(AsyncDuplexStreamingCall<V1.FromBoard, V1.FromCollector> call, ObservationJournal journal, TimeProvider time)
+    {
+        _call = call;
+        _journal = journal;
+        _time = time;
+        _heardAt = time.GetTimestamp();
+    }
+
+    /// <summary>Connects and greets.</summary>
+    /// <exception cref="RpcException">The collector cannot be reached.</exception>
+    /// <exception cref="DeliveryException">The collector refuses.</exception>
+    internal static async Task<DeliveryStream> OpenAsync(
+        GrpcChannel channel, ObservationJournal journal, BoardCard board, TimeProvider time, CancellationToken cancellationToken)
+    {
+        AsyncDuplexStreamingCall<V1.FromBoard, V1.FromCollector> call =
+            new V1.Delivery.DeliveryClient(channel).Deliver(cancellationToken: cancellationToken);
+        var stream = new DeliveryStream(call, journal, time);
+        try
+        {
+            await stream.GreetAsync(board, cancellationToken);
+            return stream;
+        }
+        catch
+        {
+            await stream.DisposeAsync();
+            throw;
+        }
+    }
+
+    /// <summary>Sends and takes receipts until the stream breaks or is cancelled.</summary>
+    internal async Task RunAsync(CancellationToken cancellationToken)
+    {
+        using var stop = CancellationTokenSource.CreateLinkedTokenSource(cancellationToken);
+        void OnRecorded() => _wake.Release();
+        _journal.Recorded += OnRecorded;
+        try
+        {
+            Task receiving = ReceiveAsync(stop.Token);
+            Task sending = SendAsync(stop.Token);
+            Task first = await Task.WhenAny(receiving, sending);
+            await stop.CancelAsync();
+            await Task.WhenAll(receiving, sending).ConfigureAwait(ConfigureAwaitOptions.SuppressThrowing);
+            await first;
+        }
+        finally
+        {
+            _journal.Recorded -= OnRecorded;
+        }
+    }
+
+    public async ValueTask DisposeAsync()
+    {
+        try
+        {
+            await _call.RequestStream.CompleteAsync();
+        }
+        catch (Exception e) when (e is RpcException or InvalidOperationException or OperationCanceledException)
+        {
+            // Already broken.
+        }
+
+        _call.Dispose();
+        _wake.Dispose();
+    }
+
+    private async Task GreetAsync(BoardCard board, CancellationToken cancellationToken)
+    {
+        var greeting = new V1.Greeting
+        {
+            ProtocolLowest = ProtocolVersion.Lowest,
+            ProtocolHighest = ProtocolVersion.Highest,
+            BoardName = board.Name,
+            BootId = ByteString.CopyFrom(board.BootId.ToByteArray(bigEndian: true)),
+            WallUnixNs = NowUnixNs(),
+            AgentVersion = board.AgentVersion,
+        };
+        if (board.Model is { } model)
+        {
+            greeting.BoardModel = model;
+        }
+
+        foreach ((LogEpoch epoch, long first, long last) in _journal.Log.Epochs())
+        {
+            greeting.Epochs.Add(new V1.EpochSpan
+            {
+                Epoch = ByteString.CopyFrom(epoch.ToBytes()),
+                FirstSequence = (ulong)first,
+                LastSequence = (ulong)last,
+            });
+        }
+
+        await _call.RequestStream.WriteAsync(new V1.FromBoard { Greeting = greeting }, cancellationToken);
+        using var limit = CancellationTokenSource.CreateLinkedTokenSource(cancellationToken);
+        limit.CancelAfter(WelcomeLimit);
+        try
+        {
+            if (!await _call.ResponseStream.MoveNext(limit.Token))
+            {
+                throw new DeliveryException("The collector closed the stream without a word.");
+            }
+        }
+        catch (OperationCanceledException) when (!cancellationToken.IsCancellationRequested)
+        {
+            throw new DeliveryException("The collector did not answer the greeting.");
+        }
+
+        V1.FromCollector answer = _call.ResponseStream.Current;
+        ThrowIfRefused(answer);
+        if (answer.Welcome is not { } welcome)
+        {
+            throw new DeliveryException("The collector did not answer the greeting as agreed.");
+        }
+
+        foreach (V1.Receipt receipt in welcome.Receipts)
+        {
+            Take(receipt);
+        }
+    }
+
+    private async Task ReceiveAsync(CancellationToken cancellationToken)
+    {
+        while (await _call.ResponseStream.MoveNext(cancellationToken))
+        {
+            Volatile.Write(ref _heardAt, _time.GetTimestamp());
+            V1.FromCollector message = _call.ResponseStream.Current;
+            ThrowIfRefused(message);
+            switch (message.KindCase)
+            {
+                case V1.FromCollector.KindOneofCase.Receipt:
+                    Take(message.Receipt);
+                    _wake.Release();
+                    break;
+                case V1.FromCollector.KindOneofCase.SendAgain:
+                    _window.SendAgain(LogEpoch.FromBytes(message.SendAgain.Epoch.Span), (long)message.SendAgain.FromSequence);
+                    _wake.Release();
+                    break;
+                default:
+                    break;
+            }
+        }
+    }
+
+    private async Task SendAsync(CancellationToken cancellationToken)
+    {
+        while (true)
+        {
+            foreach (V1.Records batch in NextBatches())
+            {
+                await _call.RequestStream.WriteAsync(new V1.FromBoard { Records = batch }, cancellationToken);
+            }
+
+            if (!await _wake.WaitAsync(HeartbeatEvery, cancellationToken))
+            {
+                if (_time.GetElapsedTime(Volatile.Read(ref _heardAt)) > SilenceLimit)
+                {
+                    throw new IOException("The collector has been silent too long.");
+                }
+
+                await _call.RequestStream.WriteAsync(
+                    new V1.FromBoard { Heartbeat = new V1.Heartbeat { WallUnixNs = NowUnixNs() } }, cancellationToken);
+            }
+        }
+    }
+
+    /// <summary>What may be sent now, in messages. Only records that are on the disk are read.</summary>
+    private IEnumerable<V1.Records> NextBatches()
+    {
+        foreach ((LogEpoch epoch, long first, long last) in _journal.Log.Epochs())
+        {
+            long next = Math.Max(_window.Next(epoch), first);
+            if (next > last)
+            {
+                continue;
+            }
+
+            var batch = new V1.Records();
+            int bytes = 0;
+            foreach (LogRecord record in _journal.Log.Read(epoch, next))
+            {
+                // Beyond a hole the collector takes nothing before it has the record that says so, which is in a later epoch.
+                if (record.Sequence != next || !_window.HasRoom(record.Payload.Length))
+                {
+                    break;
+                }
+
+                _window.Sent(epoch, record.Sequence, record.Payload.Length);
+                next++;
+                batch.Records_.Add(ToMessage(record));
+                bytes += record.Payload.Length;
+                if (batch.Records_.Count >= MessageRecords || bytes >= MessageBytes)
+                {
+                    yield return batch;
+                    batch = new V1.Records();
+                    bytes = 0;
+                }
+            }
+
+            if (batch.Records_.Count > 0)
+            {
+                yield return batch;
+            }
+        }
+    }
+
+    private void Take(V1.Receipt receipt)
+    {
+        LogEpoch epoch = LogEpoch.FromBytes(receipt.Epoch.Span);
+        _window.Receipted(epoch, (long)receipt.ThroughSequence);
+        long last = _journal.Log.Epochs().FirstOrDefault(e => e.Epoch == epoch).Last;
+        long through = Math.Min((long)receipt.ThroughSequence, last);
+        if (through > _journal.Log.ReleasedThrough(epoch))
+        {
+            _journal.Log.Release(epoch, through);
+        }
+    }
+
+    private static void ThrowIfRefused(V1.FromCollector message)
+    {
+        if (message.Refusal is { } refusal)
+        {
+            throw new DeliveryException($"The collector refuses: {refusal.Text} The records stay in the journal.");
+        }
+    }
+
+    private long NowUnixNs() => (_time.GetUtcNow() - DateTimeOffset.UnixEpoch).Ticks * 100;
+
+    private static V1.Record ToMessage(LogRecord record) => new()
+    {
+        Epoch = ByteString.CopyFrom(record.Epoch.ToBytes()),
+        Sequence = (ulong)record.Sequence,
+        SchemaVersion = (uint)record.SchemaVersion,
+        MonotonicNs = record.Stamp.MonotonicNs,
+        WallUnixNs = record.Stamp.WallUnixNs,
+        BootId = ByteString.CopyFrom(record.Stamp.BootId.ToByteArray(bigEndian: true)),
+        Payload = ByteString.CopyFrom(record.Payload.Span),
+    };
+}
