@@ -42,7 +42,7 @@ public sealed record CardSighting
         Attachment attachment = AttachmentReader.Read(tree, diskName);
         return new CardSighting
         {
-            Identity = Identify(files, diskName, bytes, DeviceSerial.Read(tree, diskName)),
+            Identity = Identify(tree, files, diskName, bytes, attachment),
             DiskName = diskName,
             DiskBytes = bytes,
             DiskSequence = new TargetResolver(tree).DiskSequenceOf(diskName),
@@ -66,8 +66,9 @@ public sealed record CardSighting
 
     // The one place that decides what a disk is recognised by.
     private static CardIdentity Identify(
-        IReadOnlyDictionary<string, Reading<string>> files, string diskName, long bytes, string? serial) =>
-        CardIdentity.ForDevice(diskName, bytes, serial);
+        SysfsTree tree, IReadOnlyDictionary<string, Reading<string>> files, string diskName, long bytes, Attachment attachment) =>
+        CardRegisters.From(files, bytes, attachment).Identity
+        ?? CardIdentity.ForDevice(diskName, bytes, DeviceSerial.Read(tree, diskName));
 
     private static string? WhyNoRegisters(IReadOnlyDictionary<string, Reading<string>> files, Attachment attachment)
     {
