@@ -45,7 +45,7 @@ public class SysfsFuzzTests
     public void Reader_RandomTrees_NeverThrows()
     {
         string[] names = [.. CardFiles.Names];
-        for (int seed = 0; seed < (Full ? 20_000 : 1_500); seed++)
+        for (int seed = 0; seed < (Full ? 20_000 : 2_000); seed++)
         {
             var random = new Random(seed);
             using FixtureTree fixture = new FixtureTree().Bytes("sys/block/mmcblk0/size", Content(random)).Bytes("proc/self/mountinfo", Content(random));
