@@ -39,9 +39,6 @@ internal sealed record Card
     /// <summary>Measured repetitions of each step in a run.</summary>
     public int Repetitions { get; init; } = 7;
 
-    /// <summary>Raw runs in a night.</summary>
-    public int DeviceRuns { get; init; } = 1;
-
     /// <summary>What is really inside.</summary>
     public Silicon Silicon => Inside ?? Product.Silicon;
 }

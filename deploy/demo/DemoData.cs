@@ -3,6 +3,8 @@ namespace Cardassay.Demo;
 /// <summary>The whole invented data set.</summary>
 internal static class DemoData
 {
+    private const long PauseNs = 60_000_000_000;
+
     /// <summary>The records of every board, in the order of <see cref="Tarrow.Boards"/>. The same on every call.</summary>
     public static IReadOnlyList<BoardRecords> Boards() => [.. Tarrow.Boards.Select((board, index) => RecordsOf(board, index))];
 
@@ -32,19 +34,16 @@ internal static class DemoData
             foreach (Card card in CardsIn(boardIndex, night))
             {
                 SlotState slot = slots[card.Slot];
-                runs.Complete(card, slot, NightPlan.Folder, night, runOfCard: 0);
-                clock.Advance(60_000_000_000);
+                runs.Complete(card, slot, NightPlan.Folder, night);
+                clock.Advance(PauseNs);
                 if (card.Tag == Story.PowerCutTag && night == Story.PowerCutNight)
                 {
                     runs.CutOff(card, slot, NightPlan.Raw, night, Story.PowerCutAfterTrials, StartSlots);
-                    clock.Advance(60_000_000_000);
+                    clock.Advance(PauseNs);
                 }
 
-                for (int run = 0; run < card.DeviceRuns; run++)
-                {
-                    runs.Complete(card, slot, NightPlan.Raw, night, run);
-                    clock.Advance(60_000_000_000);
-                }
+                runs.Complete(card, slot, NightPlan.Raw, night);
+                clock.Advance(PauseNs);
             }
         }
 

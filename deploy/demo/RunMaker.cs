@@ -1,37 +1,42 @@
 using System.Globalization;
+using Cardassay.Identity;
 using Cardassay.Trials;
 
 namespace Cardassay.Demo;
 
-/// <summary>Makes the runs of one board: opening, identity, trials with rests between them, closing.</summary>
+/// <summary>Makes the runs of one board: opening, identity, rounds of trials with rests between them, closing.</summary>
 internal sealed class RunMaker(Board board, BoardClock clock, List<Stamped> journal)
 {
-    private const long RestNs = 5_000_000_000;
-
     private readonly Dictionary<string, long> _odometers = new(StringComparer.Ordinal);
     private int _runs;
 
     /// <summary>One run to its end.</summary>
-    public void Complete(Card card, SlotState slot, NightPlan plan, int night, int runOfCard)
+    public void Complete(Card card, SlotState slot, NightPlan plan, int night)
     {
-        RunId runId = Open(card, slot, plan, night);
-        long written = Trials(card, slot, plan, night, runOfCard, runId, stopAfter: int.MaxValue);
+        RunId runId = Open(card, slot, plan);
+        long written = Rounds(card, slot, plan, night, runId, "run", mostTrials: int.MaxValue);
         Close(card, runId, written, RunOutcome.Completed, reason: null);
     }
 
-    /// <summary>A run that ends in a power cut; the agent closes it when the board is back. Every slot starts to count anew.</summary>
-    public void CutOff(Card card, SlotState slot, NightPlan plan, int night, int afterTrials, Action boardStartsAgain)
+    /// <summary>A run that ends in a power cut; the agent closes it when the board is back.</summary>
+    /// <param name="card">Card.</param>
+    /// <param name="slot">Slot it is in.</param>
+    /// <param name="plan">Plan.</param>
+    /// <param name="night">Night, from 0.</param>
+    /// <param name="afterTrials">Trials the run has behind it.</param>
+    /// <param name="startSlots">Lets the slots of the board start anew.</param>
+    public void CutOff(Card card, SlotState slot, NightPlan plan, int night, int afterTrials, Action startSlots)
     {
-        RunId runId = Open(card, slot, plan, night);
-        long written = Trials(card, slot, plan, night, runOfCard: 9, runId, afterTrials);
+        RunId runId = Open(card, slot, plan);
+        long written = Rounds(card, slot, plan, night, runId, "run cut off", afterTrials);
         clock.PowerCut(darkSeconds: 412);
-        boardStartsAgain();
+        startSlots();
         Close(card, runId, written, RunOutcome.Interrupted, "The board lost its power during the run.");
     }
 
-    private RunId Open(Card card, SlotState slot, NightPlan plan, int night)
+    private RunId Open(Card card, SlotState slot, NightPlan plan)
     {
-        var chance = new Chance(Tarrow.Seed, string.Create(CultureInfo.InvariantCulture, $"run {_runs++} of {board.HostName} for {card.Tag}"));
+        Chance chance = ChanceFor($"run {_runs++} of {board.HostName} for {card.Tag}");
         var runId = new RunId(chance.Guid());
         bool folder = plan.Target == TargetKind.Folder;
         Write(new RunOpened
@@ -50,7 +55,7 @@ internal sealed class RunMaker(Board board, BoardClock clock, List<Stamped> jour
             PlanVersion = plan.Version,
             PlanText = plan.Text(card.Repetitions),
             Seed = chance.Bits(),
-            PlannedWriteBytes = plan.MostBytesWritten(PaceIn(slot, card), card.Repetitions),
+            PlannedWriteBytes = plan.MostBytesWritten(card.Repetitions),
             HostName = board.HostName,
             BoardModel = Board.Model,
             KernelRelease = "6.12.43-arm64",
@@ -59,64 +64,56 @@ internal sealed class RunMaker(Board board, BoardClock clock, List<Stamped> jour
             Invented = true,
         });
         clock.Advance(200_000_000);
+        CardIdentity identity = CardIdentity.FromCid(RegisterFiles.CidOf(card));
         Write(new CardIdentified
         {
             RunId = runId,
-            Identity = "sd-" + CardRegisters.Cid(card)[..30],
-            IdentityFromRegisters = true,
+            Identity = identity.Text,
+            IdentityFromRegisters = identity.FromRegisters,
             DiskName = slot.DiskName,
             DiskBytes = card.Silicon.CapacityBytes,
             Attachment = Attachment.Slot,
-            Files = CardRegisters.Files(card),
+            Files = RegisterFiles.Of(card),
         });
         clock.Advance(300_000_000);
         Write(new ConditionsSampled { RunId = runId, Conditions = slot.Sample(chance, warmth: 0) });
         return runId;
     }
 
-    /// <summary>Returns the bytes written.</summary>
-    private long Trials(Card card, SlotState slot, NightPlan plan, int night, int runOfCard, RunId runId, int stopAfter)
+    /// <summary>All rounds: one of warm-up, the measured ones, and the first trial once more. Returns the bytes written.</summary>
+    private long Rounds(Card card, SlotState slot, NightPlan plan, int night, RunId runId, string purpose, int mostTrials)
     {
         var maker = new TrialMaker(clock, slot, plan, runId);
+        Chance[] chances = [.. plan.Steps.Select(s => ChanceFor($"{purpose} {card.Tag} night {night} {s.Kind}"))];
+        double[] rates = [.. plan.Steps.Select((s, i) => Rate(card, slot, s, night, chances[i]))];
+        double[][] noise = [.. chances.Select(c => c.Spread(card.Repetitions))];
         int index = 0;
         long written = 0;
-        PlanStep first = plan.Steps[0];
-        foreach (PlanStep step in plan.Steps)
+        for (int round = 0; round <= card.Repetitions; round++)
         {
-            string purpose = string.Create(CultureInfo.InvariantCulture, $"{card.Tag} night {night} run {runOfCard} {step.Kind}");
-            var chance = new Chance(Tarrow.Seed, purpose);
-            double rate = RunRate(card, slot, step, night, runOfCard, chance);
-            double[] noise = chance.Spread(card.Repetitions);
-            One(step, 0, TrialRole.WarmUp, rate * 0.955, chance);
-            for (int i = 0; i < noise.Length; i++)
+            for (int s = 0; s < plan.Steps.Count; s++)
             {
-                One(step, i + 1, TrialRole.Measured, rate * (1 + (step.Deviation * Steadiness(card) * noise[i])), chance);
-            }
-
-            if (step == plan.Steps[^1] && plan.Steps.Count > 1)
-            {
-                string closing = string.Create(CultureInfo.InvariantCulture, $"{card.Tag} night {night} run {runOfCard} {first.Kind}");
-                double again = RunRate(card, slot, first, night, runOfCard, new Chance(Tarrow.Seed, closing));
-                One(first, 1, TrialRole.Closing, again * (1 + (0.004 * chance.TameBell())), chance);
+                double measured = round == 0 ? 0.955 : 1 + (plan.Steps[s].Deviation * Steadiness(card) * noise[s][round - 1]);
+                Trial(s, Math.Max(1, round), round == 0 ? TrialRole.WarmUp : TrialRole.Measured, rates[s] * measured);
             }
         }
 
+        Trial(0, repetition: 1, TrialRole.Closing, rates[0] * (1 + (0.004 * chances[0].TameBell())));
         return written;
 
-        void One(PlanStep step, int repetition, TrialRole role, double rate, Chance chance)
+        void Trial(int step, int repetition, TrialRole role, double rate)
         {
-            if (index >= stopAfter)
+            if (index >= mostTrials)
             {
                 return;
             }
 
-            clock.Advance(RestNs);
-            bool bad = card.Tag == Story.UnderVoltageTag && night == Story.UnderVoltageNight && index == Story.UnderVoltageIndex
-                && plan.Target == TargetKind.Device;
-            TrialMeasured trial = maker.Make(
-                step, index, Math.Max(1, repetition), role, bad ? rate * 0.81 : rate, StallsOf(card, step, night, runOfCard), bad, chance);
+            clock.Advance(NightPlan.RestSeconds * 1_000_000_000L);
+            bool underVoltage = Story.IsUnderVoltage(card, plan, night, plan.Steps[step].Kind, repetition, role);
+            TrialMeasured trial = maker.Make(new TrialOrder(
+                plan.Steps[step], index, repetition, role, underVoltage ? rate * 0.81 : rate, Stalls(card, plan.Steps[step], night), underVoltage), chances[step]);
             index++;
-            written += step.Writes ? trial.Bytes : 0;
+            written += plan.Steps[step].Writes ? trial.Bytes : 0;
             Write(trial);
         }
     }
@@ -129,21 +126,21 @@ internal sealed class RunMaker(Board board, BoardClock clock, List<Stamped> jour
         Write(new RunClosed { RunId = runId, Outcome = outcome, Reason = reason, BytesWritten = written, OdometerBytes = odometer });
     }
 
-    private double RunRate(Card card, SlotState slot, PlanStep step, int night, int runOfCard, Chance chance)
+    private double Rate(Card card, SlotState slot, PlanStep step, int night, Chance chance)
     {
-        double rate = step.OperationsPerSecond(PaceIn(slot, card)) * board.Pull;
-        rate *= 1 + (0.010 * new Chance(Tarrow.Seed, $"specimen {card.Tag} {step.Kind}").TameBell());
-        double runNoise = 0.004 * chance.TameBell();
-        return card.Fault == Fault.Worn ? rate * Story.Wear(step, night, card.DeviceRuns, runOfCard) : rate * (1 + runNoise);
+        Pace pace = slot.HighSpeedOnly ? card.Silicon.Pace.OnHighSpeedBus() : card.Silicon.Pace;
+        double rate = step.OperationsPerSecond(pace) * board.Pull;
+        rate *= 1 + (0.010 * ChanceFor($"specimen {card.Tag} {step.Kind}").TameBell());
+        rate *= 1 + (0.003 * chance.TameBell());
+        return card.Fault == Fault.Worn ? rate * Story.Wear(step.Kind, night) : rate;
     }
-
-    private static Pace PaceIn(SlotState slot, Card card) => slot.HighSpeedOnly ? card.Silicon.Pace.OnHighSpeedBus() : card.Silicon.Pace;
 
     // A card somebody vouches for was chosen for being steady.
     private static double Steadiness(Card card) => card.IsReference ? 0.7 : 1;
 
-    private static int StallsOf(Card card, PlanStep step, int night, int runOfCard) =>
-        card.Fault == Fault.Worn && step.Writes ? 1 + (night * card.DeviceRuns) + runOfCard : 0;
+    private static int Stalls(Card card, PlanStep step, int night) => card.Fault == Fault.Worn && step.Writes ? 1 + (2 * night) : 0;
+
+    private static Chance ChanceFor(FormattableString purpose) => new(Tarrow.Seed, purpose.ToString(CultureInfo.InvariantCulture));
 
     private void Write(Observation observation) => journal.Add(new Stamped(clock.Now, observation));
 }

@@ -23,7 +23,7 @@ internal static class Tarrow
     private const int Gannet = 2;
     private const int Hollin = 3;
 
-    private static readonly int[] FirstNightOnly = [-1, -1];
+    private static readonly int[] InTheDrawer = [-1, -1];
 
     /// <summary>The boards. Gannet Quay is 2.5 % slow: a longer slot cable and a busier processor, whoever asks.</summary>
     public static readonly IReadOnlyList<Board> Boards =
@@ -42,7 +42,7 @@ internal static class Tarrow
     [
         Of("T-01", Products.Fathom, 0x1A04C3E1, 2024, 9, Skerrin, slot: 0, visits: Gannet) with { IsReference = true, Repetitions = 9 },
         Of("T-02", Products.Fathom, 0x1A04C9B7, 2024, 9, Skerrin, slot: 1),
-        Of("T-03", Products.Fathom, 0x19F0217D, 2023, 2, Hollin, slot: 0) with { Fault = Fault.Worn, DeviceRuns = 2 },
+        Of("T-03", Products.Fathom, 0x19F0217D, 2023, 2, Hollin, slot: 0) with { Fault = Fault.Worn },
         Of("T-04", Products.Fathom, 0x00021C5A, 2024, 7, Oldmoor, slot: 0) with
         {
             Fault = Fault.Relabelled, Inside = Products.PlainUnderOtherLabel, Price = 11.20m,
@@ -54,7 +54,7 @@ internal static class Tarrow
         Of("T-09", Products.Courier, 0x6E0077A5, 2024, 10, Hollin, slot: 3) with { Fault = Fault.Cloned },
         Of("T-10", Products.Herald, 0x7100A3D4, 2024, 8, Oldmoor, slot: 2, visits: Skerrin),
         Of("T-11", Products.Herald, 0x7100A40C, 2024, 8, Oldmoor, slot: 4),
-        Of("T-12", Products.Herald, 0x7100B2F9, 2025, 1, Skerrin, slot: 3) with { Repetitions = 5, Boards = [.. FirstNightOnly, Skerrin] },
+        Of("T-12", Products.Herald, 0x7100B2F9, 2025, 1, Skerrin, slot: 3) with { Repetitions = 5, Boards = [.. InTheDrawer, Skerrin] },
         Of("T-13", Products.Bulwark, 0x0B9A5510, 2024, 4, Gannet, slot: 0, visits: Skerrin) with { IsReference = true, Repetitions = 9 },
         Of("T-14", Products.Bulwark, 0x0B9A5A8E, 2024, 4, Gannet, slot: 2, visits: Hollin),
         Of("T-15", Products.BulwarkMax, 0x0B9A0001, 2024, 6, Gannet, slot: 3) with { Fault = Fault.Overstated },
@@ -66,7 +66,7 @@ internal static class Tarrow
         Of("T-21", Products.Sprat, 0x90005FA8, 2025, 2, Hollin, slot: 4),
         Of("T-22", Products.Drift, 0x8800120B, 2023, 11, Skerrin, slot: Board.HighSpeedSlot),
         Of("T-23", Products.Drift, 0x88001277, 2023, 11, Oldmoor, slot: Board.HighSpeedSlot),
-        Of("T-24", Products.Drift, 0x880013E5, 2023, 11, Gannet, slot: Board.HighSpeedSlot) with { Repetitions = 5, Boards = [.. FirstNightOnly, Gannet] },
+        Of("T-24", Products.Drift, 0x880013E5, 2023, 11, Gannet, slot: Board.HighSpeedSlot) with { Repetitions = 5, Boards = [.. InTheDrawer, Gannet] },
     ];
 
     private static Card Of(string tag, Product product, uint serial, int year, int month, int home, int slot, int? visits = null) => new()

@@ -9,22 +9,16 @@ internal sealed class TrialMaker(BoardClock clock, SlotState slot, NightPlan pla
     private const int SampleEvery = 10;
 
     /// <summary>Runs one trial on the board's clock.</summary>
-    /// <param name="step">What it does.</param>
-    /// <param name="index">Its position in the run.</param>
-    /// <param name="repetition">Repetition of the step, from 1.</param>
-    /// <param name="role">Whether it counts.</param>
-    /// <param name="rate">Operations per second.</param>
-    /// <param name="stalls">How many operations stall.</param>
-    /// <param name="underVoltage">True to let the supply fail in the middle of it.</param>
-    /// <param name="chance">The trial's own chance.</param>
-    public TrialMeasured Make(
-        PlanStep step, int index, int repetition, TrialRole role, double rate, int stalls, bool underVoltage, Chance chance)
+    /// <param name="order">What is wanted.</param>
+    /// <param name="chance">Chance of the step in this run.</param>
+    public TrialMeasured Make(TrialOrder order, Chance chance)
     {
+        PlanStep step = order.Step;
         ulong seed = chance.Bits();
-        double warmth = Math.Min(1, (index + 1) / 12.0);
-        long operations = step.Seconds is int seconds ? (long)(rate * seconds) : step.RangeBytes / step.BlockBytes;
-        long elapsedNs = (long)(operations * 1e9 / rate);
-        IReadOnlyList<Stall> stalled = Stalls(step, stalls, elapsedNs, chance);
+        double warmth = Math.Min(1, (order.Index + 1) / 12.0);
+        long operations = step.Seconds is int seconds ? (long)(order.Rate * seconds) : step.RangeBytes / step.BlockBytes;
+        long elapsedNs = (long)(operations * 1e9 / order.Rate);
+        IReadOnlyList<Stall> stalled = Stalls(step, order.Stalls, elapsedNs, chance);
         LatencyPicture latency = LatencyPicture.Draw(step, operations, elapsedNs, [.. stalled.Select(s => s.LatencyNs)], chance);
         IReadOnlyList<TimelineSecond> timeline = Timeline(step, operations, elapsedNs, latency.UsualMaxNs, stalled, chance);
 
@@ -35,7 +29,7 @@ internal sealed class TrialMaker(BoardClock clock, SlotState slot, NightPlan pla
             slot.Count(step.Writes, timeline[second].Operations, timeline[second].Bytes);
             if (second % SampleEvery == SampleEvery / 2)
             {
-                during.Add(slot.Sample(chance, warmth, underVoltage));
+                during.Add(slot.Sample(chance, warmth, order.UnderVoltage));
             }
         }
 
@@ -43,9 +37,9 @@ internal sealed class TrialMaker(BoardClock clock, SlotState slot, NightPlan pla
         return new TrialMeasured
         {
             RunId = runId,
-            Index = index,
-            Repetition = repetition,
-            Role = role,
+            Index = order.Index,
+            Repetition = order.Repetition,
+            Role = order.Role,
             Kind = step.Kind,
             BlockBytes = step.BlockBytes,
             QueueDepth = 1,
@@ -61,8 +55,8 @@ internal sealed class TrialMaker(BoardClock clock, SlotState slot, NightPlan pla
             StallCount = stalled.Count,
             StallLimitNs = step.StallLimitNs,
             ContentKnown = true,
-            Valid = !underVoltage,
-            Reasons = underVoltage ? ["The supply sensor raised its under-voltage alarm during the trial."] : [],
+            Valid = !order.UnderVoltage,
+            Reasons = order.UnderVoltage ? ["The supply sensor raised its under-voltage alarm during the trial."] : [],
             Before = before,
             During = during,
             After = slot.Sample(chance, warmth),
