@@ -1,4 +1,5 @@
 using System.Globalization;
+using Cardassay.Journal;
 
 namespace Cardassay.Demo;
 
@@ -6,42 +7,39 @@ namespace Cardassay.Demo;
 internal sealed class BoardClock(Board board, DateTimeOffset wall)
 {
     private int _boots;
-    private long _monotonicNs;
-    private string _bootId = BootIdOf(board, 0);
-
-    /// <summary>Wall time.</summary>
-    public DateTimeOffset Wall { get; private set; } = wall;
+    private long _monotonicNs = 90_000_000_000;
+    private DateTimeOffset _wall = wall;
 
     /// <summary>Boot id.</summary>
-    public string BootId => _bootId;
+    public Guid BootId { get; private set; } = BootIdOf(board, 0);
 
     /// <summary>Now, for a record.</summary>
-    public Stamp Now => new(_monotonicNs, Wall, _bootId);
+    public LogStamp Now => new(_monotonicNs, (_wall - DateTimeOffset.UnixEpoch).Ticks * 100, BootId);
 
     /// <summary>Lets time pass.</summary>
     public void Advance(long elapsedNs)
     {
         _monotonicNs += elapsedNs;
-        Wall = Wall.AddTicks(elapsedNs / 100);
+        _wall = _wall.AddTicks(elapsedNs / 100);
     }
 
     /// <summary>Lets time pass until a wall time.</summary>
     public void AdvanceTo(DateTimeOffset wall)
     {
-        if (wall > Wall)
+        if (wall > _wall)
         {
-            Advance((wall - Wall).Ticks * 100);
+            Advance((wall - _wall).Ticks * 100);
         }
     }
 
     /// <summary>The power fails; the board is back after <paramref name="darkSeconds"/> and has run for 40 s.</summary>
     public void PowerCut(int darkSeconds)
     {
-        Wall = Wall.AddSeconds(darkSeconds + 40);
+        _wall = _wall.AddSeconds(darkSeconds + 40);
         _monotonicNs = 40_000_000_000;
-        _bootId = BootIdOf(board, ++_boots);
+        BootId = BootIdOf(board, ++_boots);
     }
 
-    private static string BootIdOf(Board board, int boot) =>
-        new Chance(Tarrow.Seed, string.Create(CultureInfo.InvariantCulture, $"boot {boot} of {board.HostName}")).Guid().ToString("D");
+    private static Guid BootIdOf(Board board, int boot) =>
+        new Chance(Tarrow.Seed, string.Create(CultureInfo.InvariantCulture, $"boot {boot} of {board.HostName}")).Guid();
 }

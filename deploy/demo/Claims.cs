@@ -23,7 +23,7 @@ internal static class Claims
                 .Append(CultureInfo.InvariantCulture,
                 $"{claim.Price},{claim.Currency},{claim.PriceDate:yyyy-MM-dd},{claim.Purchased:yyyy-MM-dd},{claim.BoughtAt},")
                 .Append(CultureInfo.InvariantCulture,
-                $"{(claim.Condition == CardCondition.Used ? "used" : "new")},{(claim.IsReference ? "true" : "false")},true\n");
+                $"{(claim.Condition == CardCondition.Used ? "used" : "new")},{(claim.IsReference == true ? "true" : "false")},true\n");
         }
 
         return text.ToString();

@@ -47,7 +47,7 @@ internal sealed class LatencyPicture
         for (int i = 0; i < MiddleBars; i++)
         {
             long count = (middle * (i + 1) / MiddleBars) - (middle * i / MiddleBars);
-            bars.Add((Math.Exp(step.LatencySpread * Bell.At((i + 0.5) / MiddleBars)), count));
+            bars.Add((Math.Round(Math.Exp(step.LatencySpread * Bell.At((i + 0.5) / MiddleBars)), 6), count));
         }
 
         double barsNs = bars.Sum(b => b.Factor * b.Count);

@@ -14,10 +14,10 @@ internal static class RegisterFiles
         Silicon inside = card.Silicon;
         var files = new Dictionary<string, string>
         {
-            ["cid"] = CidOf(card).ToHex(),
-            ["csd"] = CsdOf(inside).ToHex(),
-            ["scr"] = ScrOf(inside).ToHex(),
-            ["ssr"] = StatusOf(inside).ToHex(),
+            ["cid"] = CidOf(card).Encode(),
+            ["csd"] = CsdOf(inside).Encode(),
+            ["scr"] = ScrOf(inside).Encode(),
+            ["ssr"] = StatusOf(inside).Encode(),
             ["date"] = Text($"{card.Made.Month:D2}/{card.Made.Year:D4}"),
             ["name"] = inside.Name,
             ["serial"] = Text($"0x{card.Serial:x8}"),
@@ -65,9 +65,9 @@ internal static class RegisterFiles
             CommandClasses = 0x5B5,
             ReadBlockLength = 9,
             DeviceSize = inside.CSize,
-            EraseBlockEnabled = true,
-            SectorSize = 0x7F,
-            WriteSpeedFactor = 2,
+            EraseSingleBlock = true,
+            EraseSectorSize = 0x7F,
+            ReadToWriteFactor = 2,
             WriteBlockLength = 9,
             StopBit = true,
         };

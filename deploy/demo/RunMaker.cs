@@ -59,7 +59,7 @@ internal sealed class RunMaker(Board board, BoardClock clock, List<Stamped> jour
             HostName = board.HostName,
             BoardModel = Board.Model,
             KernelRelease = "6.12.43-arm64",
-            BootId = clock.BootId,
+            BootId = clock.BootId.ToString("D"),
             AgentVersion = "0.1.0",
             Invented = true,
         });
