@@ -41,5 +41,5 @@ internal sealed class BoardClock(Board board, DateTimeOffset wall)
     }
 
     private static Guid BootIdOf(Board board, int boot) =>
-        new Chance(Tarrow.Seed, string.Create(CultureInfo.InvariantCulture, $"boot {boot} of {board.HostName}")).Guid();
+        new Chance(Tarrow.Seed, string.Create(CultureInfo.InvariantCulture, $"boot {boot} of {board.Name}")).Guid();
 }

@@ -39,7 +39,7 @@ internal static class BoardJournal
     /// <param name="board">Board.</param>
     /// <param name="number">0 for the first; a damaged journal goes on under another.</param>
     public static LogEpoch EpochOf(Board board, int number) =>
-        new(new Chance(Tarrow.Seed, string.Create(CultureInfo.InvariantCulture, $"epoch {number} of {board.HostName}")).Guid());
+        new(new Chance(Tarrow.Seed, string.Create(CultureInfo.InvariantCulture, $"epoch {number} of {board.Name}")).Guid());
 
     private static void Fill(RecordLog log, string folder, BoardRecords board)
     {

@@ -12,7 +12,7 @@ internal static class Demonstration
         {
             foreach (BoardRecords board in DemoData.Boards())
             {
-                string journal = Path.Combine(folder, board.Board.HostName);
+                string journal = Path.Combine(folder, board.Board.Name);
                 using RecordLog log = BoardJournal.Open(journal, board);
                 output.WriteLine($"{board.Board.Name}: {log.LastSequence} invented records in {journal}");
             }

@@ -36,7 +36,7 @@ internal sealed class RunMaker(Board board, BoardClock clock, List<Stamped> jour
 
     private RunId Open(Card card, SlotState slot, NightPlan plan)
     {
-        Chance chance = ChanceFor($"run {_runs++} of {board.HostName} for {card.Tag}");
+        Chance chance = ChanceFor($"run {_runs++} of {board.Name} for {card.Tag}");
         var runId = new RunId(chance.Guid());
         bool folder = plan.Target == TargetKind.Folder;
         Write(new RunOpened
@@ -56,7 +56,7 @@ internal sealed class RunMaker(Board board, BoardClock clock, List<Stamped> jour
             PlanText = plan.Text(card.Repetitions),
             Seed = chance.Bits(),
             PlannedWriteBytes = plan.MostBytesWritten(card.Repetitions),
-            HostName = board.HostName,
+            HostName = board.Name,
             BoardModel = Board.Model,
             KernelRelease = "6.12.43-arm64",
             BootId = clock.BootId.ToString("D"),

@@ -28,10 +28,10 @@ internal static class Tarrow
     /// <summary>The boards. Gannet Quay is 2.5 % slow: a longer slot cable and a busier processor, whoever asks.</summary>
     public static readonly IReadOnlyList<Board> Boards =
     [
-        new("Skerrin Point", "skerrin-point", 1.000),
-        new("Oldmoor", "oldmoor", 1.003),
-        new("Gannet Quay", "gannet-quay", 0.975),
-        new("Hollin Down", "hollin-down", 0.996),
+        new("skerrin-point", 1.000),
+        new("oldmoor", 1.003),
+        new("gannet-quay", 0.975),
+        new("hollin-down", 0.996),
     ];
 
     /// <summary>
