@@ -1,1 +1,3 @@
-System.Console.WriteLine("cardassay-agent");
+using Cardassay.Agent.Commands;
+
+return await CommandLine.RunAsync(args);

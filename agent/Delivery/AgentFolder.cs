@@ -5,6 +5,9 @@ internal sealed record AgentFolder(string Path)
 {
     internal string Journal => System.IO.Path.Combine(Path, "journal");
 
+    /// <summary>Bytes written to each card by this board's runs.</summary>
+    internal string Odometer => System.IO.Path.Combine(Path, "odometer");
+
     /// <summary>Names the run that is going on; left behind only by a power cut or a kill.</summary>
     internal string OpenRun => System.IO.Path.Combine(Path, "open-run");
 

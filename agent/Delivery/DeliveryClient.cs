@@ -48,6 +48,11 @@ internal sealed class DeliveryClient : IAsyncDisposable
                 ShouldHandle = new PredicateBuilder<DeliveryStream>().Handle<RpcException>().Handle<DeliveryException>().Handle<IOException>(),
                 OnRetry = attempt =>
                 {
+                    if (attempt.Context.CancellationToken.IsCancellationRequested)
+                    {
+                        return default; // we hang up, the collector is not away
+                    }
+
                     TellOnce(attempt.Outcome.Exception is DeliveryException refused
                         ? refused.Message
                         : $"The collector at {collector} is away; the records stay in the journal and are delivered later.");

@@ -1,0 +1,100 @@
+using System.CommandLine;
+using System.CommandLine.Parsing;
+using Cardassay.Agent.Delivery;
+using Cardassay.Journal;
+
+namespace Cardassay.Agent.Commands;
+
+/// <summary>The command line of the agent.</summary>
+internal static class CommandLine
+{
+    internal static readonly Option<string> Data = new("--data")
+    {
+        Description = "The agent's own folder with the journal (default: $CARDASSAY_DATA, else ~/.local/state/cardassay-agent).",
+        HelpName = "FOLDER",
+        DefaultValueFactory = _ => AgentFolder.Default(),
+        Recursive = true,
+    };
+
+    internal static readonly Option<string> Sysfs = new("--sysfs")
+    {
+        Description = "Root below which sys/, proc/ and dev/ are read.",
+        HelpName = "ROOT",
+        DefaultValueFactory = _ => "/",
+        Recursive = true,
+    };
+
+    internal static readonly Option<bool> Json = new("--json") { Description = "Print data as JSON; messages go to standard error." };
+
+    internal static readonly Option<string?> Tag = new("--tag")
+    {
+        Description = "The sticker on the card.",
+        HelpName = "TAG",
+    };
+
+    internal static RootCommand Build()
+    {
+        var root = new RootCommand("Measures the card in this board, reads what it says of itself, and keeps every result.\n\nExample: cardassay-agent measure /media/card --tag T-07")
+        {
+            MeasureCommand.Create(),
+            WorkCommand.Create(),
+            BacklogCommand.Create(),
+        };
+        root.Options.Add(Data);
+        root.Options.Add(Sysfs);
+        return root;
+    }
+
+    /// <summary>Exit code: 0, 1 for a finding or failure, 2 for bad usage. Errors are one sentence on standard error.</summary>
+    internal static async Task<int> RunAsync(string[] args)
+    {
+        ParseResult parsed = Build().Parse(args);
+        if (parsed.Errors.Count > 0)
+        {
+            foreach (ParseError error in parsed.Errors)
+            {
+                await Console.Error.WriteLineAsync($"{error.Message} See `cardassay-agent {Name(parsed)}--help`.");
+            }
+
+            return 2;
+        }
+
+        try
+        {
+            return await parsed.InvokeAsync(new InvocationConfiguration
+            {
+                EnableDefaultExceptionHandler = false,
+                ProcessTerminationTimeout = TimeSpan.FromSeconds(10),
+            });
+        }
+        catch (CommandException e)
+        {
+            await Console.Error.WriteLineAsync(e.Message);
+            return e.ExitCode;
+        }
+        catch (LogInUseException)
+        {
+            await Console.Error.WriteLineAsync(
+                $"The journal in {parsed.GetValue(Data)} is in use by another agent, perhaps the service; stop it, or give another folder with --data.");
+            return 1;
+        }
+        catch (LogDiskFullException e)
+        {
+            await Console.Error.WriteLineAsync($"The disk of the journal is full: {e.Message} Free some space; what was recorded is kept.");
+            return 1;
+        }
+        catch (Exception e) when (e is LogFsyncException or UnauthorizedAccessException or IOException)
+        {
+            await Console.Error.WriteLineAsync($"The agent's folder {parsed.GetValue(Data)} cannot be used: {e.Message}");
+            return 1;
+        }
+        catch (OperationCanceledException)
+        {
+            await Console.Error.WriteLineAsync("Stopped.");
+            return 1;
+        }
+    }
+
+    private static string Name(ParseResult parsed) =>
+        parsed.CommandResult.Command is RootCommand ? "" : parsed.CommandResult.Command.Name + " ";
+}

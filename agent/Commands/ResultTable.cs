@@ -1,0 +1,106 @@
+using System.Globalization;
+using System.Text;
+using Cardassay.Plans;
+using Cardassay.Trials;
+
+namespace Cardassay.Agent.Commands;
+
+/// <summary>
+/// The result of one run as a table for a terminal of 80 columns: random read first, then random and synchronous write, sequential
+/// last. A single run gives a range, never an interval, and no pass mark.
+/// </summary>
+internal static class ResultTable
+{
+    private static readonly TrialKind[] Order =
+    [
+        TrialKind.RandomRead, TrialKind.RandomWrite, TrialKind.SynchronousWrite, TrialKind.Mixed, TrialKind.Transaction,
+        TrialKind.OpenSegmentWrite, TrialKind.StallWatch, TrialKind.SustainedWrite, TrialKind.SequentialRead, TrialKind.SequentialWrite,
+    ];
+
+    internal static string Render(RunResult result)
+    {
+        var text = new StringBuilder();
+        text.AppendLine(CultureInfo.InvariantCulture, $"{"trial",-28} {"median",12} {"range of runs",19} {"n",3} {"p99",9} {"",3}");
+        var groups = result.Trials
+            .Where(t => t.Role == TrialRole.Measured)
+            .GroupBy(t => (t.Kind, t.BlockBytes, t.QueueDepth))
+            .OrderBy(g => Array.IndexOf(Order, g.Key.Kind)).ThenBy(g => g.Key.BlockBytes).ThenBy(g => g.Key.QueueDepth);
+        foreach (var group in groups)
+        {
+            text.AppendLine(Row(group.Key.Kind, group.Key.BlockBytes, group.Key.QueueDepth, [.. group]));
+        }
+
+        int warmUps = result.Trials.Count(t => t.Role == TrialRole.WarmUp);
+        if (warmUps > 0)
+        {
+            text.AppendLine(CultureInfo.InvariantCulture, $"{warmUps} warm-up trials are kept and not counted.");
+        }
+
+        Closing(text, result.Trials);
+        if (result.Trials.Any(t => t.Role == TrialRole.Measured && !t.ContentKnown && PlanKinds.Reads(t.Kind)))
+        {
+            text.AppendLine("* read what was not written in this run: content unknown, not ranked.");
+        }
+
+        foreach (string note in result.Summary.Notes)
+        {
+            text.AppendLine(note);
+        }
+
+        text.AppendLine("Valid for this board, bus mode and state of the card. One run is no verdict.");
+        return text.ToString();
+    }
+
+    private static string Row(TrialKind kind, long blockBytes, int depth, IReadOnlyList<TrialMeasured> trials)
+    {
+        bool isCount = PlanKinds.CountsOperations(kind);
+        double[] values = [.. trials.Where(t => t.Valid).Select(t => isCount ? t.OperationsPerSecond : t.BytesPerSecond / 1e6).Order()];
+        string name = $"{Text.Kind(kind)} {Block(blockBytes)}{(depth > 1 ? string.Create(CultureInfo.InvariantCulture, $" x{depth}") : "")}";
+        if (PlanKinds.Reads(kind) && trials.Any(t => !t.ContentKnown))
+        {
+            name += " *";
+        }
+
+        int invalid = trials.Count - values.Length;
+        string remark = invalid > 0 ? string.Create(CultureInfo.InvariantCulture, $"{invalid} invalid") : "";
+        if (values.Length == 0)
+        {
+            return string.Create(CultureInfo.InvariantCulture, $"{name,-28} {"none valid",12} {"",19} {0,3} {"",9} {remark}").TrimEnd();
+        }
+
+        var latency = new LatencyHistogram();
+        foreach (TrialMeasured trial in trials.Where(t => t.Valid))
+        {
+            latency.Merge(trial.Latency);
+        }
+
+        double median = values.Length % 2 == 1 ? values[values.Length / 2] : (values[(values.Length / 2) - 1] + values[values.Length / 2]) / 2;
+        string unit = isCount ? "IOPS" : "MB/s";
+        return string.Create(CultureInfo.InvariantCulture,
+            $"{name,-28} {Figure(median) + " " + unit,12} {Figure(values[0]) + " to " + Figure(values[^1]),19} {values.Length,3} {Text.Latency(latency.PercentileNs(99)),9} {remark}").TrimEnd();
+    }
+
+    private static void Closing(StringBuilder text, IReadOnlyList<TrialMeasured> trials)
+    {
+        TrialMeasured? closing = trials.FirstOrDefault(t => t.Role == TrialRole.Closing && t.Valid);
+        TrialMeasured? first = closing is null ? null : trials.FirstOrDefault(
+            t => t.Role == TrialRole.Measured && t.Valid && t.Kind == closing.Kind && t.BlockBytes == closing.BlockBytes && t.QueueDepth == closing.QueueDepth);
+        if (first is { BytesPerSecond: > 0 })
+        {
+            double percent = ((closing!.BytesPerSecond / first.BytesPerSecond) - 1) * 100;
+            text.AppendLine(CultureInfo.InvariantCulture,
+                $"The first trial ({Text.Kind(first.Kind)}) once more at the end: {percent:+0.0;-0.0;0.0} % against its first repetition.");
+        }
+    }
+
+    private static string Figure(double value) => value switch
+    {
+        < 10 => value.ToString("0.00", CultureInfo.InvariantCulture),
+        < 100 => value.ToString("0.0", CultureInfo.InvariantCulture),
+        _ => value.ToString("0", CultureInfo.InvariantCulture),
+    };
+
+    private static string Block(long bytes) => bytes % (1 << 20) == 0
+        ? string.Create(CultureInfo.InvariantCulture, $"{bytes >> 20} MiB")
+        : string.Create(CultureInfo.InvariantCulture, $"{bytes >> 10} KiB");
+}

@@ -1,0 +1,107 @@
+using System.Globalization;
+using Cardassay.Agent.Trials;
+using Cardassay.Plans;
+using Cardassay.Trials;
+
+namespace Cardassay.Agent.Commands;
+
+/// <summary>
+/// Progress on standard error: one line that is rewritten on a terminal, plain lines when piped. Keeps the latest state for
+/// whoever asks (the presence message).
+/// </summary>
+internal sealed class RunDisplay(TextWriter output, bool isTerminal)
+{
+    private string _step = "";
+    private int _lastLength;
+
+    /// <summary>Part done, 0 to 1.</summary>
+    internal double Fraction { get; private set; }
+
+    internal double SecondsLeft { get; private set; }
+
+    internal string Step => _step;
+
+    internal void Preparing(long bytes)
+    {
+        _step = $"writing and checking {Text.Bytes(bytes)} so that what is read is known";
+        Line(_step);
+    }
+
+    internal void Starting(int index, int total, PlanStep step, int repetition, TrialRole role)
+    {
+        string what = role switch
+        {
+            TrialRole.WarmUp => ", warm-up",
+            TrialRole.Closing => ", first trial once more",
+            _ => "",
+        };
+        _step = string.Create(CultureInfo.InvariantCulture, $"trial {index + 1} of at most {total}: {Text.Kind(step.Kind)}, repetition {repetition}{what}");
+        if (isTerminal)
+        {
+            Rewrite(_step);
+        }
+    }
+
+    internal void Progress(RunProgress progress)
+    {
+        Fraction = progress.Fraction;
+        SecondsLeft = progress.TimeLeft.TotalSeconds;
+        if (isTerminal)
+        {
+            Rewrite(string.Create(CultureInfo.InvariantCulture,
+                $"{progress.Fraction * 100,3:0} %  at most {Text.Duration(SecondsLeft)} left  {progress.BytesPerSecond / 1e6:0.0} MB/s  {_step}"));
+        }
+    }
+
+    internal void Measured(TrialMeasured trial)
+    {
+        string rate = PlanKinds.CountsOperations(trial.Kind)
+            ? string.Create(CultureInfo.InvariantCulture, $"{trial.OperationsPerSecond:0} IOPS")
+            : string.Create(CultureInfo.InvariantCulture, $"{trial.BytesPerSecond / 1e6:0.0} MB/s");
+        string left = isTerminal ? "" : $", at most {Text.Duration(SecondsLeft)} left";
+        string invalid = trial.Valid ? "" : $"  INVALID: {string.Join(' ', trial.Reasons)}";
+        Line(string.Create(CultureInfo.InvariantCulture,
+            $"{trial.Index + 1,4}  {Text.Kind(trial.Kind),-22} {rate,14}  p99 {Text.Latency(trial.Latency.PercentileNs(99)),9}  max {Text.Latency(trial.Latency.MaxNs),9}{left}{invalid}"));
+    }
+
+    internal void Line(string text)
+    {
+        if (isTerminal)
+        {
+            Clear();
+        }
+
+        output.WriteLine(Text.Clean(text));
+    }
+
+    private void Rewrite(string text)
+    {
+        int width = Math.Max(20, SafeWidth() - 1);
+        string line = Text.Clean(text);
+        line = line.Length > width ? line[..width] : line;
+        output.Write($"\r{line.PadRight(_lastLength)}");
+        output.Flush();
+        _lastLength = line.Length;
+    }
+
+    private void Clear()
+    {
+        if (_lastLength > 0)
+        {
+            output.Write($"\r{new string(' ', _lastLength)}\r");
+            _lastLength = 0;
+        }
+    }
+
+    private static int SafeWidth()
+    {
+        try
+        {
+            return Console.WindowWidth > 0 ? Console.WindowWidth : 80;
+        }
+        catch (Exception e) when (e is IOException or PlatformNotSupportedException)
+        {
+            return 80;
+        }
+    }
+}

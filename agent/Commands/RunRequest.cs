@@ -1,0 +1,21 @@
+using Cardassay.Plans;
+
+namespace Cardassay.Agent.Commands;
+
+/// <summary>One run somebody wants, by hand or by schedule.</summary>
+internal sealed record RunRequest
+{
+    internal required string Target { get; init; }
+
+    internal required Plan Plan { get; init; }
+
+    internal string? Tag { get; init; }
+
+    /// <summary>Consent to destroy what is on exactly this card.</summary>
+    internal string? EraseIdentity { get; init; }
+
+    internal bool AllowFixedDisk { get; init; }
+
+    /// <summary>Seed of the run; drawn when null.</summary>
+    internal ulong? Seed { get; init; }
+}

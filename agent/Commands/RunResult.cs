@@ -1,0 +1,13 @@
+using Cardassay.Agent.Sysfs;
+using Cardassay.Agent.Trials;
+using Cardassay.Trials;
+
+namespace Cardassay.Agent.Commands;
+
+/// <summary>What a run came to.</summary>
+internal sealed record RunResult(
+    RunId RunId, ResolvedTarget Target, CardSighting? Card, IReadOnlyList<TrialMeasured> Trials, RunSummary Summary)
+{
+    /// <summary>True when every step ran and every trial was valid.</summary>
+    internal bool IsGood => Summary.Outcome == RunOutcome.Completed && Trials.All(t => t.Valid);
+}

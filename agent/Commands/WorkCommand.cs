@@ -1,0 +1,62 @@
+using System.CommandLine;
+using Cardassay.Agent.Delivery;
+using Cardassay.Agent.Sysfs;
+using Cardassay.Journal;
+
+namespace Cardassay.Agent.Commands;
+
+/// <summary>`work`: the service. Delivers, says that it is there, and does what the collector's schedule says.</summary>
+internal static class WorkCommand
+{
+    internal static Command Create()
+    {
+        Option<string?> collector = MeasureCommand.CollectorOption();
+        collector.Required = true;
+        var once = new Option<bool>("--until-idle") { Description = "End when nothing is scheduled and everything has a receipt." };
+        var command = new Command("work", "Serve a collector: run what it schedules and deliver every result, until stopped.\n\nExample: cardassay-agent work --collector http://127.0.0.1:7420")
+        {
+            collector, MeasureCommand.BoardName, once,
+        };
+        command.SetAction(async (parsed, cancellationToken) =>
+        {
+            var folder = new AgentFolder(Path.GetFullPath(parsed.GetValue(CommandLine.Data)!));
+            var tree = new SysfsTree(parsed.GetValue(CommandLine.Sysfs)!);
+            Uri address = MeasureCommand.Collector(parsed.GetValue(collector))!;
+            BoardCard board = Boards.Describe(tree, parsed.GetValue(MeasureCommand.BoardName));
+            using ObservationJournal journal = ObservationJournal.Open(folder.Journal, TimeProvider.System, board.BootId);
+            foreach (LostRange lost in journal.Log.Recovery.LostRanges)
+            {
+                await Console.Error.WriteLineAsync($"Journal records {lost.First} to {lost.Last} are lost: {lost.Reason}");
+            }
+
+            if (OpenRunMark.CloseInterrupted(folder, journal) is not null)
+            {
+                await Console.Error.WriteLineAsync("The run before was cut off; it is kept as interrupted.");
+            }
+
+            var display = new RunDisplay(Console.Error, isTerminal: false);
+            await using var client = new DeliveryClient(journal, address, board, TimeProvider.System, text => display.Line(text));
+            using var stop = CancellationTokenSource.CreateLinkedTokenSource(cancellationToken);
+            Task delivering = client.RunAsync(stop.Token);
+            try
+            {
+                display.Line($"board {board.Name} works for {address}");
+                var worker = new DutyWorker(client.Channel, journal, board, tree, folder, display, TimeProvider.System);
+                await worker.RunAsync(untilIdle: parsed.GetValue(once), stop.Token);
+                if (parsed.GetValue(once))
+                {
+                    await client.DrainedAsync(TimeSpan.FromSeconds(60), stop.Token);
+                }
+            }
+            catch (OperationCanceledException) when (cancellationToken.IsCancellationRequested)
+            {
+                display.Line("Stopped; everything recorded is kept.");
+            }
+
+            await stop.CancelAsync();
+            await delivering;
+            return 0;
+        });
+        return command;
+    }
+}
