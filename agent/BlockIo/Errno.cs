@@ -10,6 +10,7 @@ internal static class Errno
     internal const int Interrupted = 4;
     internal const int InputOutput = 5;
     internal const int NoSuchDeviceOrAddress = 6;
+    internal const int WouldBlock = 11;
     internal const int AccessDenied = 13;
     internal const int Busy = 16;
     internal const int NoDevice = 19;

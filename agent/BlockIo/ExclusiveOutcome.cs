@@ -12,14 +12,11 @@ public enum ExclusiveState
     /// <summary>This user may not open it (EACCES, EPERM).</summary>
     NoPermission = 2,
 
-    /// <summary>It is read-only (EROFS).</summary>
-    ReadOnly = 3,
-
     /// <summary>The path is no block device node, or the node of another device.</summary>
-    NotTheDevice = 4,
+    NotTheDevice = 3,
 
     /// <summary>Anything else (ENXIO, ENOMEDIUM, EIO).</summary>
-    Failed = 5,
+    Failed = 4,
 }
 
 /// <summary>The outcome with the kernel's words.</summary>

@@ -12,6 +12,12 @@ internal static class OpenFlags
     /// <summary>With <see cref="Create"/>: fail if it exists. On a block device: fail when it is mounted or otherwise held.</summary>
     internal const int Exclusive = 0x80;
 
+    /// <summary>Opening a terminal does not make it ours.</summary>
+    internal const int NoControllingTerminal = 0x100;
+
+    /// <summary>Opening and reading never wait, for instance for the other end of a pipe.</summary>
+    internal const int NonBlocking = 0x800;
+
     internal const int CloseOnExec = 0x80000;
 
     /// <summary>O_DIRECT, past the page cache; 0x4000 on x86, 0x10000 on ARM, where 0x4000 means a directory.</summary>

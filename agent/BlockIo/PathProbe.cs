@@ -29,18 +29,14 @@ public enum PathKind
 /// <param name="Kind">What it is, links followed.</param>
 /// <param name="DeviceNumber">"major:minor" of a block device node, else null.</param>
 /// <param name="Errno">Why nothing is there (ENOENT and so on), else 0.</param>
-public readonly partial record struct PathProbe(PathKind Kind, string? DeviceNumber, int Errno)
+public readonly record struct PathProbe(PathKind Kind, string? DeviceNumber, int Errno)
 {
-    private const int CurrentFolder = -100;
-    private const uint MaskType = 1;
-
     /// <summary>Probes one path, links followed.</summary>
     public static unsafe PathProbe Of(string path)
     {
-        // struct statx of include/uapi/linux/stat.h: the same on every architecture.
-        // stx_mode at 28 (u16), stx_rdev_major at 128, stx_rdev_minor at 132 (u32); 256 bytes in all.
-        byte* status = stackalloc byte[256];
-        if (Statx(CurrentFolder, path, 0, MaskType, status) != 0)
+        // stx_mode at 28 (u16), stx_rdev_major at 128, stx_rdev_minor at 132 (u32).
+        byte* status = stackalloc byte[Libc.StatxBytes];
+        if (Libc.Statx(Libc.CurrentFolder, path, 0, Libc.StatxType, status) != 0)
         {
             return new PathProbe(PathKind.Nothing, null, Marshal.GetLastPInvokeError());
         }
@@ -56,7 +52,4 @@ public readonly partial record struct PathProbe(PathKind Kind, string? DeviceNum
             _ => new PathProbe(PathKind.Other, null, 0),
         };
     }
-
-    [LibraryImport("libc", EntryPoint = "statx", SetLastError = true, StringMarshalling = StringMarshalling.Utf8)]
-    private static unsafe partial int Statx(int folder, string path, int flags, uint mask, byte* status);
 }

@@ -199,7 +199,7 @@ public sealed class OverwriteGuard(SysfsTree tree, Func<string, string?, Exclusi
             case ExclusiveState.NotTheDevice:
                 yield return new Refusal("not-the-device", $"{target.Path} is not the node of {device} ({outcome.Detail}); name it by its kernel name.");
                 break;
-            case ExclusiveState.ReadOnly or ExclusiveState.Failed:
+            case ExclusiveState.Failed:
                 yield return new Refusal("cannot-open", $"{target.Path} cannot be opened: {outcome.Detail}.");
                 break;
         }

@@ -156,17 +156,42 @@ public class OverwriteGuardLoopTests
     public void Check_OpenedExclusively_IsRefused()
     {
         using LoopDevice loop = Create();
-        using (ExclusiveOpen? held = ExclusiveOpen.Hold(loop.Node, null, out _))
+        using (DeviceTarget.Open(loop.Node, forWriting: true))
         {
-            Assert.NotNull(held);
             Assert.Equal(["in-use"], Ids(Check(loop)));
-            // Beside the exclusive claim the device can still be opened for the trials themselves, and its lock keeps others away.
-            Shell.Run("dd", "if=/dev/zero", "of=" + loop.Node, "bs=4096", "count=1", "oflag=direct", "conv=notrunc");
-            Assert.NotEqual(0, Shell.Try("flock", "-n", loop.Node, "true").Code);
         }
 
-        Assert.Equal(0, Shell.Try("flock", "-n", loop.Node, "true").Code);
         Assert.Empty(Check(loop));
+    }
+
+    [SkippableFact]
+    public void TryTake_FreeDevice_KeepsOtherLockersAwayButNotTheTrials()
+    {
+        using LoopDevice loop = Create();
+        using (DeviceLock? held = DeviceLock.TryTake(loop.Node, null, out _))
+        {
+            Assert.NotNull(held);
+            // Witness: flock of util-linux, locking as a device manager does.
+            Assert.NotEqual(0, Shell.Try("flock", "--shared", "--nonblock", loop.Node, "true").Code);
+            Assert.Empty(Check(loop));
+            using DeviceTarget trial = DeviceTarget.Open(loop.Node, forWriting: true);
+            Assert.Equal(Bytes, trial.SizeBytes);
+        }
+
+        Assert.Equal(0, Shell.Try("flock", "--shared", "--nonblock", loop.Node, "true").Code);
+    }
+
+    [SkippableFact]
+    public void TryTake_LockedElsewhere_SaysBusyAndEndsWhenCancelled()
+    {
+        using LoopDevice loop = Create();
+        using DeviceLock? first = DeviceLock.TryTake(loop.Node, null, out _);
+        using var cancel = new CancellationTokenSource();
+        cancel.Cancel();
+        Assert.Null(DeviceLock.TryTake(loop.Node, null, out ExclusiveOutcome outcome, cancel.Token));
+        Assert.Equal(ExclusiveState.Busy, outcome.State);
+        Assert.Null(DeviceLock.TryTake(loop.Node, "1:1", out outcome));
+        Assert.Equal(ExclusiveState.NotTheDevice, outcome.State);
     }
 
     [SkippableFact]
