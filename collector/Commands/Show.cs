@@ -8,8 +8,6 @@ namespace Cardassay.Collector.Commands;
 /// <summary>How commands print tables and JSON.</summary>
 internal static class Show
 {
-    private static readonly JsonFormatter Formatter = new(JsonFormatter.Settings.Default.WithFormatDefaultValues(true).WithIndentation());
-
     /// <summary>Prints a table as wide as the terminal, or as wide as it needs when piped.</summary>
     internal static void Table(string title, IReadOnlyList<string> headings, IEnumerable<IReadOnlyList<string>> rows)
     {
@@ -40,7 +38,7 @@ internal static class Show
     }
 
     /// <summary>Prints a message as JSON.</summary>
-    internal static void Json(IMessage message) => Console.WriteLine(Formatter.Format(message));
+    internal static void Json(IMessage message) => Console.WriteLine(MessageJson.Render(message));
 
     /// <summary>Text from outside without anything a terminal would obey.</summary>
     internal static string Clean(string text)

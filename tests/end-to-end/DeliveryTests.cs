@@ -1,0 +1,99 @@
+using System.Net;
+using System.Text.Json;
+
+namespace Cardassay.EndToEnd.Tests;
+
+/// <summary>Agent and collector as processes of their own on real I/O.</summary>
+[Collection("machine")]
+public sealed class DeliveryTests : IDisposable
+{
+    private readonly Workshop _workshop = new();
+
+    [Fact]
+    public void Measure_WithCollector_EndsInAReportOfThisTarget()
+    {
+        (Running collector, string address, string page) = _workshop.Serve();
+        using (collector)
+        {
+            Finished measured = _workshop.Agent("measure", _workshop.Scratch, "--plan", _workshop.Plan, "--tag", "E-1", "--collector", address).Expect(0);
+            Assert.Contains("receipt", measured.Errors, StringComparison.Ordinal);
+            using var http = new HttpClient();
+            Assert.Equal(HttpStatusCode.OK, http.GetAsync(page + "health/ready").Result.StatusCode);
+            Assert.Contains("E-1", http.GetStringAsync(page + "report").Result, StringComparison.Ordinal);
+            JsonElement card = Assert.Single(_workshop.Report().GetProperty("cards").EnumerateArray());
+            Assert.Equal("E-1", card.GetProperty("tag").GetString());
+            Assert.Equal(2, card.GetProperty("metrics").GetProperty("randomRead").GetProperty("runs").GetInt32());
+        }
+    }
+
+    [Fact]
+    public void Deliver_CollectorKilledBetweenTwoDeliveriesAndJournalSentTwice_OneRowPerRecordAndTheSameReport()
+    {
+        _workshop.Agent("measure", _workshop.Scratch, "--plan", _workshop.Plan, "--tag", "E-1").Expect(0);
+        string copy = Path.Combine(_workshop.Root, "agent-copy");
+        Running.Run("cp", "-a", _workshop.AgentData, copy).Expect(0);
+
+        (Running collector, string address, _) = _workshop.Serve();
+        _workshop.Agent("work", "--collector", address, "--until-idle").Expect(0);
+        string first = _workshop.Collector("report", "--json").Expect(0).Output;
+        collector.Kill();
+        collector.Dispose();
+
+        (collector, address, _) = _workshop.Serve();
+        using (collector)
+        {
+            _workshop.AgentOn(copy, "work", "--collector", address, "--until-idle").Expect(0);
+            JsonElement status = JsonDocument.Parse(_workshop.Collector("status", "--json").Expect(0).Output).RootElement;
+
+            Assert.Equal(first, _workshop.Collector("report", "--json").Expect(0).Output);
+            JsonElement integrity = _workshop.Report().GetProperty("integrity");
+            Assert.Equal(12, integrity.GetProperty("received").GetInt64()); // opened, card, 9 trials, closed
+            Assert.Equal(0, integrity.GetProperty("gaps").GetInt64());
+            Assert.Equal(0, integrity.GetProperty("conflicts").GetInt64());
+        }
+
+        _workshop.Collector("rebuild").Expect(0);
+        Assert.Equal(first, _workshop.Collector("report", "--json").Expect(0).Output);
+    }
+
+    [Fact]
+    public void Measure_CollectorAway_KeepsTheBacklogAndDeliversItLater()
+    {
+        // A port nobody listens on: bound and closed again.
+        (Running collector, string address, _) = _workshop.Serve();
+        collector.Kill();
+        collector.Dispose();
+        Finished measured = _workshop.Agent(
+            "measure", _workshop.Scratch, "--plan", _workshop.Plan, "--collector", address, "--wait", "1").Expect(0);
+        Assert.Contains("away", measured.Errors, StringComparison.Ordinal);
+        Assert.Contains("no receipt yet", measured.Errors, StringComparison.Ordinal);
+        Assert.Equal(12, JsonDocument.Parse(_workshop.Agent("backlog", "--json").Expect(0).Output).RootElement.GetProperty("records").GetInt64());
+
+        (collector, address, _) = _workshop.Serve(new Uri(address).Port);
+        using (collector)
+        {
+            _workshop.Agent("work", "--collector", address, "--until-idle").Expect(0);
+            Assert.Equal(12, _workshop.Report().GetProperty("integrity").GetProperty("received").GetInt64());
+        }
+
+        Assert.Equal(0, JsonDocument.Parse(_workshop.Agent("backlog", "--json").Expect(0).Output).RootElement.GetProperty("records").GetInt64());
+    }
+
+    [Fact]
+    public void Work_ScheduledRuns_AreDoneAndReportedDone()
+    {
+        (Running collector, string address, _) = _workshop.Serve();
+        using (collector)
+        {
+            _workshop.Collector("schedule", "bench-1", _workshop.Scratch, "--plan", _workshop.Plan, "--repeat", "2", "--tag", "E-2").Expect(0);
+            _workshop.Agent("work", "--collector", address, "--board", "bench-1", "--until-idle").Expect(0);
+            JsonElement entry = Assert.Single(JsonDocument.Parse(
+                _workshop.Collector("schedule", "--json").Expect(0).Output).RootElement.GetProperty("entries").EnumerateArray());
+            Assert.Equal("done", entry.GetProperty("state").GetString());
+            JsonElement card = Assert.Single(_workshop.Report().GetProperty("cards").EnumerateArray());
+            Assert.Equal(4, card.GetProperty("metrics").GetProperty("randomRead").GetProperty("runs").GetInt32()); // 2 runs x 2 repetitions
+        }
+    }
+
+    public void Dispose() => _workshop.Dispose();
+}

@@ -1,0 +1,61 @@
+using System.Globalization;
+using System.Text.Json;
+
+namespace Cardassay.EndToEnd.Tests;
+
+/// <summary>A folder with a collector's data, an agent's data and a scratch folder on a real file system.</summary>
+internal sealed class Workshop : IDisposable
+{
+    /// <summary>About two seconds: one region, four kinds, two repetitions.</summary>
+    private const string QuickPlan = """
+        {
+          "name": "quick", "version": "1", "repetitions": 2, "regionBytes": "16 MiB",
+          "steps": [
+            { "kind": "sequentialWrite", "seconds": 0.2, "bytes": "16 MiB" },
+            { "kind": "sequentialRead", "seconds": 0.2 },
+            { "kind": "randomRead", "seconds": 0.2 },
+            { "kind": "randomWrite", "seconds": 0.2, "bytes": "8 MiB" },
+          ],
+        }
+        """;
+
+    internal Workshop()
+    {
+        // Not the temporary folder: that may lie in memory, where O_DIRECT means nothing.
+        Root = Directory.CreateDirectory($"/var/tmp/cardassay-test-{Guid.NewGuid():N}").FullName;
+        Directory.CreateDirectory(Scratch);
+        File.WriteAllText(Plan, QuickPlan);
+    }
+
+    internal string Root { get; }
+
+    internal string Scratch => Path.Combine(Root, "scratch");
+
+    internal string Plan => Path.Combine(Root, "quick.json");
+
+    internal string CollectorData => Path.Combine(Root, "collector");
+
+    internal string AgentData => Path.Combine(Root, "agent");
+
+    /// <summary>Starts a collector and returns it with the address boards connect to.</summary>
+    internal (Running Process, string Address, string Page) Serve(int port = 0)
+    {
+        Running process = Running.Start(
+            Repository.Collector, "serve", "--data", CollectorData,
+            "--listen", string.Create(CultureInfo.InvariantCulture, $"127.0.0.1:{port}"), "--page", "127.0.0.1:0");
+        string address = process.WaitForLine("boards connect to").Split(' ')[^1];
+        string page = process.WaitForLine("page at").Split(' ')[^1];
+        process.WaitForLine("ready");
+        return (process, address, page);
+    }
+
+    internal Finished Agent(params string[] arguments) => Running.Run(Repository.Agent, [.. arguments, "--data", AgentData]);
+
+    internal Finished AgentOn(string data, params string[] arguments) => Running.Run(Repository.Agent, [.. arguments, "--data", data]);
+
+    internal Finished Collector(params string[] arguments) => Running.Run(Repository.Collector, [.. arguments, "--data", CollectorData]);
+
+    internal JsonElement Report() => JsonDocument.Parse(Collector("report", "--json").Expect(0).Output).RootElement;
+
+    public void Dispose() => Directory.Delete(Root, recursive: true);
+}
