@@ -1,0 +1,101 @@
+using MathNet.Numerics.Distributions;
+
+namespace Cardassay.Collector.Analysis.Statistics;
+
+/// <summary>Flags for values far from the others. A flag never drops a value.</summary>
+public static class Outliers
+{
+    /// <summary>Modified z-score above which a value is flagged (Iglewicz and Hoaglin, 1993; NIST/SEMATECH e-Handbook 1.3.5.17).</summary>
+    public const double ModifiedZLimit = 3.5;
+
+    /// <summary>Fewest values for the modified z-score.</summary>
+    public const int ModifiedZLeast = 7;
+
+    /// <summary>Fewest values for generalised ESD (Rosner's approximation is good from 15 on, e-Handbook 1.3.5.17.3).</summary>
+    public const int EsdLeast = 15;
+
+    /// <summary>Indices whose modified z-score 0.6745 (x - median) / MAD exceeds 3.5; none below 7 values or with a MAD of 0.</summary>
+    public static IReadOnlyList<int> ByModifiedZ(IReadOnlyList<double> values)
+    {
+        if (values.Count < ModifiedZLeast)
+        {
+            return [];
+        }
+
+        Summary summary = Summary.Of([.. values]);
+        if (summary.Mad == 0)
+        {
+            return [];
+        }
+
+        return [.. Enumerable.Range(0, values.Count).Where(i => Math.Abs(0.6745 * (values[i] - summary.Median) / summary.Mad) > ModifiedZLimit)];
+    }
+
+    /// <summary>
+    /// Generalised extreme studentised deviate test for up to <paramref name="most"/> outliers (Rosner, Technometrics 1983; NIST/SEMATECH e-Handbook
+    /// 1.3.5.17.3).
+    /// </summary>
+    public static EsdResult GeneralisedEsd(IReadOnlyList<double> values, int most, double alpha = 0.05)
+    {
+        var left = Enumerable.Range(0, values.Count).ToList();
+        var statistics = new List<double>();
+        var criticals = new List<double>();
+        var removed = new List<int>();
+        int outliers = 0;
+        for (int i = 1; i <= most && left.Count > 2; i++)
+        {
+            double[] kept = [.. left.Select(k => values[k])];
+            double mean = Summary.MeanOf(kept), sd = Summary.StandardDeviation(kept);
+            if (sd == 0)
+            {
+                break;
+            }
+
+            int extreme = left.MaxBy(k => Math.Abs(values[k] - mean));
+            double r = Math.Abs(values[extreme] - mean) / sd;
+            double lambda = Critical(left.Count, alpha / 2);
+            statistics.Add(r);
+            criticals.Add(lambda);
+            removed.Add(extreme);
+            left.Remove(extreme);
+            if (r > lambda)
+            {
+                outliers = i;
+            }
+        }
+
+        return new EsdResult(statistics, criticals, [.. removed.Take(outliers)]);
+    }
+
+    /// <summary>
+    /// Upper bound of the two-sided p of the most extreme value (Grubbs' test, Bonferroni over the values); 1 when it cannot be computed.
+    /// </summary>
+    public static double GrubbsP(IReadOnlyList<double> values)
+    {
+        int n = values.Count;
+        double[] copy = [.. values];
+        double sd = n < 3 ? 0 : Summary.StandardDeviation(copy);
+        if (sd == 0)
+        {
+            return 1;
+        }
+
+        double mean = Summary.MeanOf(copy);
+        double g = values.Max(v => Math.Abs(v - mean)) / sd;
+        double rest = (n - 1.0) * (n - 1) - n * g * g;
+        if (rest <= 0)
+        {
+            return 0;
+        }
+
+        double t = Math.Sqrt(n * (n - 2.0) * g * g / rest);
+        return Math.Min(1, 2 * n * StudentT.CDF(0, 1, n - 2, -t));
+    }
+
+    /// <summary>Critical value of Grubbs' statistic with <paramref name="tail"/> in the one tail looked at (half of it for both).</summary>
+    public static double Critical(int n, double tail)
+    {
+        double t = StudentT.InvCDF(0, 1, n - 2, 1 - tail / n);
+        return (n - 1) * t / Math.Sqrt((n - 2 + t * t) * n);
+    }
+}

@@ -1,0 +1,95 @@
+using Cardassay.Collector.Analysis.Statistics;
+
+namespace Cardassay.Collector.Tests.Analysis.Statistics;
+
+public class ChangeSearchTests
+{
+    // Annual flow of the Nile at Aswan 1871 to 1970, 10^8 m^3 (R datasets `Nile`).
+    private static readonly double[] Nile =
+    [
+        1120, 1160, 963, 1210, 1160, 1160, 813, 1230, 1370, 1140, 995, 935, 1110, 994, 1020, 960, 1180, 799, 958, 1140, 1100, 1210, 1150, 1250,
+        1260, 1220, 1030, 1100, 774, 840, 874, 694, 940, 833, 701, 916, 692, 1020, 1050, 969, 831, 726, 456, 824, 702, 1120, 1100, 832, 764, 821,
+        768, 845, 864, 862, 698, 845, 744, 796, 1040, 759, 781, 865, 845, 944, 984, 897, 822, 1010, 771, 676, 649, 846, 812, 742, 801, 1040, 860,
+        874, 848, 890, 744, 749, 838, 1050, 918, 986, 797, 923, 975, 815, 1020, 906, 901, 1170, 912, 746, 919, 718, 714, 740,
+    ];
+
+    [Fact]
+    public void BestSplit_Nile_IsAfter1898()
+    {
+        int split = ChangeSearch.BestSplit(Nile);
+        Assert.Equal(28, split);
+        Assert.Equal(1097.75, Nile[..split].Average(), 9);
+        Assert.Equal(849.97, Nile[split..].Average(), 0.005);
+        Assert.Equal((28, 1617), Pettitt(Nile)); // an independent method finds the same place
+    }
+
+    [Fact]
+    public void Of_PlantedChange_FindsPlaceAndSize()
+    {
+        double[] values = Noise(24, 11);
+        for (int i = 0; i < 6; i++)
+        {
+            values[i] *= 0.9;
+        }
+
+        ChangeResult result = ChangeSearch.Of(values, 0.01, 1)!;
+        Assert.Equal([6], result.Starts);
+        Assert.True(result.P <= 0.001);
+        Assert.InRange(result.LevelMeans[1] / result.LevelMeans[0], 1.09, 1.13);
+    }
+
+    [Fact]
+    public void Of_TwoPlantedChanges_FindsBoth()
+    {
+        double[] values = Noise(21, 5);
+        for (int i = 7; i < 14; i++)
+        {
+            values[i] *= 1.2;
+        }
+
+        Assert.Equal([7, 14], ChangeSearch.Of(values, 0.01, 1)!.Starts);
+    }
+
+    [Fact]
+    public void Of_SmallOrAbsentChange_IsNotReported()
+    {
+        double[] values = Noise(24, 3);
+        Assert.Empty(ChangeSearch.Of(values, 0.01, 1)!.Starts);
+        double[] exact = [100, 100, 100, 102, 102, 102]; // real but below 3 %
+        Assert.Empty(ChangeSearch.Of(exact, 1, 1)!.Starts);
+        Assert.Null(ChangeSearch.Of([1, 2, 3, 4, 5], 0.01, 1));
+    }
+
+    [Fact]
+    public void Of_EightValues_EnumeratesEveryOrder()
+    {
+        // Of the 40,320 orders those with the four low values first or last divide as well: 2 x 4! x 4!.
+        ChangeResult result = ChangeSearch.Of([90, 90.1, 90.2, 90.3, 100, 100.1, 100.2, 100.3], 1, 1)!;
+        Assert.Equal(40320, result.Permutations);
+        Assert.Equal([4], result.Starts);
+        Assert.Equal(2 * 24 * 24 / 40320.0, result.P, 12);
+    }
+
+    private static double[] Noise(int n, int seed)
+    {
+        var normal = new MathNet.Numerics.Distributions.Normal(0, 0.01, new MathNet.Numerics.Random.MersenneTwister(seed));
+        return [.. Enumerable.Range(0, n).Select(_ => 1000 * Math.Exp(normal.Sample()))];
+    }
+
+    private static (int Place, double K) Pettitt(double[] values)
+    {
+        (int Place, double K) best = (0, 0);
+        for (int t = 1; t < values.Length; t++)
+        {
+            double u = 0;
+            foreach (double left in values[..t])
+            {
+                u += values[t..].Sum(right => Math.Sign(left - right));
+            }
+
+            best = Math.Abs(u) > best.K ? (t, Math.Abs(u)) : best;
+        }
+
+        return best;
+    }
+}
