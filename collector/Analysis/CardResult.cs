@@ -30,6 +30,9 @@ public sealed record CardResult
     /// <summary>Findings, weightiest first: those about the rig before those about the card.</summary>
     public IReadOnlyList<CardFinding> Findings { get; init; } = [];
 
+    /// <summary>What the trials say of the marks claimed.</summary>
+    public IReadOnlyList<MeasuredMark> Marks { get; init; } = [];
+
     /// <summary>True when any of its data is made up (the demonstration).</summary>
     public bool Invented { get; init; }
 

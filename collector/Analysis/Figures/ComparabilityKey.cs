@@ -11,7 +11,7 @@ namespace Cardassay.Collector.Analysis.Figures;
 public sealed record ComparabilityKey(TrialKind Kind, long BlockBytes, int QueueDepth, MeasuringContext Context)
 {
     /// <summary>The trial's part for people: "randomRead 4 KiB, depth 1".</summary>
-    public string TrialText { get; } = string.Create(CultureInfo.InvariantCulture, $"{Metrics.NameOf(Kind)} {SizeText(BlockBytes)}, depth {QueueDepth}");
+    public string TrialText => string.Create(CultureInfo.InvariantCulture, $"{Metrics.NameOf(Kind)} {SizeText(BlockBytes)}, depth {QueueDepth}");
 
     /// <summary>The whole key for people.</summary>
     public string Text => TrialText + ", " + Context.Text;

@@ -15,7 +15,7 @@ public sealed record MeasuringContext(
     string Plan, string PlanVersion, TargetKind Target, string? FileSystem, Attachment Attachment, string? BusMode, CardCondition State)
 {
     /// <summary>For people: "plan night 2, device in a slot, sd uhs SDR104, new card".</summary>
-    public string Text { get; } = string.Join(", ",
+    public string Text => string.Join(", ",
         $"plan {Plan} {PlanVersion}",
         (Target switch { TargetKind.Device => "device", TargetKind.Folder => $"folder on {FileSystem ?? "an unknown file system"}", _ => "unknown target" })
         + (Attachment switch { Attachment.Slot => " in a slot", Attachment.Reader => " in a reader", Attachment.Fixed => ", fixed", _ => ", unknown attachment" }),

@@ -1,3 +1,4 @@
+using System.Globalization;
 using Cardassay.Trials;
 
 namespace Cardassay.Collector.Analysis.Figures;
@@ -46,6 +47,10 @@ public static class Metrics
 
     /// <summary>The figure: operations per second, or decimal megabytes per second.</summary>
     public static double Of(TrialMeasured trial) => IsSequential(trial.Kind) ? trial.BytesPerSecond / 1e6 : trial.OperationsPerSecond;
+
+    /// <summary>A figure with about four digits, invariant culture: "1234", "98.7", "9.87".</summary>
+    public static string Format(double value) =>
+        value.ToString(Math.Abs(value) >= 100 ? "0" : Math.Abs(value) >= 10 ? "0.0" : "0.00", CultureInfo.InvariantCulture);
 
     /// <summary>Position in <see cref="InOrder"/>; behind the last for an unknown kind.</summary>
     public static int OrderOf(TrialKind kind)

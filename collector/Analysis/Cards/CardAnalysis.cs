@@ -1,0 +1,56 @@
+using Cardassay.Collector.Analysis.CrossChecks;
+using Cardassay.Collector.Analysis.Figures;
+using Cardassay.Collector.Analysis.Statistics;
+using Cardassay.Trials;
+
+namespace Cardassay.Collector.Analysis.Cards;
+
+/// <summary>Everything that follows from one card's own data and the warm-up lengths of the pooled history.</summary>
+internal static class CardAnalysis
+{
+    public static CardWork Of(
+        CardFigures figures, CardFingerprint fingerprint, IReadOnlyDictionary<(string Plan, TrialKind Kind), int> warmUps, bool withAll)
+    {
+        int searched = figures.Keys.Count(k => k.Values.Count >= ChangeSearch.Least);
+        MetricSummary[] metrics =
+        [
+            .. figures.Keys.Select(k => KeySummary.Of(
+                figures, k, warmUps.GetValueOrDefault((FirstRunPool.PlanOf(k.Key), k.Key.Kind)), searched, withAll)),
+        ];
+        CardSource source = figures.Source;
+        var result = new CardResult
+        {
+            Name = source.Name,
+            Tag = source.Tag,
+            Claim = source.Claim,
+            Identities = Identities(source),
+            Runs = figures.Runs,
+            Metrics = metrics,
+            Marks = MarkChecks.Of(source.Claim, metrics),
+            Invented = source.Claim?.Invented == true || source.Runs.Any(r => r.Opened.Invented),
+            WrittenBytes = figures.OdometerByNight.Count == 0 ? 0 : figures.OdometerByNight.Last().Value,
+        };
+        return new CardWork
+        {
+            Fingerprint = fingerprint,
+            Figures = figures,
+            Result = result with { Findings = [.. CardChecks.Of(figures, result)] },
+            Tests = [.. CardTests.Of(figures, result)],
+            OnBoards = [.. metrics.Where(m => m.ByBoard.Count > 1).Select(OnBoards)],
+        };
+    }
+
+    private static IReadOnlyList<SeenIdentity> Identities(CardSource source) =>
+    [
+        .. source.Runs.Where(r => r.Card is not null)
+            .GroupBy(r => (r.Card!.Identity, r.Card.IdentityFromRegisters))
+            .Select(g => new SeenIdentity(g.Key.Identity, g.Key.IdentityFromRegisters, [.. g.Select(r => r.Key)])),
+    ];
+
+    private static BoardRuns OnBoards(MetricSummary metric) => new(
+        metric.Key,
+        [
+            .. metric.Values.Where(v => v.Value > 0).GroupBy(v => v.Run).Select(g =>
+                (g.First().Board, g.First().Record, Math.Log(Summary.MedianOf([.. g.Select(v => v.Value)])))),
+        ]);
+}

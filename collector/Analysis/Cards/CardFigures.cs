@@ -1,0 +1,158 @@
+using Cardassay.Collector.Analysis.Figures;
+using Cardassay.Identity;
+using Cardassay.Trials;
+
+namespace Cardassay.Collector.Analysis.Cards;
+
+/// <summary>All figures of one card, sorted by comparability key, with what became of every trial.</summary>
+internal sealed class CardFigures
+{
+    private readonly Dictionary<(MeasuringContext, TrialKind, long, int), KeyFigures> _keys = [];
+
+    private CardFigures(CardSource source) => Source = source;
+
+    public CardSource Source { get; }
+
+    /// <summary>By metric order, then block, depth and context.</summary>
+    public IReadOnlyList<KeyFigures> Keys { get; private set; } = [];
+
+    public List<RunUse> Runs { get; } = [];
+
+    /// <summary>Ratio of a run's closing trial to its first, per metric key.</summary>
+    public Dictionary<ComparabilityKey, List<(double Ratio, RecordKey Record)>> ClosingRatios { get; } = [];
+
+    /// <summary>Longest operation over its trial's limit for reading and writing kinds, ns; 0 when there was none.</summary>
+    public Dictionary<TrialKind, (long LatencyNs, RecordKey Record)> LongestStalls { get; } = [];
+
+    /// <summary>Bytes written by the end of each night, ascending, as far as the odometers tell.</summary>
+    public SortedDictionary<DateOnly, long> OdometerByNight { get; } = [];
+
+    public static CardFigures Of(CardSource source)
+    {
+        var figures = new CardFigures(source);
+        var contexts = new Dictionary<MeasuringContext, MeasuringContext>();
+        var seen = new HashSet<RunId>();
+        long written = 0;
+        foreach (RunRecord run in source.Runs)
+        {
+            bool duplicate = !seen.Add(run.Opened.RunId);
+            figures.AddRun(run, duplicate, contexts);
+            if (run.Closed is { } closed && !duplicate)
+            {
+                written = Math.Max(written + closed.BytesWritten, closed.OdometerBytes);
+                figures.OdometerByNight[NightClock.NightOf(run)] = written;
+            }
+        }
+
+        figures.Keys =
+        [
+            .. figures._keys.Values.OrderBy(k => Metrics.OrderOf(k.Key.Kind)).ThenBy(k => k.Key.BlockBytes).ThenBy(k => k.Key.QueueDepth)
+                .ThenBy(k => k.Key.Context.Text, StringComparer.Ordinal),
+        ];
+        return figures;
+    }
+
+    private void AddRun(RunRecord run, bool duplicate, Dictionary<MeasuringContext, MeasuringContext> contexts)
+    {
+        DateOnly night = NightClock.NightOf(run);
+        var setAside = new List<SetAsideValue>();
+        MeasuringContext? context = null;
+        int pooled = 0;
+        (TrialMeasured Trial, double Value)? first = null;
+        foreach (TrialRecord record in run.Trials)
+        {
+            TrialMeasured trial = record.Trial;
+            string? busMode = trial.Before.BusMode ?? trial.After.BusMode;
+            if (context is null || context.BusMode != busMode)
+            {
+                context = Intern(contexts, ContextOf(run.Opened, busMode, Source.Claim?.Condition ?? CardCondition.Unknown));
+            }
+
+            KeyFigures key = KeyOf(context, trial);
+            var value = new MetricValue(Metrics.Of(trial), record.Key, trial.RunId, run.Board, night, trial.Repetition);
+            SetAsideRule? rule = duplicate ? SetAsideRule.DuplicateRun : TrialScreen.RuleFor(run.Opened, trial);
+            NoteStall(record, rule);
+            if (rule is { } because)
+            {
+                var aside = new SetAsideValue(trial.Kind, value, because, trial.Reasons);
+                setAside.Add(aside);
+                key.SetAside.Add(aside);
+                NoteClosing(key.Key, first, trial, value, because);
+                continue;
+            }
+
+            first ??= (trial, value.Value);
+            key.Values.Add(value);
+            pooled++;
+        }
+
+        Runs.Add(new RunUse
+        {
+            Key = run.Key,
+            Run = run.Opened.RunId,
+            Board = run.Board,
+            Night = night,
+            Context = context ?? Intern(contexts, ContextOf(run.Opened, null, Source.Claim?.Condition ?? CardCondition.Unknown)),
+            Outcome = run.Closed?.Outcome,
+            Pooled = pooled,
+            SetAside = setAside.Count == 0 ? [] : setAside,
+            Rule = duplicate ? SetAsideRule.DuplicateRun : null,
+        });
+    }
+
+    private void NoteClosing(
+        ComparabilityKey key, (TrialMeasured Trial, double Value)? first, TrialMeasured closing, MetricValue value, SetAsideRule rule)
+    {
+        if (rule == SetAsideRule.ClosingRole && first is { } opening && opening.Value > 0 && opening.Trial.Kind == closing.Kind
+            && opening.Trial.BlockBytes == closing.BlockBytes && opening.Trial.QueueDepth == closing.QueueDepth)
+        {
+            if (!ClosingRatios.TryGetValue(key, out List<(double, RecordKey)>? ratios))
+            {
+                ClosingRatios.Add(key, ratios = []);
+            }
+
+            ratios.Add((value.Value / opening.Value, value.Record));
+        }
+    }
+
+    private void NoteStall(TrialRecord record, SetAsideRule? rule)
+    {
+        // The conditions explain a stall under low voltage, throttling, link errors or foreign traffic; the card is not to blame.
+        if (record.Trial.StallCount == 0 || rule is not (null or SetAsideRule.ClosingRole or SetAsideRule.WarmUpRole))
+        {
+            return;
+        }
+
+        long longest = record.Trial.Stalls.Select(s => s.LatencyNs).DefaultIfEmpty().Max();
+        if (longest > LongestStalls.GetValueOrDefault(record.Trial.Kind).LatencyNs)
+        {
+            LongestStalls[record.Trial.Kind] = (longest, record.Key);
+        }
+    }
+
+    private KeyFigures KeyOf(MeasuringContext context, TrialMeasured trial)
+    {
+        var index = (context, trial.Kind, trial.BlockBytes, trial.QueueDepth);
+        if (!_keys.TryGetValue(index, out KeyFigures? key))
+        {
+            key = new KeyFigures(new ComparabilityKey(trial.Kind, trial.BlockBytes, trial.QueueDepth, context));
+            _keys.Add(index, key);
+        }
+
+        return key;
+    }
+
+    private static MeasuringContext ContextOf(RunOpened opened, string? busMode, CardCondition state) =>
+        new(opened.PlanName, opened.PlanVersion, opened.Target, opened.Target == TargetKind.Folder ? opened.FileSystem : null, opened.Attachment, busMode, state);
+
+    private static MeasuringContext Intern(Dictionary<MeasuringContext, MeasuringContext> contexts, MeasuringContext context)
+    {
+        if (contexts.TryGetValue(context, out MeasuringContext? known))
+        {
+            return known;
+        }
+
+        contexts.Add(context, context);
+        return context;
+    }
+}

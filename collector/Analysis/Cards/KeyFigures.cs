@@ -1,0 +1,13 @@
+using Cardassay.Collector.Analysis.Figures;
+
+namespace Cardassay.Collector.Analysis.Cards;
+
+/// <summary>Figures of one card under one key before the sequence rules have looked at them.</summary>
+internal sealed class KeyFigures(ComparabilityKey key)
+{
+    public ComparabilityKey Key { get; } = key;
+
+    public List<MetricValue> Values { get; } = [];
+
+    public List<SetAsideValue> SetAside { get; } = [];
+}

@@ -1,0 +1,140 @@
+using Cardassay.Collector.Analysis.Cards;
+using Cardassay.Collector.Analysis.Figures;
+using Cardassay.Identity;
+using Cardassay.Trials;
+using static System.FormattableString;
+
+namespace Cardassay.Collector.Analysis.CrossChecks;
+
+/// <summary>Checks of one card that need no comparison with others and make no statistical test over all cards.</summary>
+internal static class CardChecks
+{
+    private const string Practice = "common practice, no source";
+    private const int LastLook = 30;
+
+    public static IEnumerable<CardFinding> Of(CardFigures figures, CardResult card)
+    {
+        foreach (MetricSummary metric in card.Metrics)
+        {
+            foreach (CardFinding finding in Repetition(metric).Concat(AgainstBus(card.Claim, metric)))
+            {
+                yield return finding;
+            }
+        }
+
+        foreach (CardFinding finding in Spoilt(card).Concat(Stalls(figures)))
+        {
+            yield return finding;
+        }
+    }
+
+    private static IEnumerable<CardFinding> Repetition(MetricSummary metric)
+    {
+        RecordKey[] prefix = [.. metric.SetAside.Where(a => a.Rule == SetAsideRule.WarmUpPrefix).Select(a => a.Value.Record)];
+        if (prefix.Length > 0)
+        {
+            yield return Finding(
+                CheckIds.WarmUp, FindingSeverity.Note,
+                Invariant($"The first {prefix.Length} repetitions of {metric.Key.TrialText} were at another level than the later ones and are set aside as warm-up."),
+                "after Barrett et al., OOPSLA 2017: changepoint search with a permutation test", prefix,
+                ("level before", Metrics.Format(metric.Changes!.LevelMeans[0])), ("level after", Metrics.Format(metric.Changes.LevelMeans[1])));
+        }
+        else if (metric.Changes is { Starts.Count: > 0 } changes)
+        {
+            int first = Math.Max(0, metric.N - Statistics.ChangeSearch.Most);
+            yield return Finding(
+                CheckIds.LevelChange, FindingSeverity.Note,
+                Invariant($"The level of {metric.Key.TrialText} changed {changes.Starts.Count} time{(changes.Starts.Count == 1 ? "" : "s")} between repetitions: {string.Join(" to ", changes.LevelMeans.Select(Metrics.Format))} {metric.Unit}."),
+                "after Barrett et al., OOPSLA 2017: changepoint search with a permutation test",
+                [.. changes.Starts.Where(s => first + s < metric.N).Select(s => metric.Values[first + s].Record)],
+                ("p", Invariant($"{changes.P:0.0000}")));
+        }
+
+        if (metric.N >= LastLook && !metric.Settled)
+        {
+            yield return Finding(
+                CheckIds.Unsettled, FindingSeverity.Note,
+                Invariant($"{metric.Key.TrialText} is not settled after {metric.N} repetitions: +-{100 * metric.Interval!.Value.RelativeHalfWidth:0.0} %."),
+                "stopping rule after Kalibera and Jones, ISMM 2013", [],
+                ("wanted", Invariant($"+-{100 * metric.SettledLimit:0} %")));
+        }
+    }
+
+    private static IEnumerable<CardFinding> AgainstBus(Claim? claim, MetricSummary metric)
+    {
+        double? stated = metric.Kind switch
+        {
+            TrialKind.SequentialRead => claim?.StatedReadMegabytesPerSecond,
+            TrialKind.SequentialWrite => claim?.StatedWriteMegabytesPerSecond,
+            _ => null,
+        };
+        double? ceiling = BusCeiling.MegabytesPerSecond(metric.Key.Context.BusMode, null, null);
+        if (!Metrics.IsSequential(metric.Kind) || metric.IsRangeOnly)
+        {
+            yield break;
+        }
+
+        bool limited = metric.Low >= 0.85 * ceiling;
+        if (limited && !(stated < ceiling))
+        {
+            yield return Finding(
+                CheckIds.BusLimited, FindingSeverity.Note,
+                Invariant($"{metric.Metric} reaches {Metrics.Format(metric.Median)} MB/s of the {ceiling} MB/s the bus mode {metric.Key.Context.BusMode} can carry: the board's slot limits it, not the card."),
+                "SD Association, public page on bus speeds; 85 % of the ceiling: " + Practice, []);
+        }
+
+        // A stated speed is judged only where the bus leaves room for it.
+        if (metric.High < stated && (ceiling is null || stated <= 0.85 * ceiling))
+        {
+            yield return Finding(
+                CheckIds.SlowerThanStated, FindingSeverity.Note,
+                Invariant($"{metric.Metric} is {Metrics.Format(metric.Median)} MB/s, {100 * (1 - metric.Median / stated.Value):0} % below the {stated} MB/s stated."),
+                "stated speeds are best cases by custom: " + Practice, [],
+                ("interval, MB/s", $"{Metrics.Format(metric.Low)} to {Metrics.Format(metric.High)}"));
+        }
+    }
+
+    private static IEnumerable<CardFinding> Spoilt(CardResult card)
+    {
+        foreach (IGrouping<SetAsideRule, SetAsideValue> rule in card.Runs.SelectMany(r => r.SetAside).GroupBy(a => a.Rule).OrderBy(g => g.Key))
+        {
+            RecordKey[] records = [.. rule.Select(a => a.Value.Record)];
+            string id = rule.Key switch
+            {
+                SetAsideRule.UnderVoltage or SetAsideRule.Throttled or SetAsideRule.LinkErrors or SetAsideRule.OtherTraffic => CheckIds.SpoiltConditions,
+                SetAsideRule.AboveBusCeiling => CheckIds.AboveBusCeiling,
+                SetAsideRule.Invalid => CheckIds.InvalidTrials,
+                SetAsideRule.DuplicateRun => CheckIds.DuplicateRun,
+                _ => "",
+            };
+            if (id.Length > 0)
+            {
+                yield return Finding(
+                    id, FindingSeverity.Note,
+                    Invariant($"{records.Length} trial{(records.Length == 1 ? " is" : "s are")} set aside. {SetAsideRules.SentenceOf(rule.Key)}"),
+                    rule.Key == SetAsideRule.AboveBusCeiling ? "SD Association, public page on bus speeds" : Practice, records,
+                    ("rule", SetAsideRules.IdOf(rule.Key)));
+            }
+        }
+    }
+
+    // Busy limits of a high-capacity card: write 250 ms, read 100 ms (SD Physical Layer Simplified Specification 4.10, 4.6.2).
+    private static IEnumerable<CardFinding> Stalls(CardFigures figures)
+    {
+        foreach ((TrialKind kind, (long latencyNs, RecordKey record)) in figures.LongestStalls.OrderBy(s => Metrics.OrderOf(s.Key)))
+        {
+            bool reads = kind is TrialKind.RandomRead or TrialKind.SequentialRead;
+            if (latencyNs > (reads ? 100_000_000 : 250_000_000))
+            {
+                yield return Finding(
+                    CheckIds.LongStall, FindingSeverity.Note,
+                    Invariant($"One operation of {Metrics.NameOf(kind)} took {latencyNs / 1e6:0} ms; the standard lets a card be busy for {(reads ? 100 : 250)} ms."),
+                    "SD Physical Layer Simplified Specification 4.10, 4.6.2", [record]);
+            }
+        }
+    }
+
+    internal static CardFinding Finding(
+        string id, FindingSeverity severity, string text, string source, IReadOnlyList<RecordKey> records, params (string Name, string Value)[] values) =>
+        new(new Finding { Id = id, Severity = severity, Text = text, Source = source, Values = [.. values.Select(v => new FindingValue(v.Name, v.Value))] }, records);
+}

@@ -1,0 +1,68 @@
+namespace Cardassay.Collector.Analysis.CrossChecks;
+
+/// <summary>Stable ids of the cross-checks.</summary>
+public static class CheckIds
+{
+    /// <summary>First repetitions are slower than the rest, over all cards.</summary>
+    public const string FirstRun = "first-run-effect";
+
+    /// <summary>A prefix of a card's sequence was set aside as warm-up.</summary>
+    public const string WarmUp = "warm-up-prefix";
+
+    /// <summary>The level of a metric changed between repetitions.</summary>
+    public const string LevelChange = "level-change";
+
+    /// <summary>Repetition did not settle the figure.</summary>
+    public const string Unsettled = "unsettled-repetition";
+
+    /// <summary>A run far from the others.</summary>
+    public const string Outlier = "outlying-run";
+
+    /// <summary>Drift over nights.</summary>
+    public const string Drift = "drift-over-nights";
+
+    /// <summary>The reference card drifts: the rig does.</summary>
+    public const string RigDrift = "rig-drift";
+
+    /// <summary>The card changed between the first and the last trial of its runs.</summary>
+    public const string ChangedDuringRun = "changed-during-run";
+
+    /// <summary>A board measures the same cards differently.</summary>
+    public const string BoardEffect = "board-effect";
+
+    /// <summary>Two boards disagree about one card by more than the reproducibility limit.</summary>
+    public const string RigDisagreement = "rig-disagreement";
+
+    /// <summary>The bus, not the card, limits a figure.</summary>
+    public const string BusLimited = "bus-limited";
+
+    /// <summary>A specimen behaves unlike the others of its product.</summary>
+    public const string UnlikeItsProduct = "behaves-unlike-its-product";
+
+    /// <summary>Slower than the speed stated.</summary>
+    public const string SlowerThanStated = "slower-than-stated";
+
+    /// <summary>Figures above what the bus can carry.</summary>
+    public const string AboveBusCeiling = "above-bus-ceiling";
+
+    /// <summary>Conditions spoilt trials.</summary>
+    public const string SpoiltConditions = "spoilt-conditions";
+
+    /// <summary>The board marked trials invalid.</summary>
+    public const string InvalidTrials = "invalid-trials";
+
+    /// <summary>An operation took longer than the standard allows a card.</summary>
+    public const string LongStall = "long-stall";
+
+    /// <summary>A run was delivered under two record keys.</summary>
+    public const string DuplicateRun = "duplicate-run";
+
+    /// <summary>Records are missing, or came with two contents.</summary>
+    public const string Delivery = "delivery";
+
+    /// <summary>A board's clock was wrong or ran backwards.</summary>
+    public const string Clock = "clock-trouble";
+
+    /// <summary>Used specimens behave differently from new ones.</summary>
+    public const string UsedAgainstNew = "used-against-new";
+}

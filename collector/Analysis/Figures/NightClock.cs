@@ -1,0 +1,14 @@
+namespace Cardassay.Collector.Analysis.Figures;
+
+/// <summary>The night a run counts for. A night lasts from noon to noon UTC and is named by the day it begins.</summary>
+public static class NightClock
+{
+    /// <summary>A board's clock further than this from the collector's is not believed: then the time of receipt counts.</summary>
+    public static readonly TimeSpan Believed = TimeSpan.FromHours(24);
+
+    /// <summary>Night of a moment.</summary>
+    public static DateOnly NightOf(DateTimeOffset moment) => DateOnly.FromDateTime(moment.UtcDateTime.AddHours(-12));
+
+    /// <summary>Night of a run: by the board's clock when it is believed, else by the receipt.</summary>
+    public static DateOnly NightOf(RunRecord run) => NightOf((run.OpenedAt - run.ReceivedAt).Duration() <= Believed ? run.OpenedAt : run.ReceivedAt);
+}

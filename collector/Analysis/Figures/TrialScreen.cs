@@ -1,0 +1,82 @@
+using Cardassay.Trials;
+
+namespace Cardassay.Collector.Analysis.Figures;
+
+/// <summary>Decides whether a trial's figure may be pooled. The first rule that applies is the one named.</summary>
+public static class TrialScreen
+{
+    // A trial's own traffic passes the disk's counters too; what exceeds it by this much is somebody else's. The fixed part covers
+    // the samples themselves and what a kernel reads ahead of its own accord (common practice, no source).
+    private const double OtherTrafficFactor = 1.05;
+    private const long OtherTrafficBytes = 8L << 20;
+
+    /// <summary>The rule that sets the trial aside, or null.</summary>
+    public static SetAsideRule? RuleFor(RunOpened opened, TrialMeasured trial)
+    {
+        if (trial.ElapsedNs <= 0 || trial.Operations <= 0 || Metrics.OrderOf(trial.Kind) == Metrics.InOrder.Count)
+        {
+            return SetAsideRule.NoFigure;
+        }
+
+        if (trial.Role == TrialRole.WarmUp)
+        {
+            return SetAsideRule.WarmUpRole;
+        }
+
+        if (!trial.Valid)
+        {
+            return SetAsideRule.Invalid;
+        }
+
+        if (Metrics.Reads(trial.Kind) && !trial.ContentKnown)
+        {
+            return SetAsideRule.ContentUnknown;
+        }
+
+        return Spoilt(opened, trial) ?? (trial.Role == TrialRole.Closing ? SetAsideRule.ClosingRole : null);
+    }
+
+    private static SetAsideRule? Spoilt(RunOpened opened, TrialMeasured trial)
+    {
+        bool underVoltage = trial.Before.UnderVoltage == true || trial.After.UnderVoltage == true;
+        bool throttled = trial.Before.Throttled == true || trial.After.Throttled == true;
+        for (int i = 0; i < trial.During.Count; i++)
+        {
+            underVoltage |= trial.During[i].UnderVoltage == true;
+            throttled |= trial.During[i].Throttled == true;
+        }
+
+        if (underVoltage)
+        {
+            return SetAsideRule.UnderVoltage;
+        }
+
+        if (throttled)
+        {
+            return SetAsideRule.Throttled;
+        }
+
+        if (trial.After.LinkErrors > trial.Before.LinkErrors)
+        {
+            return SetAsideRule.LinkErrors;
+        }
+
+        if (HasOtherTraffic(opened, trial))
+        {
+            return SetAsideRule.OtherTraffic;
+        }
+
+        double? ceiling = BusCeiling.MegabytesPerSecond(
+            trial.Before.BusMode ?? trial.After.BusMode, trial.Before.BusWidthBits, trial.Before.ActualClockHz);
+        return trial.BytesPerSecond / 1e6 > ceiling * BusCeiling.Tolerance ? SetAsideRule.AboveBusCeiling : null;
+    }
+
+    private static bool HasOtherTraffic(RunOpened opened, TrialMeasured trial)
+    {
+        // A file system adds traffic of its own to every write, so only reads are judged there.
+        bool judged = opened.Target == TargetKind.Device
+            || (opened.Target == TargetKind.Folder && trial.Kind is TrialKind.RandomRead or TrialKind.SequentialRead);
+        long? sectors = trial.After.SectorsRead - trial.Before.SectorsRead + (trial.After.SectorsWritten - trial.Before.SectorsWritten);
+        return judged && sectors * 512 > trial.Bytes * OtherTrafficFactor + OtherTrafficBytes;
+    }
+}
