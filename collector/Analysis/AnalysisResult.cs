@@ -1,3 +1,4 @@
+using Cardassay.Collector.Analysis.Cards;
 using Cardassay.Collector.Analysis.CrossChecks;
 using Cardassay.Collector.Analysis.Profiles;
 using Cardassay.Collector.Analysis.Ranking;
@@ -41,6 +42,9 @@ public sealed record AnalysisResult
 
     /// <summary>Runs proposed for the coming night, the most instructive per hour first.</summary>
     public IReadOnlyList<Suggestion> Tonight { get; init; } = [];
+
+    /// <summary>Work of every card, kept for the next analysis.</summary>
+    internal IReadOnlyDictionary<string, CardWork> Works { get; init; } = new Dictionary<string, CardWork>();
 
     /// <summary>The card of that name or tag, or null.</summary>
     public CardResult? Card(string nameOrTag) =>

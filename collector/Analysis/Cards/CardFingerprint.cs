@@ -6,25 +6,21 @@ namespace Cardassay.Collector.Analysis.Cards;
 /// Tells whether a card's own data changed between two analyses. Records never change once received, so a run is known by its key and
 /// by how much of it has arrived.
 /// </summary>
-internal sealed class CardFingerprint : IEquatable<CardFingerprint>
+internal sealed class CardFingerprint(CardSource source, string decisions)
 {
-    private readonly (RecordKey Key, int Trials, bool Identified, bool Closed)[] _runs;
-    private readonly Claim? _claim;
-    private readonly string _decisions;
+    private readonly (RecordKey, int, bool, bool)[] _runs = RunsOf(source);
+    private readonly Claim? _claim = source.Claim;
 
-    public CardFingerprint(CardSource source, string decisions)
-    {
-        _runs = [.. source.Runs.Select(r => (r.Key, r.Trials.Count, r.Card is not null, r.Closed is not null))];
-        _claim = source.Claim is { } claim ? claim with { Marks = null } : null;
+    /// <summary>What the pooled history and the options decided for all cards.</summary>
+    public string Decisions { get; } = decisions;
 
-        // Lists compare by reference: the marks go into the text with what else decides.
-        _decisions = decisions + "|" + (source.Claim?.Marks is { } marks ? string.Join(' ', marks) : "-");
-    }
+    public bool HasSameData(CardSource other) => SameClaim(_claim, other.Claim) && _runs.AsSpan().SequenceEqual(RunsOf(other));
 
-    public bool Equals(CardFingerprint? other) =>
-        other is not null && _decisions == other._decisions && Equals(_claim, other._claim) && _runs.AsSpan().SequenceEqual(other._runs);
+    private static (RecordKey, int, bool, bool)[] RunsOf(CardSource source) =>
+        [.. source.Runs.Select(r => (r.Key, r.Trials.Count, r.Card is not null, r.Closed is not null))];
 
-    public override bool Equals(object? obj) => Equals(obj as CardFingerprint);
-
-    public override int GetHashCode() => HashCode.Combine(_decisions, _claim, _runs.Length);
+    // A list compares by reference, so the marks are compared apart.
+    private static bool SameClaim(Claim? one, Claim? other) => one is null || other is null
+        ? one is null && other is null
+        : one with { Marks = null } == other with { Marks = null } && (one.Marks ?? []).SequenceEqual(other.Marks ?? []) && one.Marks is null == other.Marks is null;
 }

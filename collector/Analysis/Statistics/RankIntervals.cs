@@ -82,7 +82,7 @@ public static class RankIntervals
         return result;
     }
 
-    private static int CountUpTo(double[] sorted, double value)
+    internal static int CountUpTo(double[] sorted, double value)
     {
         int low = 0, high = sorted.Length;
         while (low < high)
@@ -101,7 +101,7 @@ public static class RankIntervals
         return low;
     }
 
-    private static int CountBelow(double[] sorted, double value)
+    internal static int CountBelow(double[] sorted, double value)
     {
         int low = 0, high = sorted.Length;
         while (low < high)

@@ -1,0 +1,168 @@
+using Cardassay.Collector.Analysis.Cards;
+using Cardassay.Collector.Analysis.Figures;
+using Cardassay.Collector.Analysis.Statistics;
+using Cardassay.Identity;
+using MathNet.Numerics.Distributions;
+
+namespace Cardassay.Collector.Analysis.CrossChecks;
+
+/// <summary>
+/// Boards against each other over the cards they share: median polish of cards x boards on logarithms for the size of the effect, a
+/// rank test stratified by card (van Elteren, 1960) for whether it is real, variance components for the limits r and R (METHOD rule 9).
+/// The unit is the run: repetitions within a run share whatever was special about it.
+/// </summary>
+internal sealed class BoardComparison
+{
+    /// <summary>Level over all boards and metrics (Holm).</summary>
+    public const double Alpha = 0.01;
+
+    /// <summary>Least effect worth a finding, %.</summary>
+    public const double LeastPercent = 3;
+
+    private const int LeastRuns = 12;
+
+    public List<BoardEffect> Effects { get; } = [];
+
+    public List<BoardPrecision> Precision { get; } = [];
+
+    /// <summary>Cards whose boards disagree, by card name.</summary>
+    public List<(string Card, CardFinding Finding)> Disagreements { get; } = [];
+
+    public static BoardComparison Of(IEnumerable<CardWork> cards)
+    {
+        var comparison = new BoardComparison();
+        var byKey = new Dictionary<ComparabilityKey, List<(string Card, BoardRuns Runs)>>();
+        foreach (CardWork card in cards)
+        {
+            foreach (BoardRuns runs in card.OnBoards)
+            {
+                // A card's own state does not matter when it is compared with itself.
+                ComparabilityKey key = runs.Key with { Context = runs.Key.Context with { State = CardCondition.Unknown } };
+                if (!byKey.TryGetValue(key, out List<(string, BoardRuns)>? list))
+                {
+                    byKey.Add(key, list = []);
+                }
+
+                list.Add((card.Result.Name, runs));
+            }
+        }
+
+        foreach ((ComparabilityKey key, List<(string Card, BoardRuns Runs)> shared) in byKey.OrderBy(k => Metrics.OrderOf(k.Key.Kind)).ThenBy(k => k.Key.Text, StringComparer.Ordinal))
+        {
+            comparison.Compare(key, shared);
+        }
+
+        comparison.DecideTogether();
+        return comparison;
+    }
+
+    private void Compare(ComparabilityKey key, List<(string Card, BoardRuns Runs)> shared)
+    {
+        string[] boards = [.. shared.SelectMany(s => s.Runs.Runs).Select(r => r.Board).Distinct().Order(StringComparer.Ordinal)];
+        var table = new double[shared.Count, boards.Length];
+        for (int c = 0; c < shared.Count; c++)
+        {
+            for (int b = 0; b < boards.Length; b++)
+            {
+                double[] logs = [.. shared[c].Runs.Runs.Where(r => r.Board == boards[b]).Select(r => r.Log)];
+                table[c, b] = logs.Length == 0 ? double.NaN : Summary.MedianOf(logs);
+            }
+        }
+
+        if (shared.Count >= 2)
+        {
+            MedianPolish polish = MedianPolish.Of(table);
+            for (int b = 0; b < boards.Length; b++)
+            {
+                int cards = Enumerable.Range(0, shared.Count).Count(c => !double.IsNaN(table[c, b]));
+                Effects.Add(new BoardEffect(
+                    boards[b], key, cards, 100 * (Math.Exp(polish.Columns[b]) - 1), StratifiedP(shared, boards[b]), false));
+            }
+        }
+
+        if (boards.Length >= 3 && Components(shared, boards) is { } components)
+        {
+            Precision.Add(new BoardPrecision(
+                key, boards.Length, 100 * (Math.Exp(components.Repeatability) - 1), 100 * (Math.Exp(components.Reproducibility) - 1)));
+            FindDisagreements(key, shared, boards, table, components.Reproducibility);
+        }
+    }
+
+    // Van Elteren's weights 1/(N + 1) make strata of different sizes add up best. Ties get middle ranks; the variance without ties is then a little large.
+    private static double? StratifiedP(List<(string Card, BoardRuns Runs)> shared, string board)
+    {
+        double sum = 0, variance = 0;
+        int runs = 0, strata = 0;
+        foreach ((_, BoardRuns card) in shared)
+        {
+            double[] here = [.. card.Runs.Where(r => r.Board == board).Select(r => r.Log)];
+            double[] there = [.. card.Runs.Where(r => r.Board != board).Select(r => r.Log)];
+            if (here.Length == 0 || there.Length == 0)
+            {
+                continue;
+            }
+
+            int total = here.Length + there.Length;
+            double larger = here.Sum(h => there.Sum(t => h > t ? 1 : h == t ? 0.5 : 0));
+            double product = (double)here.Length * there.Length;
+            sum += (larger - product / 2) / (total + 1);
+            variance += product / 12 / (total + 1);
+            runs += total;
+            strata++;
+        }
+
+        return strata < 2 || runs < LeastRuns ? null : Math.Min(1, 2 * Normal.CDF(0, 1, -Math.Abs(sum) / Math.Sqrt(variance)));
+    }
+
+    private static VarianceComponents? Components(List<(string Card, BoardRuns Runs)> shared, string[] boards)
+    {
+        // The card's own level is taken out as the mean of its cells, so that what is left between boards is the boards'.
+        var groups = boards.ToDictionary(b => b, _ => new List<double>(), StringComparer.Ordinal);
+        foreach ((_, BoardRuns card) in shared)
+        {
+            double level = card.Runs.GroupBy(r => r.Board).Average(g => g.Average(r => r.Log));
+            foreach ((string board, _, double log) in card.Runs)
+            {
+                groups[board].Add(log - level);
+            }
+        }
+
+        return VarianceComponents.Of([.. groups.Values]);
+    }
+
+    private void FindDisagreements(ComparabilityKey key, List<(string Card, BoardRuns Runs)> shared, string[] boards, double[,] table, double limit)
+    {
+        for (int c = 0; c < shared.Count; c++)
+        {
+            int[] seen = [.. Enumerable.Range(0, boards.Length).Where(b => !double.IsNaN(table[c, b]))];
+            int low = seen.MinBy(b => table[c, b]), high = seen.MaxBy(b => table[c, b]);
+            double apart = table[c, high] - table[c, low];
+            if (apart > limit && apart > Math.Log(1 + LeastPercent / 100))
+            {
+                Disagreements.Add((shared[c].Card, RigDisagreement(key, shared[c].Runs, boards[low], boards[high], apart, limit)));
+            }
+        }
+    }
+
+    private static CardFinding RigDisagreement(ComparabilityKey key, BoardRuns runs, string low, string high, double apart, double limit)
+    {
+        CardFinding finding = CardChecks.Finding(
+            CheckIds.RigDisagreement, FindingSeverity.Note,
+            FormattableString.Invariant($"{high} measures {key.TrialText} of this card {100 * (Math.Exp(apart) - 1):0.0} % faster than {low}, more than the {100 * (Math.Exp(limit) - 1):0.0} % two boards may differ: settle the boards before judging the card."),
+            "ISO 5725-6: reproducibility limit R = 2.8 sqrt(s_r^2 + s_L^2)",
+            [.. runs.Runs.Where(r => r.Board == low || r.Board == high).Select(r => r.Record)],
+            ("slower board", low), ("faster board", high));
+        return finding with { Finding = finding.Finding with { Settles = "Run the reference card on both boards." } };
+    }
+
+    private void DecideTogether()
+    {
+        int[] tested = [.. Enumerable.Range(0, Effects.Count).Where(i => Effects[i].P is not null)];
+        double[] adjusted = Holm.Adjust([.. tested.Select(i => Effects[i].P!.Value)]);
+        for (int i = 0; i < tested.Length; i++)
+        {
+            BoardEffect effect = Effects[tested[i]];
+            Effects[tested[i]] = effect with { IsFinding = adjusted[i] <= Alpha && Math.Abs(effect.Percent) >= LeastPercent };
+        }
+    }
+}

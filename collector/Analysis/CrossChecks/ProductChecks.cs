@@ -1,0 +1,117 @@
+using Cardassay.Collector.Analysis.Cards;
+using Cardassay.Collector.Analysis.Figures;
+using Cardassay.Collector.Analysis.Statistics;
+using Cardassay.Identity;
+using static System.FormattableString;
+
+namespace Cardassay.Collector.Analysis.CrossChecks;
+
+/// <summary>Specimens of one claimed product and capacity against each other, and used ones against new ones.</summary>
+internal static class ProductChecks
+{
+    /// <summary>Specimens further apart than this factor, intervals and all, behave as two products (common practice, no source).</summary>
+    public const double Apart = 1.25;
+
+    /// <summary>Level of all intervals of one product together.</summary>
+    public const double JointLevel = 0.99;
+
+    /// <summary>Used specimens differ from new ones when the interval of the ratio lies outside 1 +- this.</summary>
+    public const double UsedMargin = 0.05;
+
+    public static IEnumerable<(string Card, CardFinding Finding)> Of(IEnumerable<CardResult> cards)
+    {
+        foreach (IGrouping<ProductKey, CardResult> product in cards.Where(c => c.Claim?.Product is not null).GroupBy(c => ProductKey.Of(c.Claim!)).OrderBy(g => g.Key.Text, StringComparer.Ordinal))
+        {
+            CardResult[] specimens = [.. product];
+            if (specimens.Length < 2)
+            {
+                continue;
+            }
+
+            foreach ((string, CardFinding) finding in Unlike(product.Key, specimens).Concat(UsedAgainstNew(product.Key, specimens)))
+            {
+                yield return finding;
+            }
+        }
+    }
+
+    private static IEnumerable<(string Card, CardFinding Finding)> Unlike(ProductKey product, CardResult[] specimens)
+    {
+        var byKey = specimens.SelectMany(c => c.Metrics.Where(m => m.N > 0).Select(m => (Card: c, Metric: m))).GroupBy(x => x.Metric.Key).Where(g => g.Count() >= 2).ToList();
+        int intervals = byKey.Sum(g => g.Count());
+        double level = Math.Pow(JointLevel, 1.0 / Math.Max(1, intervals));
+        var worst = new SortedDictionary<string, (MetricSummary Metric, double Ratio, int From, int Of)>(StringComparer.Ordinal);
+        foreach (var key in byKey)
+        {
+            (CardResult Card, MetricSummary Metric, MedianInterval Interval)[] all =
+            [
+                .. key.Select(x => (x.Card, x.Metric, MedianInterval.Of([.. x.Metric.Values.Select(v => v.Value)], level))).Where(x => !x.Item3.IsRangeOnly),
+            ];
+            foreach ((CardResult card, MetricSummary metric, MedianInterval own) in all)
+            {
+                int from = all.Count(o => o.Card != card && (own.Low > Apart * o.Interval.High || Apart * own.High < o.Interval.Low));
+                if (2 * from <= all.Length - 1)
+                {
+                    continue; // not apart from most of the others: then one of those is the odd one
+                }
+
+                double ratio = own.Median / Summary.MedianOf([.. all.Where(o => o.Card != card).Select(o => o.Interval.Median)]);
+                if (!worst.TryGetValue(card.Name, out var seen) || Math.Abs(Math.Log(ratio)) > Math.Abs(Math.Log(seen.Ratio)))
+                {
+                    worst[card.Name] = (metric, ratio, from, all.Length - 1);
+                }
+            }
+        }
+
+        foreach ((string name, (MetricSummary metric, double ratio, int from, int of)) in worst)
+        {
+            string others = of == 1 ? "the other specimen" : Invariant($"{from} of {of} other specimens");
+            CardFinding finding = CardChecks.Finding(
+                CheckIds.UnlikeItsProduct, FindingSeverity.Doubt,
+                Invariant($"This specimen of {product.Text} behaves as another product than {others}: {metric.Key.TrialText} is {ratio:0.00} times theirs{(of == 1 ? "; it cannot be told which of the two is the odd one" : "")}."),
+                Invariant($"simultaneous median intervals at {100 * JointLevel:0} %; factor {Apart}: common practice, no source"),
+                [.. metric.Values.Select(v => v.Record)],
+                ("this specimen", Invariant($"{Metrics.Format(metric.Median)} {metric.Unit}")), ("ratio", Invariant($"{ratio:0.000}")));
+            yield return (name, finding with
+            {
+                Finding = finding.Finding with { Settles = of == 1 ? "Measure a third specimen, and compare the registers." : "Compare its registers with those of the others." },
+            });
+        }
+    }
+
+    private static IEnumerable<(string Card, CardFinding Finding)> UsedAgainstNew(ProductKey product, CardResult[] specimens)
+    {
+        var byKey = specimens.SelectMany(c => c.Metrics.Where(m => m.N > 0).Select(m => (Card: c, Metric: m)))
+            .GroupBy(x => x.Metric.Key with { Context = x.Metric.Key.Context with { State = CardCondition.Unknown } });
+        foreach (var key in byKey)
+        {
+            var used = key.Where(x => x.Card.Claim!.Condition == CardCondition.Used && !x.Metric.IsRangeOnly).ToArray();
+            var fresh = key.Where(x => x.Card.Claim!.Condition == CardCondition.New && !x.Metric.IsRangeOnly).ToArray();
+            if (used.Length == 0 || fresh.Length == 0 || key.Any(x => x.Metric.Values.Any(v => v.Value <= 0)))
+            {
+                continue;
+            }
+
+            // At most 50 values a side: enough for the interval, and the exact distribution stays affordable.
+            TwoSamples ratio = TwoSamples.OnLogs(Last(used), Last(fresh), 0.999);
+            if (ratio.Low > 1 + UsedMargin || ratio.High < 1 - UsedMargin)
+            {
+                string news = fresh.Length == 1 ? "the one new specimen" : Invariant($"{fresh.Length} new specimens");
+                foreach (var card in used)
+                {
+                    yield return (card.Card.Name, CardChecks.Finding(
+                        CheckIds.UsedAgainstNew, FindingSeverity.Note,
+                        Invariant($"{used.Length} used specimen{(used.Length == 1 ? "" : "s")} of {product.Text} reach{(used.Length == 1 ? "es" : "")} {ratio.Shift:0.00} [{ratio.Low:0.00}, {ratio.High:0.00}] times {news} in {key.Key.TrialText}; used and new are ranked apart."),
+                        "Hodges-Lehmann ratio with the exact Wilcoxon interval at 99.9 %", [.. card.Metric.Values.Select(v => v.Record)],
+                        ("metric", card.Metric.Metric)));
+                }
+            }
+        }
+    }
+
+    private static double[] Last(IEnumerable<(CardResult Card, MetricSummary Metric)> cards)
+    {
+        double[] values = [.. cards.SelectMany(x => x.Metric.Values).Select(v => v.Value)];
+        return values.Length <= 50 ? values : values[^50..];
+    }
+}

@@ -1,0 +1,57 @@
+using Cardassay.Trials;
+
+namespace Cardassay.Collector.Analysis.Tonight;
+
+/// <summary>How long a run of a card takes and how many repetitions it brings, from the card's own last runs.</summary>
+internal sealed class RunCost
+{
+    /// <summary>Hours of a run of a card nobody has measured yet (common practice, no source).</summary>
+    public const double UnknownHours = 1;
+
+    private const int LastRuns = 5;
+
+    // A proof of a card whose speed is not known: 10 MB/s each way, the mark C10.
+    private const double UnknownMegabytesPerSecond = 10;
+
+    private readonly Dictionary<RecordKey, RunRecord> _runs = [];
+
+    public RunCost(MasterData data)
+    {
+        foreach (RunRecord run in data.Runs)
+        {
+            _runs[run.Key] = run;
+        }
+    }
+
+    /// <summary>Hours of one run; at least one minute.</summary>
+    public double HoursOf(CardResult card)
+    {
+        double[] hours =
+        [
+            .. card.Runs.TakeLast(LastRuns).Select(r => _runs.GetValueOrDefault(r.Key)).OfType<RunRecord>()
+                .Select(r => r.Trials.Sum(t => t.Trial.ElapsedNs) / 3.6e12).Where(h => h > 0),
+        ];
+        return hours.Length == 0 ? UnknownHours : Math.Max(1 / 60.0, Statistics.Summary.MedianOf(hours));
+    }
+
+    /// <summary>Values of a metric one run brings, at least 1.</summary>
+    public static int RepetitionsPerRun(Figures.MetricSummary metric)
+    {
+        int runs = metric.Values.Select(v => v.Run).Distinct().Count();
+        return runs == 0 ? 1 : Math.Max(1, metric.N / runs);
+    }
+
+    /// <summary>Hours of a full proof: every byte written and read at the card's own speed; null when its size is not known.</summary>
+    public double? ProofHours(CardResult card)
+    {
+        long bytes = card.Runs.Select(r => _runs.GetValueOrDefault(r.Key)?.Card?.DiskBytes ?? 0).LastOrDefault(b => b > 0);
+        if (bytes == 0)
+        {
+            return null;
+        }
+
+        return bytes / 1e6 * (1 / Speed(TrialKind.SequentialWrite) + 1 / Speed(TrialKind.SequentialRead)) / 3600;
+
+        double Speed(TrialKind kind) => card.Metrics.Where(m => m.Kind == kind && m.N > 0).Select(m => m.Median).DefaultIfEmpty(UnknownMegabytesPerSecond).Max();
+    }
+}
