@@ -1,0 +1,69 @@
+using Cardassay.Collector.Report.Charts;
+using Cardassay.Collector.Report.Model;
+
+namespace Cardassay.Collector.Report.Html;
+
+/// <summary>What follows the cards: price, comparisons, and how to read it all.</summary>
+internal static class ClosingSections
+{
+    public static void Price(Page page, PriceSection? price)
+    {
+        if (price is null || price.Points.Count == 0)
+        {
+            return;
+        }
+
+        page.Markup("<section aria-labelledby=price><h2 id=price>Price against performance</h2><p class=lead>On the front stands a card when no other is surely faster in random read, "
+            + "judged by the intervals, at the same or a lower price. Cards without a known price are left out: unknown is not free.</p>");
+        string description = "Cards on the front: " + string.Join(", ", price.Points.Where(p => p.OnFront).Select(p => $"{p.Card} at {p.Price.Text} {price.Currency} with {p.RandomRead.Line}")) + ".";
+        page.Chart(
+            $"Random read against price in {price.Currency}", description, PriceChart.Draw(price), PlotSvg.Width, PriceChart.Height,
+            "<p class=legend><span><svg viewBox=\"0 0 12 12\" aria-hidden=true><path class=f-data d=\"M6 1l5 5-5 5-5-5z\"/></svg>on the front</span>"
+            + "<span><svg viewBox=\"0 0 12 12\" aria-hidden=true><circle class=\"f-paper s-soft\" cx=6 cy=6 r=3 /></svg>other cards</span>"
+            + "<span><svg viewBox=\"0 0 12 12\" aria-hidden=true><path class=s-soft d=\"M6 0v12\"/></svg>interval or range</span></p>");
+        page.OpenTable("Cards with a price, the front marked");
+        page.HeadRow(("Card", false), ("Product", false), ($"Price, {price.Currency}", true), ("Date", false), ("Random read", true), ("On the front", false)).Markup("<tbody>");
+        foreach (PricePoint p in price.Points)
+        {
+            page.Markup("<tr>").Element("th scope=row", p.Card).Element("td", p.Product).Element("td class=num", p.Price.Text).Element("td", p.PriceDate);
+            page.Element("td class=num", p.RandomRead.Line).Element("td", p.OnFront ? "yes" : "no").Markup("</tr>\n");
+        }
+
+        page.Markup("</tbody>").CloseTable().ElementIf("p", price.Remark).Markup("</section>\n");
+    }
+
+    public static void Comparison(Page page, ReportTable table)
+    {
+        page.Markup($"<section aria-labelledby={table.Id}><h2 id={table.Id}>").Text(table.Title).Markup("</h2>").Element("p class=lead", table.Intro);
+        page.OpenTable(table.Title).HeadRow([.. table.Columns.Select(c => (c.Name, c.IsNumber))]).Markup("<tbody>");
+        foreach (IReadOnlyList<string> row in table.Rows)
+        {
+            page.Markup("<tr>");
+            for (int i = 0; i < row.Count; i++)
+            {
+                page.Element(i == 0 ? "th scope=row" : table.Columns[i].IsNumber ? "td class=num" : "td", row[i]);
+            }
+
+            page.Markup("</tr>\n");
+        }
+
+        page.Markup("</tbody>").CloseTable().Markup("</section>\n");
+    }
+
+    public static void Method(Page page, ReportModel model)
+    {
+        page.Markup("<section aria-labelledby=method><h2 id=method>How to read this</h2><div class=two><div><h3>Method</h3><ul>");
+        foreach (string line in model.Method)
+        {
+            page.Element("li", line);
+        }
+
+        page.Markup("</ul></div><div><h3>Cautions</h3><ul>");
+        foreach (string line in model.Cautions)
+        {
+            page.Element("li", line);
+        }
+
+        page.Markup("</ul></div></div></section>\n");
+    }
+}

@@ -1,0 +1,113 @@
+using System.Globalization;
+using Cardassay.Collector.Report.Charts;
+using Cardassay.Collector.Report.Model;
+
+namespace Cardassay.Collector.Report.Html;
+
+/// <summary>All cards in groups, every metric with interval and n, and every figure as a point on one scale per metric.</summary>
+internal static class RankingSection
+{
+    public static void Write(Page page, ReportModel model)
+    {
+        page.Markup("<section aria-labelledby=ranking><h2 id=ranking>Ranking</h2>");
+        if (model.Cards.Count == 0)
+        {
+            page.Markup("<p>No card has been measured yet.</p></section>\n");
+            return;
+        }
+
+        page.Markup("<p class=lead>Ranks under the profile ").Element("b", model.Profile).Markup(
+            ". A span such as 2–4 means the figures allow every rank in it; cards of one group are not told apart. Each line shows every figure as a point, the "
+            + "median as a stroke and its interval as a band; a thin dashed line is a range, drawn where there are too few figures for an interval. Scales are "
+            + "logarithmic and shared by all cards.</p>\n");
+        Strip?[] strips = [.. Wording.RankedMetrics.Select(m => Strip.For(model.Cards.Select(c => c.Metric(m.Key)).OfType<ReportMetric>()))];
+        page.OpenTable("Cards by rank, with the median, its interval and n of each metric", "ranking");
+        Head(page, model, strips);
+        int last = int.MinValue;
+        for (int i = 0; i < model.Cards.Count; i++)
+        {
+            ReportCard card = model.Cards[i];
+            int key = Wording.GroupKey(card);
+            if (key != last)
+            {
+                int members = model.Cards.Count(c => Wording.GroupKey(c) == key);
+                page.Markup(last == int.MinValue ? "<tbody>" : "</tbody>\n<tbody>");
+                page.Markup("<tr class=group>").Element("th colspan=7 scope=rowgroup", Wording.Group(card, members)).Markup("</tr>\n");
+                last = key;
+            }
+
+            Row(page, card, i, strips);
+        }
+
+        page.Markup("</tbody>").CloseTable();
+        Products(page, model);
+        page.Markup("</section>\n");
+    }
+
+    /// <summary>Anchor of a card.</summary>
+    public static string Anchor(int index) => "card-" + (index + 1).ToString(CultureInfo.InvariantCulture);
+
+    private static void Head(Page page, ReportModel model, Strip?[] strips)
+    {
+        page.Markup("<thead><tr><th scope=col class=rank data-sort=num>Rank</th><th scope=col data-sort=text>Card</th>");
+        for (int m = 0; m < strips.Length; m++)
+        {
+            (string key, string name) = Wording.RankedMetrics[m];
+            string unit = model.Cards.Select(c => c.Metric(key)?.Unit).FirstOrDefault(u => u is not null) ?? "";
+            page.Markup("<th scope=col data-sort=num>").Text(name).ElementIf("small", unit).Markup(strips[m]?.Scale() ?? "").Markup("</th>");
+        }
+
+        page.Markup("</tr></thead>\n");
+    }
+
+    private static void Row(Page page, ReportCard card, int index, Strip?[] strips)
+    {
+        string sortRank = card.Rank is null ? "" : string.Create(CultureInfo.InvariantCulture, $" data-v={card.Rank.Best * 10000L + card.Rank.Worst}");
+        page.Markup($"<tr><td class=rank{sortRank}>");
+        page.Element("b", card.Rank?.Text ?? "–").Markup(card.Rank is null ? " <small>unranked</small>" : card.Rank.Provisional ? " <small>provisional</small>" : "");
+        page.Markup($"</td><th scope=row><a href=\"#{Anchor(index)}\">").Text(card.Title).Markup("</a>").ElementIf("span class=product", card.Product);
+        VerdictMark.Write(page, card.VerdictKind, card.Verdict);
+        page.Markup("</th>");
+        for (int m = 0; m < strips.Length; m++)
+        {
+            if (card.Metric(Wording.RankedMetrics[m].Key) is not { } metric)
+            {
+                page.Markup("<td class=\"m none\">not measured</td>");
+                continue;
+            }
+
+            page.Markup("<td class=m>");
+            Figures(page, metric);
+            page.Markup(strips[m]!.Draw(metric)).Markup("</td>");
+        }
+
+        page.Markup("</tr>\n");
+    }
+
+    private static void Figures(Page page, ReportMetric metric)
+    {
+        // Bare elements: this cell is repeated five times per card, in reports of a thousand cards.
+        page.Element("b", metric.Median.Text).Markup(" ").Element("i", Wording.Bounds(metric));
+        page.Markup(" <small>n ").Text(metric.Count).Markup(metric.HandKept ? " hand-kept" : "").Markup("</small>");
+    }
+
+    private static void Products(Page page, ReportModel model)
+    {
+        if (model.Products.Count == 0)
+        {
+            return;
+        }
+
+        page.Markup("<h3 id=products>Products as claimed</h3><p>A reader buys a product, not a specimen. Where only one specimen was tested, it stands for itself alone.</p>");
+        page.OpenTable("Products as claimed, with the specimens tested and their spread");
+        page.HeadRow(("Rank", false), ("Product", false), ("Specimens", false), ("Random read", true), ("Random write", true), ("Verdicts", false), ("Cards", false));
+        page.Markup("<tbody>");
+        foreach (ReportProduct p in model.Products)
+        {
+            page.Markup("<tr>").Element("td", Wording.Rank(p.Rank)).Element("th scope=row", p.Name).Element("td", p.Specimens);
+            page.Element("td class=num", p.RandomRead).Element("td class=num", p.RandomWrite).Element("td", p.Verdicts).Element("td", p.Tags).Markup("</tr>\n");
+        }
+
+        page.Markup("</tbody>").CloseTable();
+    }
+}

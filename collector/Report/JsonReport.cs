@@ -1,0 +1,320 @@
+using System.Text;
+using System.Text.Encodings.Web;
+using System.Text.Json;
+using System.Text.Unicode;
+using Cardassay.Collector.Report.Model;
+
+namespace Cardassay.Collector.Report;
+
+/// <summary>
+/// The report for programs. `report.schema.json` beside this file describes it. Numbers are the printed, rounded ones, digit
+/// for digit. Keys may be added; none is ever renamed or given another meaning.
+/// </summary>
+public static class JsonReport
+{
+    /// <summary>Version of the layout; grows only when a key would change its meaning.</summary>
+    public const int Version = 1;
+
+    /// <summary>Keys a reader may rely on for every card; a metric that was not measured is null.</summary>
+    private static readonly string[] AlwaysPresent = [.. Wording.RankedMetrics.Select(m => m.Key)];
+
+    private static readonly JsonWriterOptions Options = new()
+    {
+        Indented = true,
+        NewLine = "\n",
+        Encoder = JavaScriptEncoder.Create(UnicodeRanges.All),
+    };
+
+    /// <summary>Renders the model as JSON text with a final newline.</summary>
+    public static string Render(ReportModel model)
+    {
+        using var buffer = new MemoryStream();
+        using (var json = new Utf8JsonWriter(buffer, Options))
+        {
+            json.WriteStartObject();
+            json.WriteNumber("version", Version);
+            json.WriteBoolean("invented", model.Invented);
+            if (model.Invented)
+            {
+                json.WriteString("notice", $"{Wording.Invented}. {Wording.InventedMeaning}");
+            }
+
+            json.WriteString("generatedFor", model.GeneratedFor);
+            json.WriteString("span", model.Span);
+            json.WriteString("profile", model.Profile);
+            Strings(json, "method", model.Method);
+            Strings(json, "cautions", model.Cautions);
+            Night(json, model.Night);
+            Array(json, "needsPerson", model.NeedsPerson, n => Texts(json, ("subject", n.Subject), ("text", n.Text), ("do", n.Do)));
+            Array(json, "verdictChanges", model.VerdictChanges, c => Texts(json, ("card", c.Card), ("before", c.Before), ("after", c.After)));
+            Integrity(json, model.Integrity);
+            Array(json, "cards", model.Cards, c => Card(json, c));
+            Array(json, "products", model.Products, p => Product(json, p));
+            Price(json, model.Price);
+            Array(json, "comparisons", model.Comparisons, t => Table(json, t));
+            json.WriteEndObject();
+        }
+
+        return Encoding.UTF8.GetString(buffer.ToArray()) + "\n";
+    }
+
+    private static void Night(Utf8JsonWriter json, NightSummary night)
+    {
+        json.WriteStartObject("night");
+        WholeOrNull(json, "runsPlanned", night.RunsPlanned);
+        json.WriteNumber("runsBegun", night.RunsBegun);
+        json.WriteNumber("runsCompleted", night.RunsCompleted);
+        json.WriteNumber("runsMissing", night.RunsMissing);
+        json.WriteNumber("trialsMeasured", night.TrialsMeasured);
+        json.WriteNumber("trialsInvalid", night.TrialsInvalid);
+        Array(json, "troubles", night.Troubles, t =>
+        {
+            json.WriteString("what", t.What);
+            json.WriteNumber("count", t.Count);
+            Texts(json, ("card", t.Card), ("board", t.Board), ("why", t.Why));
+        });
+        json.WriteEndObject();
+    }
+
+    private static void Integrity(Utf8JsonWriter json, ReportIntegrity integrity)
+    {
+        json.WriteStartObject("integrity");
+        json.WriteNumber("received", integrity.Received);
+        json.WriteNumber("gaps", integrity.Gaps);
+        json.WriteNumber("conflicts", integrity.Conflicts);
+        json.WriteNumber("duplicates", integrity.Duplicates);
+        Array(json, "findings", integrity.Findings, f => Finding(json, f));
+        json.WriteEndObject();
+    }
+
+    private static void Card(Utf8JsonWriter json, ReportCard card)
+    {
+        json.WriteString("tag", card.Tag);
+        json.WriteString("identity", card.Identity);
+        json.WriteBoolean("identityFromRegisters", card.IdentityFromRegisters);
+        Texts(json, ("product", card.Product), ("condition", card.Condition));
+        json.WriteBoolean("reference", card.IsReference);
+        json.WriteString("price", card.Price);
+        json.WriteBoolean("invented", card.Invented);
+        json.WriteString("verdict", card.Verdict);
+        Strings(json, "verdictMissing", card.VerdictMissing);
+        Rank(json, card.Rank, card.Unranked);
+        Array(json, "claim", card.ClaimLines, l => Texts(json, ("name", l.Name), ("claimed", l.Claimed), ("found", l.Found), ("agreement", l.Agreement)));
+        Array(json, "findings", card.Findings, f => Finding(json, f));
+        json.WriteStartObject("metrics");
+        foreach (string key in AlwaysPresent)
+        {
+            if (card.Metric(key) is null)
+            {
+                json.WriteNull(key);
+            }
+        }
+
+        // One key holds the series the rank stands on; further series of the same kind (another block size, board or mode) follow in "others".
+        foreach (IGrouping<string, ReportMetric> kind in card.Metrics.GroupBy(m => m.Key))
+        {
+            json.WriteStartObject(kind.Key);
+            Metric(json, kind.First());
+            Array(json, "others", [.. kind.Skip(1)], m => Metric(json, m));
+            json.WriteEndObject();
+        }
+
+        json.WriteEndObject();
+        Array(json, "latency", card.Latencies, l => Latency(json, l));
+        Capacity(json, card.Capacity);
+        Array(json, "runs", card.Runs, r => Run(json, r));
+        Number(json, "writtenGigabytes", card.WrittenGigabytes);
+    }
+
+    private static void Rank(Utf8JsonWriter json, ReportRank? rank, string unranked)
+    {
+        if (rank is null)
+        {
+            json.WriteNull("rank");
+            json.WriteString("unranked", unranked);
+            return;
+        }
+
+        json.WriteStartObject("rank");
+        json.WriteNumber("best", rank.Best);
+        json.WriteNumber("worst", rank.Worst);
+        json.WriteNumber("of", rank.Of);
+        json.WriteNumber("group", rank.Group);
+        json.WriteBoolean("provisional", rank.Provisional);
+        json.WriteEndObject();
+    }
+
+    private static void Finding(Utf8JsonWriter json, ReportFinding finding)
+    {
+        Texts(json, ("id", finding.Id), ("severity", finding.Severity), ("text", finding.Text));
+        Array(json, "values", finding.Values, v => Texts(json, ("name", v.Name), ("value", v.Value)));
+        Texts(json, ("source", finding.Source), ("settles", finding.Settles));
+    }
+
+    private static void Metric(Utf8JsonWriter json, ReportMetric metric)
+    {
+        Number(json, "median", metric.Median);
+        Number(json, "low", metric.Low);
+        Number(json, "high", metric.High);
+        json.WriteNumber("runs", metric.Runs);
+        json.WriteString("unit", metric.Unit);
+        json.WriteBoolean("isInterval", metric.IsInterval);
+        Texts(json, ("bounds", metric.Bounds), ("series", metric.Series), ("settled", metric.Settled));
+        json.WriteBoolean("handKept", metric.HandKept);
+        Rank(json, metric.Rank, metric.Unranked);
+        Number(json, "minimum", metric.Minimum);
+        Number(json, "maximum", metric.Maximum);
+        Number(json, "mad", metric.Mad);
+        Number(json, "cvPercent", metric.CvPercent);
+        Strings(json, "remarks", metric.Remarks);
+        Array(json, "points", metric.Points, p =>
+        {
+            Number(json, "value", p.Value);
+            Texts(json, ("board", p.Board), ("when", p.When), ("state", Wording.State(p.State)), ("remark", p.Remark));
+        });
+    }
+
+    private static void Latency(Utf8JsonWriter json, ReportLatency latency)
+    {
+        json.WriteString("name", latency.Name);
+        json.WriteNumber("operations", latency.Operations);
+        json.WriteStartObject("ms");
+        foreach (LatencyPercentile percentile in latency.Percentiles)
+        {
+            Number(json, percentile.Name, percentile.Ms);
+        }
+
+        Number(json, "max", latency.MaxMs);
+        json.WriteEndObject();
+        json.WriteNumber("stalls", latency.Stalls);
+        Number(json, "stallLimitMs", latency.StallLimitMs);
+    }
+
+    private static void Capacity(Utf8JsonWriter json, CapacityMap? map)
+    {
+        if (map is null)
+        {
+            json.WriteNull("capacity");
+            return;
+        }
+
+        json.WriteStartObject("capacity");
+        Number(json, "claimedGigabytes", map.ClaimedGigabytes);
+        json.WriteString("statement", map.Statement);
+        Array(json, "segments", map.Segments, s => Texts(json, ("outcome", s.Outcome), ("text", s.Text)));
+        json.WriteEndObject();
+    }
+
+    private static void Run(Utf8JsonWriter json, ReportRun run)
+    {
+        Texts(
+            json, ("when", run.When), ("board", run.Board), ("plan", run.Plan), ("target", run.Target), ("outcome", run.Outcome), ("trials", run.Trials),
+            ("bus", run.Bus), ("governor", run.Governor), ("temperature", run.Temperature), ("flags", run.Flags));
+        Number(json, "writtenGigabytes", run.WrittenGigabytes);
+    }
+
+    private static void Product(Utf8JsonWriter json, ReportProduct product)
+    {
+        Texts(json, ("name", product.Name), ("specimens", product.Specimens));
+        Rank(json, product.Rank, "");
+        Texts(
+            json, ("randomRead", product.RandomRead), ("randomWrite", product.RandomWrite), ("verdicts", product.Verdicts), ("tags", product.Tags));
+    }
+
+    private static void Price(Utf8JsonWriter json, PriceSection? price)
+    {
+        if (price is null)
+        {
+            json.WriteNull("price");
+            return;
+        }
+
+        json.WriteStartObject("price");
+        Texts(json, ("currency", price.Currency), ("remark", price.Remark));
+        Array(json, "points", price.Points, p =>
+        {
+            Texts(json, ("card", p.Card), ("product", p.Product));
+            Number(json, "price", p.Price);
+            json.WriteString("priceDate", p.PriceDate);
+            Number(json, "randomRead", p.RandomRead.Median);
+            json.WriteBoolean("onFront", p.OnFront);
+        });
+        json.WriteEndObject();
+    }
+
+    private static void Table(Utf8JsonWriter json, ReportTable table)
+    {
+        Texts(json, ("id", table.Id), ("title", table.Title), ("intro", table.Intro));
+        Strings(json, "columns", [.. table.Columns.Select(c => c.Name)]);
+        json.WriteStartArray("rows");
+        foreach (IReadOnlyList<string> row in table.Rows)
+        {
+            json.WriteStartArray();
+            foreach (string cell in row)
+            {
+                json.WriteStringValue(cell);
+            }
+
+            json.WriteEndArray();
+        }
+
+        json.WriteEndArray();
+    }
+
+    private static void Number(Utf8JsonWriter json, string key, Figure? figure)
+    {
+        json.WritePropertyName(key);
+        if (figure is null)
+        {
+            json.WriteNullValue();
+        }
+        else
+        {
+            json.WriteRawValue(figure.Text);
+        }
+    }
+
+    private static void WholeOrNull(Utf8JsonWriter json, string key, int? value)
+    {
+        if (value is int number)
+        {
+            json.WriteNumber(key, number);
+        }
+        else
+        {
+            json.WriteNull(key);
+        }
+    }
+
+    private static void Texts(Utf8JsonWriter json, params ReadOnlySpan<(string Key, string Value)> texts)
+    {
+        foreach ((string key, string value) in texts)
+        {
+            json.WriteString(key, value);
+        }
+    }
+
+    private static void Strings(Utf8JsonWriter json, string key, IReadOnlyList<string> values)
+    {
+        json.WriteStartArray(key);
+        foreach (string value in values)
+        {
+            json.WriteStringValue(value);
+        }
+
+        json.WriteEndArray();
+    }
+
+    private static void Array<T>(Utf8JsonWriter json, string key, IReadOnlyList<T> items, Action<T> write)
+    {
+        json.WriteStartArray(key);
+        foreach (T item in items)
+        {
+            json.WriteStartObject();
+            write(item);
+            json.WriteEndObject();
+        }
+
+        json.WriteEndArray();
+    }
+}

@@ -1,0 +1,115 @@
+using Cardassay.Identity;
+
+namespace Cardassay.Collector.Report.Model;
+
+/// <summary>One physical card.</summary>
+public sealed record ReportCard
+{
+    /// <summary>The sticker, or null when none was given.</summary>
+    public string? Tag { get; init; }
+
+    /// <summary>What the card says it is, or null when that record is missing.</summary>
+    public string? Identity { get; init; }
+
+    /// <summary>False when the identity is made of kernel name, size and serial because the registers are hidden.</summary>
+    public bool IdentityFromRegisters { get; init; }
+
+    /// <summary>What tables call the card: its tag, else "untagged" with the identity.</summary>
+    public required string Title { get; init; }
+
+    /// <summary>What label and shop call it ("Halvorn Basalt 64 GB"); empty when nobody said.</summary>
+    public string Product { get; init; } = "";
+
+    /// <summary>True when the user vouches for it.</summary>
+    public bool IsReference { get; init; }
+
+    /// <summary>"new", "used" or "state unknown".</summary>
+    public string Condition { get; init; } = "state unknown";
+
+    /// <summary>Price with currency and date ("7.90 EUR on 2031-02-01"), or null when unknown, which is not free.</summary>
+    public string? Price { get; init; }
+
+    /// <summary>True when any of its records or claims is made up.</summary>
+    public bool Invented { get; init; }
+
+    /// <summary>The verdict.</summary>
+    public required VerdictKind VerdictKind { get; init; }
+
+    /// <summary>The words of the verdict.</summary>
+    public required string Verdict { get; init; }
+
+    /// <summary>What a better verdict would need, as sentences.</summary>
+    public IReadOnlyList<string> VerdictMissing { get; init; } = [];
+
+    /// <summary>Rank under the profile, or null with the reason in <see cref="Unranked"/>.</summary>
+    public ReportRank? Rank { get; init; }
+
+    /// <summary>Why the card has no rank; empty when it has one.</summary>
+    public string Unranked { get; init; } = "";
+
+    /// <summary>Label and shop beside the registers.</summary>
+    public IReadOnlyList<ClaimLine> ClaimLines { get; init; } = [];
+
+    /// <summary>Evidence, the gravest first.</summary>
+    public IReadOnlyList<ReportFinding> Findings { get; init; } = [];
+
+    /// <summary>Figures: random read, random write, synchronous write, sequential read, sequential write, then other kinds. Only those measured.</summary>
+    public IReadOnlyList<ReportMetric> Metrics { get; init; } = [];
+
+    /// <summary>Latency by trial kind, in the same order.</summary>
+    public IReadOnlyList<ReportLatency> Latencies { get; init; } = [];
+
+    /// <summary>Throughput second by second, by trial kind.</summary>
+    public IReadOnlyList<ReportTimeline> Timelines { get; init; } = [];
+
+    /// <summary>Address space as a proof found it, or null while there is no proof.</summary>
+    public CapacityMap? Capacity { get; init; }
+
+    /// <summary>Runs on this card with their conditions, oldest first.</summary>
+    public IReadOnlyList<ReportRun> Runs { get; init; } = [];
+
+    /// <summary>Decimal gigabytes written to the card by all runs known (the odometer).</summary>
+    public Figure WrittenGigabytes { get; init; } = Figure.Of(0, 2);
+
+    /// <summary>The metric with this JSON key, or null when it was not measured.</summary>
+    public ReportMetric? Metric(string key) => Metrics.FirstOrDefault(m => m.Key == key);
+}
+
+/// <summary>A rank with honest ties.</summary>
+/// <param name="Best">Best rank the figures allow, from 1.</param>
+/// <param name="Worst">Worst rank they allow.</param>
+/// <param name="Of">Cards ranked.</param>
+/// <param name="Group">Group of cards whose order is not known among themselves, from 1; 0 for provisional ranks.</param>
+/// <param name="Provisional">True when too few runs or hand-kept figures stand behind it.</param>
+public sealed record ReportRank(int Best, int Worst, int Of, int Group, bool Provisional)
+{
+    /// <summary>"3" or "2–4".</summary>
+    public string Text => Best == Worst ? Wording.Number(Best) : $"{Wording.Number(Best)}–{Wording.Number(Worst)}";
+}
+
+/// <summary>One line of identity against claim.</summary>
+/// <param name="Name">What is compared.</param>
+/// <param name="Claimed">What label, shop or user say; empty when nobody said.</param>
+/// <param name="Found">What registers or measurement say; empty when unknown.</param>
+/// <param name="Agreement">"agrees", "differs" or empty where nothing can be said.</param>
+public sealed record ClaimLine(string Name, string Claimed, string Found, string Agreement);
+
+/// <summary>One piece of evidence as printed.</summary>
+/// <param name="Id">Stable id of the rule.</param>
+/// <param name="Severity">"note", "doubt" or "contradiction".</param>
+/// <param name="Text">One sentence.</param>
+/// <param name="Values">Named values compared.</param>
+/// <param name="Source">Where the rule comes from.</param>
+/// <param name="Settles">What would settle it; empty when nothing is open.</param>
+public sealed record ReportFinding(
+    string Id, string Severity, string Text, IReadOnlyList<FindingValue> Values, string Source, string Settles)
+{
+    /// <summary>The printed form of a finding.</summary>
+    public static ReportFinding From(Finding finding) => new(
+        finding.Id,
+        finding.Severity switch { FindingSeverity.Contradiction => "contradiction", FindingSeverity.Doubt => "doubt", _ => "note" },
+        finding.Text,
+        finding.Values,
+        finding.Source,
+        finding.Settles ?? "");
+}

@@ -1,0 +1,52 @@
+namespace Cardassay.Collector.Report.Model;
+
+/// <summary>How long operations of one kind took, all counted trials together.</summary>
+public sealed record ReportLatency
+{
+    /// <summary>Name of the trial kind.</summary>
+    public required string Name { get; init; }
+
+    /// <summary>Operations behind it.</summary>
+    public long Operations { get; init; }
+
+    /// <summary>Percentiles as printed in ms: p50, p90, p99, p99.9; "n/a" where too few operations were recorded.</summary>
+    public IReadOnlyList<LatencyPercentile> Percentiles { get; init; } = [];
+
+    /// <summary>Longest operation, ms.</summary>
+    public required Figure MaxMs { get; init; }
+
+    /// <summary>Operations longer than the limit the trials watched for.</summary>
+    public long Stalls { get; init; }
+
+    /// <summary>That limit, ms; null when none was watched for.</summary>
+    public Figure? StallLimitMs { get; init; }
+
+    /// <summary>Share of operations slower than a time, falling; for the chart.</summary>
+    public IReadOnlyList<LatencyShare> Shares { get; init; } = [];
+}
+
+/// <summary>One percentile.</summary>
+/// <param name="Name">"p99.9".</param>
+/// <param name="Ms">Milliseconds, or null when n is too small for it.</param>
+public sealed record LatencyPercentile(string Name, Figure? Ms)
+{
+    /// <summary>The figure, or "n/a".</summary>
+    public string Text => Ms?.Text ?? "n/a";
+}
+
+/// <summary>A point of the latency distribution.</summary>
+/// <param name="Ms">Time, ms.</param>
+/// <param name="Slower">Share of operations that took longer, 0 to 1.</param>
+public readonly record struct LatencyShare(double Ms, double Slower);
+
+/// <summary>Throughput of one trial kind second by second.</summary>
+/// <param name="Name">Name of the trial kind.</param>
+/// <param name="Unit">Unit of the values.</param>
+/// <param name="Traces">One trace per trial; the one nearest to the median is marked.</param>
+/// <param name="Text">What the chart shows, as a sentence.</param>
+public sealed record ReportTimeline(string Name, string Unit, IReadOnlyList<TimelineTrace> Traces, string Text);
+
+/// <summary>One trial second by second.</summary>
+/// <param name="Typical">True for the trial nearest to the median.</param>
+/// <param name="Values">Value of each second, from the first.</param>
+public sealed record TimelineTrace(bool Typical, IReadOnlyList<double> Values);

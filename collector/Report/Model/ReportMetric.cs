@@ -1,0 +1,103 @@
+namespace Cardassay.Collector.Report.Model;
+
+/// <summary>One series of comparable figures of one card.</summary>
+public sealed record ReportMetric
+{
+    /// <summary>Key in the JSON ("randomRead").</summary>
+    public required string Key { get; init; }
+
+    /// <summary>Name for people ("Random read").</summary>
+    public required string Name { get; init; }
+
+    /// <summary>"IOPS" or "MB/s" (decimal).</summary>
+    public required string Unit { get; init; }
+
+    /// <summary>What the figures have in common and may be pooled under ("4 KiB, depth 1, device, slot, sd uhs SDR104").</summary>
+    public string Series { get; init; } = "";
+
+    /// <summary>Median of the figures that count.</summary>
+    public required Figure Median { get; init; }
+
+    /// <summary>Lower end of the interval or range.</summary>
+    public required Figure Low { get; init; }
+
+    /// <summary>Upper end of the interval or range.</summary>
+    public required Figure High { get; init; }
+
+    /// <summary>Figures that count (n).</summary>
+    public required int Runs { get; init; }
+
+    /// <summary>False when n is too small for an interval: low and high are then the range.</summary>
+    public bool IsInterval { get; init; }
+
+    /// <summary>"98.44 % interval", "range of 4" or "single figure".</summary>
+    public required string Bounds { get; init; }
+
+    /// <summary>"settled", or "not settled, ±6.1 %".</summary>
+    public string Settled { get; init; } = "";
+
+    /// <summary>True when figures of this series were typed in by hand.</summary>
+    public bool HandKept { get; init; }
+
+    /// <summary>Rank in this metric alone, or null where it is unranked.</summary>
+    public ReportRank? Rank { get; init; }
+
+    /// <summary>Why the metric has no rank; empty when it has one.</summary>
+    public string Unranked { get; init; } = "";
+
+    /// <summary>Smallest figure.</summary>
+    public required Figure Minimum { get; init; }
+
+    /// <summary>Largest figure.</summary>
+    public required Figure Maximum { get; init; }
+
+    /// <summary>Median absolute deviation.</summary>
+    public Figure? Mad { get; init; }
+
+    /// <summary>Coefficient of variation in percent; null for one figure.</summary>
+    public Figure? CvPercent { get; init; }
+
+    /// <summary>Every figure in the order measured, those that do not count included.</summary>
+    public IReadOnlyList<ReportPoint> Points { get; init; } = [];
+
+    /// <summary>What was noticed about the sequence (outliers, change within it, first-run effect), as sentences.</summary>
+    public IReadOnlyList<string> Remarks { get; init; } = [];
+
+    /// <summary>Positions in <see cref="Points"/> before which the level changes.</summary>
+    public IReadOnlyList<int> Changes { get; init; } = [];
+
+    /// <summary>"5412 IOPS [5301–5518], n = 12", with "range" before the bounds of a range. Used where one line must do.</summary>
+    public string Line => IsInterval
+        ? $"{Median.Text} {Unit} [{Low.Text}–{High.Text}], n = {Count}"
+        : $"{Median.Text} {Unit} (range {Low.Text}–{High.Text}), n = {Count}";
+
+    /// <summary>n as text.</summary>
+    public string Count => Runs.ToString(System.Globalization.CultureInfo.InvariantCulture);
+}
+
+/// <summary>One trial's figure.</summary>
+/// <param name="Value">The figure, with the places of its metric's median.</param>
+/// <param name="Board">Board it was measured in.</param>
+/// <param name="When">When the run began, UTC, to the minute.</param>
+/// <param name="State">Whether and why it counts.</param>
+/// <param name="Remark">Reasons and flags as one text; empty for a plain figure.</param>
+public sealed record ReportPoint(Figure Value, string Board, string When, PointState State, string Remark);
+
+/// <summary>What a figure is used for. All are shown.</summary>
+public enum PointState
+{
+    /// <summary>Counts.</summary>
+    Counted = 0,
+
+    /// <summary>Counts, and lies far from the others.</summary>
+    Outlier = 1,
+
+    /// <summary>Set aside as warm-up.</summary>
+    WarmUp = 2,
+
+    /// <summary>Measured once more at the end of a run; shows change during the run, not pooled.</summary>
+    Closing = 3,
+
+    /// <summary>Invalid.</summary>
+    Invalid = 4,
+}

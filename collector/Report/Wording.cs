@@ -1,0 +1,93 @@
+using System.Globalization;
+using Cardassay.Collector.Report.Model;
+using Cardassay.Identity;
+
+namespace Cardassay.Collector.Report;
+
+/// <summary>Words and orders that all renderings share.</summary>
+public static class Wording
+{
+    /// <summary>The mark of made-up data.</summary>
+    public const string Invented = "INVENTED DEMONSTRATION DATA";
+
+    /// <summary>What stands beside it.</summary>
+    public const string InventedMeaning = "Boards, cards, makers and figures in this report are made up; nothing here was measured.";
+
+    /// <summary>Metrics in the order every table shows them: what a system disk needs most comes first, sequential last.</summary>
+    public static readonly IReadOnlyList<(string Key, string Name)> RankedMetrics =
+    [
+        ("randomRead", "Random read"),
+        ("randomWrite", "Random write"),
+        ("synchronousWrite", "Synchronous write"),
+        ("sequentialRead", "Sequential read"),
+        ("sequentialWrite", "Sequential write"),
+    ];
+
+    /// <summary>The rank of a card as printed: "2–4", "2–4 provisional", "unranked".</summary>
+    public static string Rank(ReportRank? rank) =>
+        rank is null ? "unranked" : rank.Provisional ? rank.Text + " provisional" : rank.Text;
+
+    /// <summary>Heading of a group of cards in the ranking.</summary>
+    public static string Group(ReportCard card, int members) => card.Rank switch
+    {
+        null => "Unranked",
+        { Provisional: true } => "Provisional: too few runs for a firm rank",
+        { Group: var group } when members == 1 => string.Create(CultureInfo.InvariantCulture, $"Group {group}"),
+        { Group: var group } => string.Create(CultureInfo.InvariantCulture, $"Group {group}: {members} cards whose order among themselves is not settled"),
+    };
+
+    /// <summary>Key by which the ranking is cut into groups: firm groups in order, provisional cards, unranked ones.</summary>
+    public static int GroupKey(ReportCard card) => card.Rank switch
+    {
+        null => int.MaxValue,
+        { Provisional: true } => int.MaxValue - 1,
+        { Group: var group } => group,
+    };
+
+    /// <summary>"none planned here" is not zero planned.</summary>
+    public static string Planned(NightSummary night) =>
+        night.RunsPlanned is int planned ? Number(planned) : "no schedule known";
+
+    /// <summary>"1 trial", "2 trials".</summary>
+    public static string Count(long count, string one, string many) => Number(count) + " " + (count == 1 ? one : many);
+
+    /// <summary>A whole number, invariant culture.</summary>
+    public static string Number(long value) => value.ToString(CultureInfo.InvariantCulture);
+
+    /// <summary>The night in one sentence.</summary>
+    public static string NightLine(NightSummary night) => string.Create(
+        CultureInfo.InvariantCulture,
+        $"{Count(night.RunsBegun, "run", "runs")} begun ({(night.RunsPlanned is int p ? Number(p) + " planned" : "no schedule known")}), {night.RunsCompleted} completed, {night.RunsMissing} missing; {Count(night.TrialsMeasured, "trial", "trials")} measured, {night.TrialsInvalid} invalid.");
+
+    /// <summary>The delivery counts in one sentence.</summary>
+    public static string IntegrityLine(ReportIntegrity integrity) => string.Create(
+        CultureInfo.InvariantCulture,
+        $"{Count(integrity.Received, "record", "records")} received, {Count(integrity.Gaps, "gap", "gaps")}, {Count(integrity.Conflicts, "conflict", "conflicts")} ({Count(integrity.Duplicates, "harmless repeat", "harmless repeats")}).");
+
+    /// <summary>One trouble in one line: "3 trials invalid, T-07 in bench-2: why".</summary>
+    public static string TroubleLine(Trouble trouble)
+    {
+        string unit = trouble.What == "invalid" ? Count(trouble.Count, "trial", "trials") : Count(trouble.Count, "run", "runs");
+        string where = string.Join(" in ", new[] { trouble.Card, trouble.Board }.Where(t => t.Length > 0));
+        return $"{unit} {trouble.What}{(where.Length > 0 ? ", " + where : "")}: {trouble.Why}";
+    }
+
+    /// <summary>Bounds with their kind: "[5301–5518]" for an interval, "range 5301–5518" below six figures, "single figure" for one.</summary>
+    public static string Bounds(ReportMetric metric) =>
+        metric.IsInterval ? $"[{metric.Low.Text}–{metric.High.Text}]"
+        : metric.Runs == 1 ? "single figure"
+        : $"range {metric.Low.Text}–{metric.High.Text}";
+
+    /// <summary>Values of a finding in one line.</summary>
+    public static string Values(IReadOnlyList<FindingValue> values) => string.Join("; ", values.Select(v => $"{v.Name}: {v.Value}"));
+
+    /// <summary>What a point's state is called.</summary>
+    public static string State(PointState state) => state switch
+    {
+        PointState.Counted => "counts",
+        PointState.Outlier => "counts, outlier",
+        PointState.WarmUp => "warm-up, set aside",
+        PointState.Closing => "closing repeat, set aside",
+        _ => "invalid",
+    };
+}
