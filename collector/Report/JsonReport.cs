@@ -99,6 +99,9 @@ public static class JsonReport
         json.WriteString("verdict", card.Verdict);
         Strings(json, "verdictMissing", card.VerdictMissing);
         Rank(json, card.Rank, card.Unranked);
+        Composite(json, card.Composite);
+        json.WriteString("floors", card.Floors);
+        Strings(json, "notCounted", card.NotCounted);
         Array(json, "claim", card.ClaimLines, l => Texts(json, ("name", l.Name), ("claimed", l.Claimed), ("found", l.Found), ("agreement", l.Agreement)));
         Array(json, "findings", card.Findings, f => Finding(json, f));
         json.WriteStartObject("metrics");
@@ -141,6 +144,24 @@ public static class JsonReport
         json.WriteNumber("of", rank.Of);
         json.WriteNumber("group", rank.Group);
         json.WriteBoolean("provisional", rank.Provisional);
+        json.WriteEndObject();
+    }
+
+    private static void Composite(Utf8JsonWriter json, ReportComposite? composite)
+    {
+        if (composite is null)
+        {
+            json.WriteNull("composite");
+            return;
+        }
+
+        json.WriteStartObject("composite");
+        Number(json, "median", composite.Value);
+        Number(json, "low", composite.Low);
+        Number(json, "high", composite.High);
+        json.WriteNumber("runs", composite.Runs);
+        json.WriteBoolean("isInterval", composite.IsInterval);
+        json.WriteString("bounds", composite.Bounds);
         json.WriteEndObject();
     }
 
@@ -235,9 +256,11 @@ public static class JsonReport
         {
             Texts(json, ("card", p.Card), ("product", p.Product));
             Number(json, "price", p.Price);
+            Number(json, "perGigabyte", p.PerGigabyte);
             json.WriteString("priceDate", p.PriceDate);
-            Number(json, "randomRead", p.RandomRead.Median);
+            Composite(json, p.Composite);
             json.WriteBoolean("onFront", p.OnFront);
+            json.WriteString("beatenBy", p.BeatenBy);
         });
         json.WriteEndObject();
     }

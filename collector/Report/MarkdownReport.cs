@@ -88,7 +88,9 @@ public static class MarkdownReport
         text.Append(card.Product.Length > 0 ? ", " + Escape(card.Product) : "").Append(": ").Append(Escape(card.Verdict)).Append("\n\n");
         text.Append("Identity ").Append(Escape(card.Identity ?? "not read")).Append(card.IdentityFromRegisters ? "" : " (not from registers)");
         text.Append("; ").Append(Escape(card.Condition)).Append("; written by all runs ").Append(card.WrittenGigabytes.Text).Append(" GB");
-        text.Append(card.Price is null ? "" : "; price " + Escape(card.Price)).Append(".\n\n");
+        text.Append(card.Price is null ? "" : "; price " + Escape(card.Price));
+        text.Append(card.Composite is null ? "" : "; performance under the profile " + Escape(card.Composite.Line));
+        text.Append(card.Floors.Length > 0 ? "; " + Escape(card.Floors) : "").Append(".\n\n");
         List(text, [.. card.Findings.Select(FindingLine), .. card.VerdictMissing.Select(m => "For a better verdict: " + m)]);
         if (card.Capacity is { } map)
         {
@@ -109,6 +111,7 @@ public static class MarkdownReport
                 rows);
         }
 
+        List(text, card.NotCounted);
         List(text, card.Metrics.SelectMany(m => m.Remarks.Select(r => m.Name + ": " + r)));
     }
 
@@ -119,16 +122,16 @@ public static class MarkdownReport
             return;
         }
 
-        text.Append("## Price against random read\n\n");
+        text.Append("## Price against performance\n\n");
         List<IReadOnlyList<string>> rows = [];
         foreach (PricePoint p in price.Points)
         {
-            rows.Add([p.Card, p.Product, p.Price.Text, p.PriceDate, MetricCell(p.RandomRead), p.OnFront ? "yes" : "no"]);
+            rows.Add([p.Card, p.Product, p.Price.Text, p.PerGigabyte?.Text ?? "–", p.PriceDate, p.Composite.Line, p.OnFront ? "yes" : "no"]);
         }
 
         Table(
             text,
-            [("Card", false), ("Product", false), ($"Price, {price.Currency}", true), ("Date", false), ("Random read", true), ("On the front", false)],
+            [("Card", false), ("Product", false), ($"Price, {price.Currency}", true), ("Per GB", true), ("Date", false), ("Performance (1 = reference)", true), ("On the front", false)],
             rows);
         if (price.Remark.Length > 0)
         {

@@ -144,6 +144,11 @@ public static class TerminalReport
         Line(console, $"{card.Verdict.ToUpperInvariant()}; {rank}; {card.Condition}");
         Line(console, $"identity {card.Identity ?? "not read"}{(card.IdentityFromRegisters ? "" : " (not from registers)")}");
         Line(console, $"written by all runs {card.WrittenGigabytes.Text} GB{(card.Price is null ? "" : "; price " + card.Price)}");
+        if (card.Composite is not null)
+        {
+            Line(console, $"performance under the profile {card.Composite.Line}{(card.Floors.Length > 0 ? "; " + card.Floors : "")}");
+        }
+
         if (card.Capacity is { } map)
         {
             Line(console, "capacity: " + map.Statement);
@@ -175,6 +180,7 @@ public static class TerminalReport
                 [.. card.Latencies.Select(l => (IReadOnlyList<string>)[l.Name, .. l.Percentiles.Select(p => p.Text), l.MaxMs.Text])]);
         }
 
+        Bullets(console, card.NotCounted);
         Bullets(console, card.Metrics.SelectMany(m => m.Remarks.Select(r => $"{m.Name}: {r}")));
     }
 
@@ -185,11 +191,11 @@ public static class TerminalReport
             return;
         }
 
-        Heading(console, "Price against random read");
+        Heading(console, "Price against performance");
         Print(
             console,
-            [("Card", false), ($"Price, {price.Currency}", true), ("Date", false), ("Random read", true), ("On the front", false)],
-            [.. price.Points.Select(p => (IReadOnlyList<string>)[p.Card, p.Price.Text, p.PriceDate, p.RandomRead.Line, p.OnFront ? "yes" : "no"])]);
+            [("Card", false), ($"Price, {price.Currency}", true), ("Date", false), ("Performance (1 = reference)", true), ("On front", false)],
+            [.. price.Points.Select(p => (IReadOnlyList<string>)[p.Card, p.Price.Text, p.PriceDate, p.Composite.Line, p.OnFront ? "yes" : "no"])]);
         if (price.Remark.Length > 0)
         {
             Line(console, price.Remark);

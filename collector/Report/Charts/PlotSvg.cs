@@ -19,7 +19,7 @@ internal static class PlotSvg
     public static PlotModel NewPlot() => new()
     {
         PlotAreaBorderThickness = new OxyThickness(0),
-        Padding = new OxyThickness(0, 14, 6, 0),
+        Padding = new OxyThickness(2, 14, 8, 0),
         DefaultFontSize = FontSize,
         TextColor = Theme.Soft,
         Background = OxyColors.Undefined,
@@ -46,7 +46,7 @@ internal static class PlotSvg
         axis.TitleFontSize = FontSize;
         axis.AxisTitleDistance = 2;
         axis.FontSize = FontSize;
-        axis.IntervalLength = vertical ? 34 : 56;
+        axis.IntervalLength = vertical ? 26 : 56;
         return axis;
     }
 

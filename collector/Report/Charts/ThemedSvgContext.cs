@@ -85,7 +85,7 @@ internal sealed class ThemedSvgContext : ClippingRenderContext
     /// <inheritdoc/>
     // The reader's font is unknown; a mean digit width is enough to keep labels apart and is the same on every machine.
     public override OxySize MeasureText(string text, string? fontFamily, double fontSize, double fontWeight) =>
-        string.IsNullOrEmpty(text) ? OxySize.Empty : new OxySize(text.Length * fontSize * 0.58, fontSize * 1.2);
+        string.IsNullOrEmpty(text) ? OxySize.Empty : new OxySize(text.Length * fontSize * 0.65, fontSize * 1.2);
 
     /// <inheritdoc/>
     // Axes always cover all values, so nothing is ever drawn outside them.

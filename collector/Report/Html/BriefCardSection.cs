@@ -34,6 +34,11 @@ internal static class BriefCardSection
             page.Text(m.Remarks.Count > 0 ? "; " + string.Join("; ", m.Remarks) : "").Markup("</li>");
         }
 
+        foreach (string line in card.NotCounted)
+        {
+            page.Element("li", line);
+        }
+
         foreach (ReportLatency l in card.Latencies)
         {
             page.Element("li", $"{l.Name} latency, ms: {string.Join(", ", l.Percentiles.Select(p => $"{p.Name} {p.Text}"))}, longest {l.MaxMs.Text}");

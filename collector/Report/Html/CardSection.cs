@@ -44,6 +44,16 @@ internal static class CardSection
             facts.Add("price " + card.Price);
         }
 
+        if (card.Composite is not null)
+        {
+            facts.Add($"performance under the profile {card.Composite.Line}");
+        }
+
+        if (card.Floors.Length > 0)
+        {
+            facts.Add(card.Floors);
+        }
+
         facts.Add($"odometer {card.WrittenGigabytes.Text} GB written by all runs");
         return string.Join(" · ", facts);
     }
@@ -94,7 +104,8 @@ internal static class CardSection
     {
         if (card.Metrics.Count == 0)
         {
-            page.Markup("<p class=quiet>Nothing was measured on this card.</p>");
+            page.Markup("<p class=quiet>No figure of this card counts.</p>");
+            Remarks(page, card);
             return;
         }
 
@@ -119,12 +130,17 @@ internal static class CardSection
 
     private static void Remarks(Page page, ReportCard card)
     {
-        if (card.Metrics.All(m => m.Remarks.Count == 0))
+        if (card.NotCounted.Count == 0 && card.Metrics.All(m => m.Remarks.Count == 0))
         {
             return;
         }
 
         page.Markup("<ul class=remarks>");
+        foreach (string line in card.NotCounted)
+        {
+            page.Element("li", line);
+        }
+
         foreach (ReportMetric m in card.Metrics)
         {
             foreach (string remark in m.Remarks)

@@ -13,24 +13,26 @@ internal static class ClosingSections
             return;
         }
 
-        page.Markup("<section aria-labelledby=price><h2 id=price>Price against performance</h2><p class=lead>On the front stands a card when no other is surely faster in random read, "
+        page.Markup("<section aria-labelledby=price><h2 id=price>Price against performance</h2><p class=lead>On the front stands a card when no other is surely better under the profile, "
             + "judged by the intervals, at the same or a lower price. Cards without a known price are left out: unknown is not free.</p>");
-        string description = "Cards on the front: " + string.Join(", ", price.Points.Where(p => p.OnFront).Select(p => $"{p.Card} at {p.Price.Text} {price.Currency} with {p.RandomRead.Line}")) + ".";
+        string description = "Cards on the front: " + string.Join(", ", price.Points.Where(p => p.OnFront).Select(p => $"{p.Card} at {p.Price.Text} {price.Currency} with {p.Composite.Line}")) + ".";
         page.Chart(
-            $"Random read against price in {price.Currency}", description, PriceChart.Draw(price), PlotSvg.Width, PriceChart.Height,
+            $"Performance under the profile against price in {price.Currency}", description, PriceChart.Draw(price), PlotSvg.Width, PriceChart.Height,
             "<p class=legend><span><svg viewBox=\"0 0 12 12\" aria-hidden=true><path class=f-data d=\"M6 1l5 5-5 5-5-5z\"/></svg>on the front</span>"
             + "<span><svg viewBox=\"0 0 12 12\" aria-hidden=true><circle class=\"f-paper s-soft\" cx=6 cy=6 r=3 /></svg>other cards</span>"
             + "<span><svg viewBox=\"0 0 12 12\" aria-hidden=true><path class=s-soft d=\"M6 0v12\"/></svg>interval or range</span></p>");
         page.OpenTable("Cards with a price, the front marked");
-        page.HeadRow(("Card", false), ("Product", false), ($"Price, {price.Currency}", true), ("Date", false), ("Random read", true), ("On the front", false)).Markup("<tbody>");
+        page.HeadRow(("Card", false), ("Product", false), ($"Price, {price.Currency}", true), ("Per GB", true), ("Date", false), ("Performance (1 = reference)", true), ("On the front", false)).Markup("<tbody>");
         foreach (PricePoint p in price.Points)
         {
-            page.Markup("<tr>").Element("th scope=row", p.Card).Element("td", p.Product).Element("td class=num", p.Price.Text).Element("td", p.PriceDate);
-            page.Element("td class=num", p.RandomRead.Line).Element("td", p.OnFront ? "yes" : "no").Markup("</tr>\n");
+            page.Markup("<tr>").Element("th scope=row", p.Card).Element("td", p.Product).Element("td class=num", p.Price.Text).Element("td class=num", p.PerGigabyte?.Text ?? "–");
+            page.Element("td", p.PriceDate).Element("td class=num", p.Composite.Line).Element("td", Front(p)).Markup("</tr>\n");
         }
 
         page.Markup("</tbody>").CloseTable().ElementIf("p", price.Remark).Markup("</section>\n");
     }
+
+    private static string Front(PricePoint p) => p.OnFront ? "yes" : "no, beaten by " + p.BeatenBy;
 
     public static void Comparison(Page page, ReportTable table)
     {

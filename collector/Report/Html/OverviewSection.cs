@@ -17,15 +17,17 @@ internal static class OverviewSection
         Tile(page, "Trials invalid", Wording.Number(night.TrialsInvalid), $"of {Wording.Number(night.TrialsMeasured)} measured");
         Tile(page, "Needs a person", Wording.Number(model.NeedsPerson.Count), "");
         page.Markup("</dl>\n<p class=integrity><b>Integrity.</b> ").Text(Wording.IntegrityLine(model.Integrity)).Markup("</p>\n");
-        foreach (ReportFinding finding in model.Integrity.Findings)
-        {
-            FindingList.Item(page, finding, "p");
-        }
-
         page.Markup("<div class=lists>");
         Block(page, "Needs a person", [.. model.NeedsPerson.Select(n => (n.Subject, $"{n.Text} {n.Do}".TrimEnd()))]);
         Block(page, "Verdicts that changed", [.. model.VerdictChanges.Select(c => (c.Card, $"{c.Before} → {c.After}"))]);
         Block(page, "Invalid and missing, and why", [.. night.Troubles.Select(t => ("", Wording.TroubleLine(t)))]);
+        if (model.Integrity.Findings.Count > 0)
+        {
+            page.Markup("<div><h3>Found while receiving</h3>");
+            FindingList.Write(page, model.Integrity.Findings);
+            page.Markup("</div>");
+        }
+
         page.Markup("</div></section>\n");
     }
 

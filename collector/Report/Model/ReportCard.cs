@@ -47,6 +47,12 @@ public sealed record ReportCard
     /// <summary>Why the card has no rank; empty when it has one.</summary>
     public string Unranked { get; init; } = "";
 
+    /// <summary>Performance under the profile, or null where the card has no rank.</summary>
+    public ReportComposite? Composite { get; init; }
+
+    /// <summary>Whether the profile's floors are reached ("floors reached", "floors undecided: ...", "floors missed: ..."); empty where there is none.</summary>
+    public string Floors { get; init; } = "";
+
     /// <summary>Label and shop beside the registers.</summary>
     public IReadOnlyList<ClaimLine> ClaimLines { get; init; } = [];
 
@@ -55,6 +61,9 @@ public sealed record ReportCard
 
     /// <summary>Figures: random read, random write, synchronous write, sequential read, sequential write, then other kinds. Only those measured.</summary>
     public IReadOnlyList<ReportMetric> Metrics { get; init; } = [];
+
+    /// <summary>Series of which no figure counts, each with its figures and the reason, as sentences.</summary>
+    public IReadOnlyList<string> NotCounted { get; init; } = [];
 
     /// <summary>Latency by trial kind, in the same order.</summary>
     public IReadOnlyList<ReportLatency> Latencies { get; init; } = [];

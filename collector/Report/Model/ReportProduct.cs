@@ -3,8 +3,8 @@ namespace Cardassay.Collector.Report.Model;
 /// <summary>A claimed product and capacity: what a reader can buy.</summary>
 /// <param name="Name">Maker, product and capacity as claimed.</param>
 /// <param name="Specimens">"one specimen", "3 specimens".</param>
-/// <param name="Rank">Rank among products in random read, or null.</param>
-/// <param name="RandomRead">Median of the specimens' medians with their spread, as text; empty when unmeasured.</param>
+/// <param name="Rank">Rank among products under the profile, or null.</param>
+/// <param name="RandomRead">One specimen: its figure; several: the median of their medians with the spread; empty when unmeasured.</param>
 /// <param name="RandomWrite">The same for random write.</param>
 /// <param name="Verdicts">Verdicts of the specimens, counted ("2 as claimed, 1 doubtful").</param>
 /// <param name="Tags">The specimens.</param>
@@ -12,8 +12,8 @@ public sealed record ReportProduct(
     string Name, string Specimens, ReportRank? Rank, string RandomRead, string RandomWrite, string Verdicts, string Tags);
 
 /// <summary>Price against performance.</summary>
-/// <param name="Currency">Currency of all points; cards priced in another one are listed in the remark.</param>
-/// <param name="Points">Cards with a price.</param>
+/// <param name="Currency">Currency of all points; cards priced in another one are named in the remark.</param>
+/// <param name="Points">Cards with a price, cheapest first.</param>
 /// <param name="Remark">What was left out and why; empty when nothing was.</param>
 public sealed record PriceSection(string Currency, IReadOnlyList<PricePoint> Points, string Remark);
 
@@ -21,12 +21,26 @@ public sealed record PriceSection(string Currency, IReadOnlyList<PricePoint> Poi
 /// <param name="Card">Title of the card.</param>
 /// <param name="Product">Claimed product.</param>
 /// <param name="Price">Price.</param>
+/// <param name="PerGigabyte">Price per decimal gigabyte of the label, or null.</param>
 /// <param name="PriceDate">Day of the price, or "date unknown".</param>
-/// <param name="RandomRead">Its random read.</param>
-/// <param name="Unit">Unit of that.</param>
-/// <param name="OnFront">True when no card is surely faster (by the intervals) at the same or a lower price.</param>
+/// <param name="Composite">Its performance under the profile.</param>
+/// <param name="OnFront">True when no card is surely better, by the intervals, at the same or a lower price.</param>
+/// <param name="BeatenBy">Titles of the cards that are; empty on the front.</param>
 public sealed record PricePoint(
-    string Card, string Product, Figure Price, string PriceDate, ReportMetric RandomRead, string Unit, bool OnFront);
+    string Card, string Product, Figure Price, Figure? PerGigabyte, string PriceDate, ReportComposite Composite, bool OnFront, string BeatenBy);
+
+/// <summary>Performance under a use profile: 1 is the profile's reference, 2 is twice it.</summary>
+/// <param name="Value">Median of the complete repetitions.</param>
+/// <param name="Low">Lower bound.</param>
+/// <param name="High">Upper bound.</param>
+/// <param name="Runs">Complete repetitions behind it.</param>
+/// <param name="IsInterval">False when there are too few for an interval: then the bounds are the range.</param>
+/// <param name="Bounds">"99.80 % interval", "range of 4".</param>
+public sealed record ReportComposite(Figure Value, Figure Low, Figure High, int Runs, bool IsInterval, string Bounds)
+{
+    /// <summary>"1.42 [1.38–1.47], n = 12".</summary>
+    public string Line => $"{Value.Text} {(IsInterval ? $"[{Low.Text}–{High.Text}]" : $"(range {Low.Text}–{High.Text})")}, n = {Wording.Number(Runs)}";
+}
 
 /// <summary>A plain table with a heading and what to read in it.</summary>
 /// <param name="Id">Anchor, kebab-case.</param>

@@ -98,12 +98,12 @@ public partial class EscapingTests
             VerdictChanges = [new VerdictChange(Hostile, Hostile, Hostile)],
             Products = [new ReportProduct(Hostile, Hostile, null, Hostile, Hostile, Hostile, Hostile)],
             Comparisons = [new ReportTable("t", Hostile, Hostile, [new ReportColumn(Hostile, false)], [[Hostile]])],
-            Price = new PriceSection(Hostile, [new PricePoint(Hostile, Hostile, Figure.Of(1), Hostile, first.Metrics[0], "IOPS", true)], Hostile),
+            Price = new PriceSection(Hostile, [new PricePoint(Hostile, Hostile, Figure.Of(1), null, Hostile, first.Composite!, true, Hostile)], Hostile),
             Cards =
             [
                 first with
                 {
-                    Tag = Hostile, Title = Hostile, Identity = Hostile, Product = Hostile, Condition = Hostile, Price = Hostile, Unranked = Hostile, VerdictMissing = [Hostile],
+                    Tag = Hostile, Title = Hostile, Identity = Hostile, Product = Hostile, Condition = Hostile, Price = Hostile, Unranked = Hostile, VerdictMissing = [Hostile], NotCounted = [Hostile], Floors = Hostile,
                     ClaimLines = [new ClaimLine(Hostile, Hostile, Hostile, Hostile)],
                     Findings = [new ReportFinding(Hostile, "doubt", Hostile, [new FindingValue(Hostile, Hostile)], Hostile, Hostile)],
                     Metrics = [.. first.Metrics.Select(m => m with { Series = Hostile, Bounds = Hostile, Settled = Hostile, Unranked = Hostile, Remarks = [Hostile], Points = [.. m.Points.Select(p => p with { Board = Hostile, When = Hostile, Remark = Hostile })] })],

@@ -100,7 +100,10 @@ internal static class ReportModels
             Tag = $"T-{i + 1:00}", Identity = $"7348414c5653443634{i:x14}", IdentityFromRegisters = i % 4 != 3, Title = $"T-{i + 1:00}",
             Product = $"{Makers[i % 4]} {16 << (i % 4)} GB", Condition = i % 6 == 5 ? "used" : "new", Price = $"{5 + i}.90 EUR on 2031-02-01", Invented = true,
             VerdictKind = kind, Verdict = new Verdict(kind, []).Words, VerdictMissing = kind == VerdictKind.NotProven ? ["A capacity proof over the whole address range."] : [],
-            Rank = unranked ? null : new ReportRank(2 * (i / 2) + 1, Math.Min(cards - 1, 2 * (i / 2) + 2), cards - 1, provisional ? 0 : group, provisional),
+            Rank = unranked ? null : new ReportRank(2 * (i / 2) + 1, Math.Min(Math.Max(1, cards - 1), 2 * (i / 2) + 2), Math.Max(1, cards - 1), provisional ? 0 : group, provisional),
+            Composite = unranked ? null : new ReportComposite(Figure.Of(speed * 2, 2), Figure.Of(speed * 1.9, 2), Figure.Of(speed * 2.1, 2), n, n > 6, n > 6 ? "99.80 % interval" : "range of 4"),
+            Floors = unranked ? "" : speed > 0.7 ? "floors reached" : "floors missed: random write 500 IOPS",
+            NotCounted = unranked ? ["Random read, 4 KiB, depth 1: 2 figures (3120, 3088), none counts: it read data nobody had written and verified."] : [],
             Unranked = unranked ? "no random read over known content" : "",
             ClaimLines = [new ClaimLine("Maker", "Halvorn", "manufacturer id 0x73", ""), new ClaimLine("Capacity, GB", "64", i == 4 ? "8.0" : "63.9", i == 4 ? "differs" : "agrees")],
             Findings = kind == VerdictKind.NotAsClaimed ? [Finding("capacity-against-label", FindingSeverity.Contradiction), Finding("date-late", FindingSeverity.Note)]
@@ -147,8 +150,8 @@ internal static class ReportModels
     {
         PricePoint[] points =
         [
-            .. cards.Where(c => c.Metric("randomRead") is not null).Select((c, i) => new PricePoint(
-                c.Title, c.Product, Figure.Of(5.9 + i, 2), "2031-02-01", c.Metric("randomRead")!, "IOPS", i < 2)),
+            .. cards.Where(c => c.Composite is not null).Select((c, i) => new PricePoint(
+                c.Title, c.Product, Figure.Of(5.9 + i, 2), Figure.Of(0.12, 3), "2031-02-01", c.Composite!, i < 2, i < 2 ? "" : "T-01")),
         ];
         return points.Length == 0 ? null : new PriceSection("EUR", points, "");
     }

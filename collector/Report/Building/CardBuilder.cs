@@ -1,0 +1,110 @@
+using System.Globalization;
+using Cardassay.Collector.Analysis;
+using Cardassay.Collector.Analysis.Figures;
+using Cardassay.Collector.Analysis.Ranking;
+using Cardassay.Collector.Report.Model;
+using Cardassay.Identity;
+
+namespace Cardassay.Collector.Report.Building;
+
+/// <summary>One card of the report.</summary>
+internal static class CardBuilder
+{
+    private static readonly Verdict Unjudged = new(VerdictKind.NotProven, ["Nothing has judged this card yet."]);
+
+    public static ReportCard Build(ReportSource source, CardResult card)
+    {
+        CardJudgement? judgement = source.Judgement(card.Name);
+        Verdict verdict = judgement?.Verdict ?? Unjudged;
+        RankedCard? ranked = source.Ranked(card.Name);
+        ReportFinding[] findings = Findings(card, judgement);
+        MetricSummary[] series = MetricBuilder.InOrder(source, card);
+        ReportMetric[] metrics = [.. series.Where(s => s.Interval is not null).Select(s => MetricBuilder.Build(source, card, s))];
+        SeenIdentity? identity = card.Identities.Count > 0 ? card.Identities[^1] : null;
+        return new ReportCard
+        {
+            Tag = card.Tag,
+            Identity = identity?.Text,
+            IdentityFromRegisters = identity?.FromRegisters ?? false,
+            Title = ReportSource.Title(card),
+            Product = ReportSource.Product(card.Claim),
+            IsReference = card.Claim?.IsReference ?? false,
+            Condition = card.Claim?.Condition switch { CardCondition.New => "new", CardCondition.Used => "used", _ => "new or used not stated" },
+            Price = Price(card.Claim),
+            Invented = card.Invented,
+            VerdictKind = verdict.Kind,
+            Verdict = verdict.Words,
+            VerdictMissing = verdict.Missing,
+            Rank = ranked is null ? null : new ReportRank(ranked.Best, ranked.Worst, Rankable(source.Ranking!), ranked.Group, ranked.IsProvisional),
+            Unranked = ranked is null ? Unranked(source, card) : "",
+            Composite = ranked is null ? null : Composite(ranked),
+            Floors = ranked is null ? "" : Floors(ranked),
+            ClaimLines = ClaimLines.Build(source, card, judgement, metrics, findings),
+            Findings = findings,
+            Metrics = metrics,
+            NotCounted = [.. series.Where(s => s.Interval is null).Select(MetricBuilder.NotCounted)],
+            Latencies = LatencyBuilder.Latencies(source, series),
+            Timelines = LatencyBuilder.Timelines(source, series),
+            Capacity = judgement?.Capacity,
+            Runs = [.. card.Runs.Select(r => RunBuilder.Build(source, r)).OfType<ReportRun>()],
+            WrittenGigabytes = Figure.Of(card.WrittenBytes / 1e9, 2),
+        };
+    }
+
+    /// <summary>Performance under the profile as printed.</summary>
+    public static ReportComposite Composite(RankedCard card) => Composite(card.Composite, card.Low, card.High, card.N, card.Level, card.IsProvisional);
+
+    /// <summary>The same from its parts; a provisional card's bounds are a range.</summary>
+    public static ReportComposite Composite(double value, double low, double high, int n, double level, bool isProvisional) => new(
+        Figure.Of(value, 2), Figure.Of(low, 2), Figure.Of(high, 2), n, !isProvisional,
+        isProvisional ? n == 1 ? "single figure" : $"range of {Wording.Number(n)}" : MetricBuilder.Percent(level) + " interval");
+
+    private static int Rankable(RankingTable table) => table.Cards.Count;
+
+    private static ReportFinding[] Findings(CardResult card, CardJudgement? judgement)
+    {
+        // The caller may have handed the judgement's findings to the analysis as well; each is shown once.
+        List<Finding> all = [.. card.Findings.Select(f => f.Finding)];
+        all.AddRange((judgement?.Findings ?? []).Where(f => !all.Any(known => known.Id == f.Id && known.Text == f.Text)));
+        return [.. all.OrderByDescending(f => f.Severity).Select(ReportFinding.From)];
+    }
+
+    private static string? Price(Claim? claim)
+    {
+        if (claim?.Price is not decimal price)
+        {
+            return null;
+        }
+
+        string date = claim.PriceDate is DateOnly day ? " on " + day.ToString("yyyy-MM-dd", CultureInfo.InvariantCulture) : "";
+        return $"{price.ToString("0.00##", CultureInfo.InvariantCulture)} {claim.Currency ?? "in an unnamed currency"}{date}";
+    }
+
+    private static string Unranked(ReportSource source, CardResult card)
+    {
+        if (source.Ranking is not { } ranking)
+        {
+            return card.Metrics.Count == 0 ? "never measured" : $"no card has all the figures the profile {source.Analysis.Profile.Name} needs";
+        }
+
+        if (ranking.Unranked.FirstOrDefault(u => u.Name == card.Name) is { } lacking)
+        {
+            return "lacks " + string.Join(" and ", lacking.Missing.Select(k => MetricBuilder.Name(k).ToLowerInvariant()));
+        }
+
+        return card.Metrics.Count == 0 ? "never measured" : "measured in another context, which is never compared with this one";
+    }
+
+    private static string Floors(RankedCard card)
+    {
+        FloorCheck[] open = [.. card.FloorChecks.Where(f => f.State == card.Floors && f.State != FloorState.Pass)];
+        string which = string.Join(", ", open.Select(f => string.Create(
+            CultureInfo.InvariantCulture, $"{MetricBuilder.Name(f.Kind).ToLowerInvariant()} {f.Floor:0.##} {Metrics.UnitOf(f.Kind)}")));
+        return card.Floors switch
+        {
+            FloorState.Pass => card.FloorChecks.Count > 0 ? "floors reached" : "",
+            FloorState.Fail => "floors missed: " + which,
+            _ => "floors undecided: " + which,
+        };
+    }
+}

@@ -1,0 +1,144 @@
+using System.Globalization;
+using Cardassay.Collector.Analysis;
+using Cardassay.Collector.Analysis.Figures;
+using Cardassay.Collector.Report.Model;
+using Cardassay.Trials;
+
+namespace Cardassay.Collector.Report.Building;
+
+/// <summary>One series of figures of one card.</summary>
+internal static class MetricBuilder
+{
+    /// <summary>Name of a trial kind for people ("Random read").</summary>
+    public static string Name(TrialKind kind)
+    {
+        string name = string.Concat(kind.ToString().Select((c, i) => i > 0 && char.IsUpper(c) ? " " + char.ToLowerInvariant(c) : c.ToString()));
+        return name;
+    }
+
+    /// <summary>"97.85 %": a level as printed.</summary>
+    public static string Percent(double level) => (level * 100).ToString("0.00", CultureInfo.InvariantCulture) + " %";
+
+    /// <summary>Series in the order of every table; within a kind the one the rank stands on first, then the one with the most figures.</summary>
+    public static MetricSummary[] InOrder(ReportSource source, CardResult card) =>
+    [
+        .. card.Metrics
+            .OrderBy(m => Position(m.Metric))
+            .ThenByDescending(m => source.IsRankedKey(m.Key))
+            .ThenByDescending(m => m.N)
+            .ThenBy(m => m.Key.Text, StringComparer.Ordinal),
+    ];
+
+    /// <summary>A series with at least one figure that counts.</summary>
+    public static ReportMetric Build(ReportSource source, CardResult card, MetricSummary series)
+    {
+        var interval = series.Interval!.Value;
+        int decimals = Figure.DecimalsFor(interval.Median);
+        Figure Round(double value) => Figure.Of(value, decimals);
+        (ReportPoint[] points, RecordKey[] keys) = Points(source, card, series, decimals);
+        return new ReportMetric
+        {
+            Key = series.Metric,
+            Name = Name(series.Kind),
+            Unit = series.Unit,
+            Series = series.Key.TrialText[(series.Key.TrialText.IndexOf(' ', StringComparison.Ordinal) + 1)..] + ", " + series.Key.Context.Text,
+            Median = Round(interval.Median),
+            Low = Round(interval.Low),
+            High = Round(interval.High),
+            Runs = series.N,
+            IsInterval = !interval.IsRangeOnly,
+            Bounds = interval.N == 1 ? "single figure" : interval.IsRangeOnly ? $"range of {Wording.Number(interval.N)}" : Percent(interval.Level) + " interval",
+            Settled = series.Settled ? "settled" : interval.IsRangeOnly ? "not settled" : "not settled, ±" + Figure.Of(interval.RelativeHalfWidth * 100, 1).Text + " %",
+            Minimum = Round(series.Summary!.Value.Minimum),
+            Maximum = Round(series.Summary.Value.Maximum),
+            Mad = Round(series.Summary.Value.Mad),
+            CvPercent = series.Summary.Value.Cv is double cv ? Figure.Of(cv * 100, 1) : null,
+            Points = points,
+            Changes = [.. (series.Changes?.Starts ?? []).Select(start => Array.IndexOf(keys, series.Values[start].Record)).Where(at => at > 0)],
+            Remarks = [.. Remarks(series, Round)],
+        };
+    }
+
+    /// <summary>A series of which no figure counts, as a sentence with its figures: nothing is dropped.</summary>
+    public static string NotCounted(MetricSummary series)
+    {
+        double middle = series.SetAside.Select(v => v.Value.Value).DefaultIfEmpty(0).Max();
+        IEnumerable<string> figures = series.SetAside.Select(v => Figure.Of(v.Value.Value, Figure.DecimalsFor(middle)).Text);
+        IEnumerable<string> rules = series.SetAside.Select(v => SetAsideRules.SentenceOf(v.Rule)).Distinct();
+        return $"{Name(series.Kind)}, {series.Key.TrialText}: none of {Wording.Count(series.SetAside.Count, "figure", "figures")} counts ({string.Join(", ", figures)} {series.Unit}). {string.Join(" ", rules)}";
+    }
+
+    private static int Position(string metric)
+    {
+        int ranked = Wording.RankedMetrics.ToList().FindIndex(m => m.Key == metric);
+        return ranked >= 0 ? ranked : Wording.RankedMetrics.Count + Metrics.OrderOf(Metrics.Parse(metric) ?? TrialKind.Unknown);
+    }
+
+    private static (ReportPoint[] Points, RecordKey[] Keys) Points(ReportSource source, CardResult card, MetricSummary series, int decimals)
+    {
+        Dictionary<RecordKey, int> order = [];
+        foreach (RunUse run in card.Runs)
+        {
+            order.TryAdd(run.Key, order.Count);
+        }
+
+        int RunOrder(MetricValue value) => source.Run(value.Run) is { } run ? order.GetValueOrDefault(run.Key, int.MaxValue) : int.MaxValue;
+        HashSet<RecordKey> setAside = [.. series.SetAside.Select(v => v.Value.Record)];
+        var all = series.Values.Where(v => !setAside.Contains(v.Record)).Select(v => (Value: v, Aside: (SetAsideValue?)null))
+            .Concat(series.SetAside.Select(v => (Value: v.Value, Aside: (SetAsideValue?)v)))
+            .OrderBy(v => RunOrder(v.Value)).ThenBy(v => v.Value.Record.Epoch, StringComparer.Ordinal).ThenBy(v => v.Value.Record.Sequence)
+            .ToArray();
+        HashSet<RecordKey> pooled = [.. series.Values.Select(v => v.Record)];
+        return ([.. all.Select(v => Point(source, v.Value, v.Aside, pooled.Contains(v.Value.Record), decimals))], [.. all.Select(v => v.Value.Record)]);
+    }
+
+    private static ReportPoint Point(ReportSource source, MetricValue value, SetAsideValue? aside, bool pooled, int decimals)
+    {
+        string when = source.Run(value.Run) is { } run ? RunBuilder.When(run) : value.Night.ToString("yyyy-MM-dd", CultureInfo.InvariantCulture);
+        string remark = aside is null ? value.IsOutlier ? "far from the others; it counts" : ""
+            : string.Join(" ", aside.Reasons.Prepend(SetAsideRules.SentenceOf(aside.Rule)).Append(pooled ? "Pooled all the same." : "").Where(t => t.Length > 0));
+        PointState state = aside is null || pooled
+            ? value.IsOutlier ? PointState.Outlier : PointState.Counted
+            : aside.Rule switch
+            {
+                SetAsideRule.WarmUpRole or SetAsideRule.WarmUpPrefix or SetAsideRule.FirstRun => PointState.WarmUp,
+                SetAsideRule.ClosingRole => PointState.Closing,
+                _ => PointState.Invalid,
+            };
+        return new ReportPoint(Figure.Of(value.Value, decimals), value.Board, when, state, remark);
+    }
+
+    private static IEnumerable<string> Remarks(MetricSummary series, Func<double, Figure> round)
+    {
+        int outliers = series.Values.Count(v => v.IsOutlier);
+        if (outliers > 0)
+        {
+            string without = series.MedianWithoutOutliers is double median ? $"; without it the median is {round(median).Text} {series.Unit}" : "";
+            yield return $"{Wording.Count(outliers, "figure lies", "figures lie")} far from the others and counts all the same{without}";
+        }
+
+        if (series.Changes is { Starts.Count: > 0 } changes)
+        {
+            string levels = string.Join(" to ", changes.LevelMeans.Select(m => round(m).Text));
+            yield return $"the level changes within the sequence, {levels} {series.Unit} (p = {P(changes.P)})";
+        }
+
+        if (series.BetweenRuns is { } spread && series.Median > 0)
+        {
+            yield return $"spread within runs {Figure.Of(spread.WithinSd / series.Median * 100, 1).Text} %, between runs {Figure.Of(spread.BetweenSd / series.Median * 100, 1).Text} % of the median";
+        }
+
+        if (series.ByBoard.Count > 1)
+        {
+            yield return "by board: " + string.Join(", ", series.ByBoard.Select(b => $"{b.Name} {round(b.Median).Text} (n = {Wording.Number(b.N)})"));
+        }
+
+        if (series.LagOneCorrelation is > 0.3 and double r)
+        {
+            yield return $"each figure resembles the one before it (r = {Figure.Of(r, 2).Text}), so the interval is narrower than it should be";
+        }
+    }
+
+    /// <summary>A probability as printed: three places, "&lt; 0.001" below.</summary>
+    public static string P(double p) => p < 0.001 ? "< 0.001" : Figure.Of(p, 3).Text;
+}

@@ -1,0 +1,42 @@
+using System.Globalization;
+using Cardassay.Collector.Analysis.Ranking;
+using Cardassay.Collector.Report.Model;
+
+namespace Cardassay.Collector.Report.Building;
+
+/// <summary>Price against performance, in the currency most prices have.</summary>
+internal static class PriceBuilder
+{
+    public static PriceSection? Build(ReportSource source, IReadOnlyList<ReportCard> cards)
+    {
+        if (source.Ranking is not { Prices.Count: > 0 } ranking)
+        {
+            return null;
+        }
+
+        Dictionary<string, ReportCard> byName = [];
+        foreach ((Analysis.CardResult card, ReportCard printed) in source.InOrder().Zip(cards))
+        {
+            byName[card.Name] = printed;
+        }
+
+        string currency = ranking.Prices.GroupBy(p => p.Currency).OrderByDescending(g => g.Count()).ThenBy(g => g.Key, StringComparer.Ordinal).First().Key;
+        PricePoint[] points =
+        [
+            .. ranking.Prices.Where(p => p.Currency == currency && byName.ContainsKey(p.Name)).OrderBy(p => p.Price).ThenBy(p => p.Name, StringComparer.Ordinal)
+                .Select(p => Point(p, source.Ranked(p.Name)!, byName[p.Name], byName)),
+        ];
+        int others = ranking.Prices.Count - points.Length;
+        return new PriceSection(currency, points, others == 0 ? "" : $"{Wording.Count(others, "card is", "cards are")} priced in another currency and not compared.");
+    }
+
+    private static PricePoint Point(PricedCard priced, RankedCard ranked, ReportCard card, Dictionary<string, ReportCard> byName) => new(
+        card.Title,
+        card.Product,
+        Figure.Of((double)priced.Price, 2),
+        priced.PricePerGigabyte is decimal perGigabyte ? Figure.Of((double)perGigabyte, 3) : null,
+        priced.PriceDate?.ToString("yyyy-MM-dd", CultureInfo.InvariantCulture) ?? "date unknown",
+        CardBuilder.Composite(ranked),
+        priced.OnFront,
+        string.Join(", ", priced.BeatenBy.Select(name => byName.TryGetValue(name, out ReportCard? better) ? better.Title : name)));
+}

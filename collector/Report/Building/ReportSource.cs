@@ -1,0 +1,80 @@
+using Cardassay.Collector.Analysis;
+using Cardassay.Collector.Analysis.Figures;
+using Cardassay.Collector.Analysis.Ranking;
+using Cardassay.Identity;
+using Cardassay.Trials;
+
+namespace Cardassay.Collector.Report.Building;
+
+/// <summary>The inputs of a report with the look-ups all its parts need.</summary>
+internal sealed class ReportSource
+{
+    private readonly IReadOnlyDictionary<string, CardJudgement> _judgements;
+    private readonly Dictionary<RecordKey, RunRecord> _runs = [];
+    private readonly Dictionary<RunId, RunRecord> _runsById = [];
+    private readonly Dictionary<RecordKey, TrialMeasured> _trials = [];
+    private readonly Dictionary<string, RankedCard> _ranked = [];
+    private readonly HashSet<ComparabilityKey> _rankedKeys = [];
+
+    public ReportSource(MasterData data, AnalysisResult analysis, IReadOnlyDictionary<string, CardJudgement> judgements)
+    {
+        Data = data;
+        Analysis = analysis;
+        _judgements = judgements;
+        foreach (RunRecord run in data.Runs)
+        {
+            _runs[run.Key] = run;
+            _runsById.TryAdd(run.Opened.RunId, run);
+            foreach (TrialRecord trial in run.Trials)
+            {
+                _trials[trial.Key] = trial.Trial;
+            }
+        }
+
+        foreach (RankedCard card in Ranking?.Cards ?? [])
+        {
+            _ranked[card.Name] = card;
+        }
+
+        _rankedKeys.UnionWith(Ranking?.Keys ?? []);
+    }
+
+    public MasterData Data { get; }
+
+    public AnalysisResult Analysis { get; }
+
+    /// <summary>The ranking the report leads with: the context with the most cards.</summary>
+    public RankingTable? Ranking => Analysis.Rankings.Count > 0 ? Analysis.Rankings[0] : null;
+
+    /// <summary>Ranked cards as the analysis orders them, the provisional ones behind the firm ones, then the unranked ones by name.</summary>
+    public IEnumerable<CardResult> InOrder()
+    {
+        Dictionary<string, CardResult> byName = Analysis.Cards.ToDictionary(c => c.Name, StringComparer.Ordinal);
+        IEnumerable<CardResult> ranked = (Ranking?.Cards ?? []).OrderBy(c => c.IsProvisional).Where(c => byName.ContainsKey(c.Name)).Select(c => byName[c.Name]);
+        return ranked.Concat(Analysis.Cards.Where(c => !_ranked.ContainsKey(c.Name)));
+    }
+
+    public CardJudgement? Judgement(string name) => _judgements.GetValueOrDefault(name);
+
+    public RankedCard? Ranked(string name) => _ranked.GetValueOrDefault(name);
+
+    public bool IsRankedKey(ComparabilityKey key) => _rankedKeys.Contains(key);
+
+    public RunRecord? Run(RecordKey key) => _runs.GetValueOrDefault(key);
+
+    public RunRecord? Run(RunId id) => _runsById.GetValueOrDefault(id);
+
+    public TrialMeasured? Trial(RecordKey key) => _trials.GetValueOrDefault(key);
+
+    /// <summary>What tables call the card.</summary>
+    public static string Title(CardResult card) => card.Tag ?? card.Name;
+
+    /// <summary>"Halvorn Basalt 64 GB", or empty when nobody said.</summary>
+    public static string Product(Claim? claim)
+    {
+        string size = claim?.LabelGigabytes is decimal gigabytes
+            ? gigabytes.ToString("0.####", System.Globalization.CultureInfo.InvariantCulture) + " GB"
+            : "";
+        return string.Join(' ', new[] { claim?.Maker, claim?.Product, size }.Where(part => !string.IsNullOrEmpty(part)));
+    }
+}

@@ -1,0 +1,103 @@
+using System.Globalization;
+using Cardassay.Collector.Analysis;
+using Cardassay.Collector.Report.Model;
+using Cardassay.Trials;
+
+namespace Cardassay.Collector.Report.Building;
+
+/// <summary>One run and what surrounded it.</summary>
+internal static class RunBuilder
+{
+    /// <summary>When a run began, UTC, to the minute.</summary>
+    public static string When(RunRecord run) => run.OpenedAt.UtcDateTime.ToString("yyyy-MM-dd HH:mm", CultureInfo.InvariantCulture);
+
+    public static ReportRun? Build(ReportSource source, RunUse use)
+    {
+        if (source.Run(use.Key) is not { } run)
+        {
+            return null;
+        }
+
+        RunOpened opened = run.Opened;
+        Conditions[] conditions = [.. run.Trials.SelectMany(t => t.Trial.During.Prepend(t.Trial.Before).Append(t.Trial.After))];
+        return new ReportRun
+        {
+            When = When(run),
+            Board = run.Board,
+            Plan = $"{opened.PlanName} {opened.PlanVersion}",
+            Target = Target(opened),
+            Outcome = Outcome(run) + (use.Rule is { } rule ? "; " + Analysis.Figures.SetAsideRules.SentenceOf(rule) : ""),
+            Trials = $"{Wording.Number(run.Trials.Count(t => t.Trial.Valid))} of {Wording.Number(run.Trials.Count)}",
+            Bus = Bus(conditions),
+            Governor = Distinct(conditions.Select(c => c.Governor), "not reported"),
+            Temperature = Temperature(conditions),
+            Flags = Flags(run, conditions),
+            WrittenGigabytes = Figure.Of((run.Closed?.BytesWritten ?? 0) / 1e9, 2),
+        };
+    }
+
+    /// <summary>How a run ended, with the reason.</summary>
+    public static string Outcome(RunRecord run) => run.Closed switch
+    {
+        null => "end not reported",
+        { Outcome: RunOutcome.Completed } => "completed",
+        { } closed => closed.Outcome.ToString().ToLowerInvariant() + (string.IsNullOrEmpty(closed.Reason) ? "" : ": " + closed.Reason),
+    };
+
+    private static string Target(RunOpened opened)
+    {
+        string target = opened.Target switch
+        {
+            TargetKind.Device => "device",
+            TargetKind.Folder => "folder on " + (opened.FileSystem ?? "an unknown file system"),
+            _ => "unknown target",
+        };
+        string attachment = opened.Attachment switch { Attachment.Slot => ", slot", Attachment.Reader => ", reader", Attachment.Fixed => ", fixed", _ => "" };
+        return target + attachment + (opened.JournalOnCard ? "; journal on the card" : "");
+    }
+
+    private static string Bus(Conditions[] conditions)
+    {
+        string mode = Distinct(conditions.Select(c => c.BusMode), "mode not reported");
+        long[] clocks = [.. conditions.Select(c => c.ActualClockHz ?? c.ClockHz).OfType<long>().Distinct().Order()];
+        return clocks.Length == 0 ? mode : mode + ", " + string.Join(" and ", clocks.Select(hz => Figure.Of(hz / 1e6, 1).Text + " MHz"));
+    }
+
+    // Boards name their sensors differently; the hottest one is what matters to the card.
+    private static string Temperature(Conditions[] conditions)
+    {
+        double[] hottest = [.. conditions.Where(c => c.Temperatures.Count > 0).Select(c => c.Temperatures.Max(t => t.MilliCelsius) / 1000.0)];
+        return hottest.Length == 0 ? "not reported" : $"{Figure.Of(hottest.Min(), 1).Text}–{Figure.Of(hottest.Max(), 1).Text}";
+    }
+
+    private static string Flags(RunRecord run, Conditions[] conditions)
+    {
+        List<string> seen = [];
+        List<string> silent = [];
+        Flag("under-voltage", conditions.Any(c => c.UnderVoltage is not null), conditions.Any(c => c.UnderVoltage == true));
+        Flag("throttling", conditions.Any(c => c.Throttled is not null), conditions.Any(c => c.Throttled == true));
+        long errors = run.Trials.Sum(t => Math.Max(0, (t.Trial.After.LinkErrors ?? 0) - (t.Trial.Before.LinkErrors ?? t.Trial.After.LinkErrors ?? 0)));
+        Flag(Wording.Count(errors, "link error", "link errors"), conditions.Any(c => c.LinkErrors is not null), errors > 0, "link errors");
+        string what = seen.Count > 0 ? string.Join(", ", seen) : silent.Count == 3 ? "" : "none seen";
+        string unknown = silent.Count > 0 ? "not reported: " + string.Join(", ", silent) : "";
+        return string.Join("; ", new[] { what, unknown }.Where(t => t.Length > 0));
+
+        void Flag(string text, bool reported, bool raised, string? name = null)
+        {
+            if (!reported)
+            {
+                silent.Add(name ?? text);
+            }
+            else if (raised)
+            {
+                seen.Add(text);
+            }
+        }
+    }
+
+    private static string Distinct(IEnumerable<string?> values, string none)
+    {
+        string[] all = [.. values.OfType<string>().Distinct()];
+        return all.Length == 0 ? none : string.Join(" and ", all);
+    }
+}

@@ -1,0 +1,53 @@
+using System.Globalization;
+using Cardassay.Collector.Analysis;
+using Cardassay.Collector.Report.Building;
+using Cardassay.Collector.Report.Model;
+using Cardassay.Identity;
+
+namespace Cardassay.Collector.Report;
+
+/// <summary>Words and rounds what the analysis and the judgements say, and brings it into the order of the report. Pure.</summary>
+public static class ReportBuilder
+{
+    /// <summary>Builds the model.</summary>
+    /// <param name="data">The snapshot the analysis was made from: conditions, timelines and latency come from its records.</param>
+    /// <param name="analysis">What the analysis says of it.</param>
+    /// <param name="judgements">By <see cref="CardResult.Name"/>; a card without one is "not proven".</param>
+    /// <param name="night">The nights the overview speaks of.</param>
+    public static ReportModel Build(
+        MasterData data, AnalysisResult analysis, IReadOnlyDictionary<string, CardJudgement> judgements, ReportNight night)
+    {
+        var source = new ReportSource(data, analysis, judgements);
+        ReportCard[] cards = [.. source.InOrder().Select(card => CardBuilder.Build(source, card))];
+        return new ReportModel
+        {
+            GeneratedFor = data.AsOf.UtcDateTime.ToString("yyyy-MM-dd HH:mm", CultureInfo.InvariantCulture) + " UTC",
+            Span = Sentences.Span(night),
+            Invented = cards.Any(c => c.Invented) || data.Claims.Any(c => c.Claim.Invented) || data.Runs.Any(r => r.Opened.Invented),
+            Profile = analysis.Profile.Name,
+            Method = Sentences.Method(source),
+            Cautions = Sentences.Cautions,
+            Night = NightBuilder.Build(source, night),
+            NeedsPerson = NightBuilder.NeedsPerson(source, cards),
+            VerdictChanges = [.. Changes(source, cards)],
+            Integrity = new ReportIntegrity(
+                data.Integrity.Received, data.Integrity.Gaps, data.Integrity.Conflicts, data.Integrity.Duplicates, [.. data.IntakeFindings.Select(ReportFinding.From)]),
+            Cards = cards,
+            Products = ProductBuilder.Build(source, cards),
+            Price = PriceBuilder.Build(source, cards),
+            Comparisons = Comparisons.Build(source),
+        };
+    }
+
+    private static IEnumerable<VerdictChange> Changes(ReportSource source, ReportCard[] cards)
+    {
+        CardResult[] order = [.. source.InOrder()];
+        for (int i = 0; i < order.Length; i++)
+        {
+            if (source.Judgement(order[i].Name)?.Before is Verdict before && before.Kind != cards[i].VerdictKind)
+            {
+                yield return new VerdictChange(cards[i].Title, before.Words, cards[i].Verdict);
+            }
+        }
+    }
+}
