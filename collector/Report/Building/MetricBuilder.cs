@@ -34,6 +34,7 @@ internal static class MetricBuilder
     {
         var interval = series.Interval!.Value;
         int decimals = Figure.DecimalsFor(interval.Median);
+        ReportRank? rank = source.MetricRanks.Of(card, series);
         Figure Round(double value) => Figure.Of(value, decimals);
         (ReportPoint[] points, RecordKey[] keys) = Points(source, card, series, decimals);
         return new ReportMetric
@@ -49,6 +50,8 @@ internal static class MetricBuilder
             IsInterval = !interval.IsRangeOnly,
             Bounds = interval.N == 1 ? "single figure" : interval.IsRangeOnly ? $"range of {Wording.Number(interval.N)}" : Percent(interval.Level) + " interval",
             Settled = series.Settled ? "settled" : interval.IsRangeOnly ? "not settled" : "not settled, ±" + Figure.Of(interval.RelativeHalfWidth * 100, 1).Text + " %",
+            Rank = rank,
+            Unranked = rank is null ? "no other card measured alike" : "",
             Minimum = Round(series.Summary!.Value.Minimum),
             Maximum = Round(series.Summary.Value.Maximum),
             Mad = Round(series.Summary.Value.Mad),

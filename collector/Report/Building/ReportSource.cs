@@ -37,11 +37,20 @@ internal sealed class ReportSource
         }
 
         _rankedKeys.UnionWith(Ranking?.Keys ?? []);
+        MetricRanks = new MetricRanks(
+        [
+            .. from card in analysis.Cards
+               from kind in MetricBuilder.InOrder(this, card).Where(m => m.Interval is not null).GroupBy(m => m.Kind)
+               select (card, kind.First()),
+        ]);
     }
 
     public MasterData Data { get; }
 
     public AnalysisResult Analysis { get; }
+
+    /// <summary>Ranks in single metrics.</summary>
+    public MetricRanks MetricRanks { get; }
 
     /// <summary>The ranking the report leads with: the context with the most cards.</summary>
     public RankingTable? Ranking => Analysis.Rankings.Count > 0 ? Analysis.Rankings[0] : null;
