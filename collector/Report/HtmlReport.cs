@@ -31,7 +31,7 @@ public static class HtmlReport
         if (model.Invented)
         {
             // Fixed to every printed page by the style sheet, so that no sheet can pass for a measurement.
-            page.Markup("<div class=invented role=note><b>").Text(Wording.Invented).Markup("</b> <span>").Text(Wording.InventedMeaning).Markup("</span></div>");
+            page.Markup("<aside class=invented aria-label=\"Invented data\"><b>").Text(Wording.Invented).Markup("</b> <span>").Text(Wording.InventedMeaning).Markup("</span></aside>");
         }
 
         page.Markup("\n<header class=mast><p class=house>Cardassay</p><h1>").Text("Card report").Markup(" <span>").Text(model.Span).Markup("</span></h1><p>");

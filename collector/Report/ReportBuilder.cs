@@ -6,18 +6,18 @@ using Cardassay.Identity;
 
 namespace Cardassay.Collector.Report;
 
-/// <summary>Words and rounds what the analysis and the judgements say, and brings it into the order of the report. Pure.</summary>
+/// <summary>Words and rounds what analysis and standings say, and brings it into the order of the report. Pure.</summary>
 public static class ReportBuilder
 {
     /// <summary>Builds the model.</summary>
     /// <param name="data">The snapshot the analysis was made from: conditions, timelines and latency come from its records.</param>
     /// <param name="analysis">What the analysis says of it.</param>
-    /// <param name="judgements">By <see cref="CardResult.Name"/>; a card without one is "not proven".</param>
+    /// <param name="standings">By <see cref="CardResult.Name"/>; a card without one is "not proven".</param>
     /// <param name="night">The nights the overview speaks of.</param>
     public static ReportModel Build(
-        MasterData data, AnalysisResult analysis, IReadOnlyDictionary<string, CardJudgement> judgements, ReportNight night)
+        MasterData data, AnalysisResult analysis, IReadOnlyDictionary<string, CardStanding> standings, ReportNight night)
     {
-        var source = new ReportSource(data, analysis, judgements);
+        var source = new ReportSource(data, analysis, standings);
         ReportCard[] cards = [.. source.InOrder().Select(card => CardBuilder.Build(source, card))];
         return new ReportModel
         {
@@ -44,7 +44,7 @@ public static class ReportBuilder
         CardResult[] order = [.. source.InOrder()];
         for (int i = 0; i < order.Length; i++)
         {
-            if (source.Judgement(order[i].Name)?.Before is Verdict before && before.Kind != cards[i].VerdictKind)
+            if (source.Standing(order[i].Name)?.Before is Verdict before && before.Kind != cards[i].VerdictKind)
             {
                 yield return new VerdictChange(cards[i].Title, before.Words, cards[i].Verdict);
             }

@@ -14,10 +14,10 @@ internal static class CardBuilder
 
     public static ReportCard Build(ReportSource source, CardResult card)
     {
-        CardJudgement? judgement = source.Judgement(card.Name);
-        Verdict verdict = judgement?.Verdict ?? Unjudged;
+        CardStanding? standing = source.Standing(card.Name);
+        Verdict verdict = standing?.Verdict ?? Unjudged;
         RankedCard? ranked = source.Ranked(card.Name);
-        ReportFinding[] findings = Findings(card, judgement);
+        ReportFinding[] findings = Findings(card, standing);
         MetricSummary[] series = MetricBuilder.InOrder(source, card);
         ReportMetric[] metrics = [.. series.Where(s => s.Interval is not null).Select(s => MetricBuilder.Build(source, card, s))];
         SeenIdentity? identity = card.Identities.Count > 0 ? card.Identities[^1] : null;
@@ -35,17 +35,17 @@ internal static class CardBuilder
             VerdictKind = verdict.Kind,
             Verdict = verdict.Words,
             VerdictMissing = verdict.Missing,
-            Rank = ranked is null ? null : new ReportRank(ranked.Best, ranked.Worst, Rankable(source.Ranking!), ranked.Group, ranked.IsProvisional),
+            Rank = ranked is null ? null : new ReportRank(ranked.Best, ranked.Worst, source.Ranking!.Cards.Count, ranked.Group, ranked.IsProvisional),
             Unranked = ranked is null ? Unranked(source, card) : "",
             Composite = ranked is null ? null : Composite(ranked),
             Floors = ranked is null ? "" : Floors(ranked),
-            ClaimLines = ClaimLines.Build(source, card, judgement, metrics, findings),
+            ClaimLines = ClaimLines.Build(card, DiskBytes(source, card), standing, metrics, findings),
             Findings = findings,
             Metrics = metrics,
             NotCounted = [.. series.Where(s => s.Interval is null).Select(MetricBuilder.NotCounted)],
             Latencies = LatencyBuilder.Latencies(source, series),
             Timelines = LatencyBuilder.Timelines(source, series),
-            Capacity = judgement?.Capacity,
+            Capacity = standing?.Capacity,
             Runs = [.. card.Runs.Select(r => RunBuilder.Build(source, r)).OfType<ReportRun>()],
             WrittenGigabytes = Figure.Of(card.WrittenBytes / 1e9, 2),
         };
@@ -59,13 +59,14 @@ internal static class CardBuilder
         Figure.Of(value, 2), Figure.Of(low, 2), Figure.Of(high, 2), n, !isProvisional,
         isProvisional ? n == 1 ? "single figure" : $"range of {Wording.Number(n)}" : MetricBuilder.Percent(level) + " interval");
 
-    private static int Rankable(RankingTable table) => table.Cards.Count;
+    private static long? DiskBytes(ReportSource source, CardResult card) =>
+        card.Runs.Select(r => source.Run(r.Key)?.Card?.DiskBytes).LastOrDefault(bytes => bytes is > 0);
 
-    private static ReportFinding[] Findings(CardResult card, CardJudgement? judgement)
+        private static ReportFinding[] Findings(CardResult card, CardStanding? standing)
     {
-        // The caller may have handed the judgement's findings to the analysis as well; each is shown once.
+        // The caller may have handed the standing's findings to the analysis as well; each is shown once.
         List<Finding> all = [.. card.Findings.Select(f => f.Finding)];
-        all.AddRange((judgement?.Findings ?? []).Where(f => !all.Any(known => known.Id == f.Id && known.Text == f.Text)));
+        all.AddRange((standing?.Findings ?? []).Where(f => !all.Any(known => known.Id == f.Id && known.Text == f.Text)));
         return [.. all.OrderByDescending(f => f.Severity).Select(ReportFinding.From)];
     }
 

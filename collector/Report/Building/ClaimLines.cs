@@ -8,68 +8,53 @@ namespace Cardassay.Collector.Report.Building;
 /// <summary>Identity against claim, line by line. Agreement is never judged here: a line differs when a finding about it says so.</summary>
 internal static class ClaimLines
 {
-    public static IReadOnlyList<ClaimLine> Build(
-        ReportSource source, CardResult card, CardJudgement? judgement, IReadOnlyList<ReportMetric> metrics, IReadOnlyList<ReportFinding> findings)
+    /// <summary>Which findings speak of which line.</summary>
+    private static readonly Dictionary<string, string[]> Rules = new()
     {
-        if (card.Claim is not { } claim)
-        {
-            return [.. (judgement?.Registers ?? []).Select(r => new ClaimLine(r.Name, "", r.Value, ""))];
-        }
+        ["Product"] = ["filler-name", "reference-cards"],
+        ["Capacity, GB"] = ["capacity-against-label", "capacity-against-disk", "capacity-proof", "capacity-family"],
+        ["Marks"] = ["marks-against-claim", "measured-marks", "marks-together", "marks-against-version"],
+        ["Manufactured"] = ["manufacture-month", "manufactured-after-purchase", "manufactured-in-future", "feature-before-its-time"],
+        ["Serial number"] = ["filler-serial", "identity-under-two-tags", "identity-in-two-places"],
+        ["Register checksums"] = ["register-crc"],
+    };
 
-        List<RegisterLine> registers = [.. judgement?.Registers ?? []];
-        List<ClaimLine> lines =
+    public static IReadOnlyList<ClaimLine> Build(
+        CardResult card, long? diskBytes, CardStanding? standing, IReadOnlyList<ReportMetric> metrics, IReadOnlyList<ReportFinding> findings)
+    {
+        IReadOnlyDictionary<string, string> registers = RegisterLines.Of(standing?.Facts);
+        Claim? claim = card.Claim;
+        string? capacity = registers.ContainsKey("Capacity, GB") || diskBytes is not > 0 ? null : Figure.Of(diskBytes.Value / 1e9, 2).Text + " (size of the disk)";
+        ClaimLine[] lines =
         [
-            Line("Maker", claim.Maker, Take("Maker"), ""),
-            Line("Product", claim.Product, Take("Product"), ""),
-            Capacity(),
-            Line("Marks", claim.Marks is null ? null : claim.Marks.Count == 0 ? "none printed" : string.Join(' ', claim.Marks), Take("Marks"), "mark"),
+            Line("Maker", claim?.Maker),
+            Line("Product", claim?.Product),
+            Line("Capacity, GB", claim?.LabelGigabytes?.ToString("0.####", CultureInfo.InvariantCulture), capacity),
+            Line("Marks", claim?.Marks is not { } marks ? null : marks.Count == 0 ? "none printed" : string.Join(' ', marks)),
+            Speed("Sequential read, MB/s", claim?.StatedReadMegabytesPerSecond, "sequentialRead"),
+            Speed("Sequential write, MB/s", claim?.StatedWriteMegabytesPerSecond, "sequentialWrite"),
+            Line("Manufactured", null),
+            Line("Bought", $"{claim?.BoughtAt} {claim?.Purchased?.ToString("yyyy-MM-dd", CultureInfo.InvariantCulture)}".Trim()),
+            Line("Serial number", null),
+            Line("Family", null),
+            Line("Register checksums", null),
+            .. card.Marks.Select(m => new ClaimLine("Mark " + m.Mark, "claimed", m.Text, m.Met switch { true => "met", false => "not met", _ => "not judged" })),
         ];
-        lines.AddRange(Speed("Read, MB/s", claim.StatedReadMegabytesPerSecond, "sequentialRead"));
-        lines.AddRange(Speed("Write, MB/s", claim.StatedWriteMegabytesPerSecond, "sequentialWrite"));
-        lines.AddRange(registers.Select(r => new ClaimLine(r.Name, "", r.Value, Agreement(r.Name == "Manufactured" ? "manufactur" : "", both: false))));
-        if (!string.IsNullOrEmpty(claim.BoughtAt) || claim.Purchased is not null)
-        {
-            string day = claim.Purchased?.ToString("yyyy-MM-dd", CultureInfo.InvariantCulture) ?? "";
-            lines.Add(new ClaimLine("Bought", $"{claim.BoughtAt} {day}".Trim(), "", ""));
-        }
-
         return [.. lines.Where(l => l.Claimed.Length > 0 || l.Found.Length > 0)];
 
-        ClaimLine Capacity()
+        ClaimLine Line(string name, string? claimed, string? found = null)
         {
-            long? bytes = source.Run(card.Identities.Count > 0 && card.Identities[^1].Runs.Count > 0 ? card.Identities[^1].Runs[^1] : default)?.Card?.DiskBytes;
-            string found = Take("Capacity, GB") is { Length: > 0 } stated ? stated : bytes is > 0 and long size ? Figure.Of(size / 1e9, 2).Text : "";
-            return Line("Capacity, GB", claim.LabelGigabytes?.ToString("0.####", CultureInfo.InvariantCulture), found, "capacity");
+            string seen = found ?? registers.GetValueOrDefault(name) ?? "";
+            bool differs = Rules.TryGetValue(name, out string[]? ids) && findings.Any(f => f.Severity != "note" && ids.Contains(f.Id));
+            bool judged = name is "Capacity, GB" or "Marks" && !string.IsNullOrEmpty(claimed) && seen.Length > 0;
+            return new ClaimLine(name, claimed ?? "", seen, differs ? "differs" : judged ? "agrees" : "");
         }
 
-        ClaimLine Line(string name, string? claimed, string found, string about) =>
-            new(name, claimed ?? "", found, Agreement(about, !string.IsNullOrEmpty(claimed) && found.Length > 0));
-
-        IEnumerable<ClaimLine> Speed(string name, double? stated, string key)
+        // A stated speed is a best case by custom and no rule judges it: both figures stand side by side.
+        ClaimLine Speed(string name, double? stated, string key)
         {
-            if (stated is double speed)
-            {
-                ReportMetric? metric = metrics.FirstOrDefault(m => m.Key == key);
-                yield return new ClaimLine(name, speed.ToString("0.##", CultureInfo.InvariantCulture), metric is null ? "" : $"{metric.Median.Text} {Wording.Bounds(metric)}", "");
-            }
+            ReportMetric? metric = stated is null ? null : metrics.FirstOrDefault(m => m.Key == key);
+            return new ClaimLine(name, stated?.ToString("0.##", CultureInfo.InvariantCulture) ?? "", metric is null ? "" : $"{metric.Median.Text} {Wording.Bounds(metric)}", "");
         }
-
-        string Take(string name)
-        {
-            int at = registers.FindIndex(r => r.Name == name);
-            if (at < 0)
-            {
-                return "";
-            }
-
-            string value = registers[at].Value;
-            registers.RemoveAt(at);
-            return value;
-        }
-
-        string Agreement(string about, bool both) =>
-            about.Length == 0 ? ""
-            : findings.Any(f => f.Severity != "note" && f.Id.Contains(about, StringComparison.Ordinal)) ? "differs"
-            : both ? "agrees" : "";
     }
 }

@@ -9,18 +9,18 @@ namespace Cardassay.Collector.Report.Building;
 /// <summary>The inputs of a report with the look-ups all its parts need.</summary>
 internal sealed class ReportSource
 {
-    private readonly IReadOnlyDictionary<string, CardJudgement> _judgements;
+    private readonly IReadOnlyDictionary<string, CardStanding> _standings;
     private readonly Dictionary<RecordKey, RunRecord> _runs = [];
     private readonly Dictionary<RunId, RunRecord> _runsById = [];
     private readonly Dictionary<RecordKey, TrialMeasured> _trials = [];
     private readonly Dictionary<string, RankedCard> _ranked = [];
     private readonly HashSet<ComparabilityKey> _rankedKeys = [];
 
-    public ReportSource(MasterData data, AnalysisResult analysis, IReadOnlyDictionary<string, CardJudgement> judgements)
+    public ReportSource(MasterData data, AnalysisResult analysis, IReadOnlyDictionary<string, CardStanding> standings)
     {
         Data = data;
         Analysis = analysis;
-        _judgements = judgements;
+        _standings = standings;
         foreach (RunRecord run in data.Runs)
         {
             _runs[run.Key] = run;
@@ -63,7 +63,7 @@ internal sealed class ReportSource
         return ranked.Concat(Analysis.Cards.Where(c => !_ranked.ContainsKey(c.Name)));
     }
 
-    public CardJudgement? Judgement(string name) => _judgements.GetValueOrDefault(name);
+    public CardStanding? Standing(string name) => _standings.GetValueOrDefault(name);
 
     public RankedCard? Ranked(string name) => _ranked.GetValueOrDefault(name);
 

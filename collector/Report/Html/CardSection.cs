@@ -74,10 +74,10 @@ internal static class CardSection
         }
 
         page.OpenTable("What label and shop say of " + card.Title + ", beside what was found", "claim quietcaption");
-        page.HeadRow(("", false), ("Claimed", false), ("Found", false), ("", false)).Markup("<tbody>");
+        page.HeadRow(("What", false), ("Claimed", false), ("Found", false), ("Agreement", false)).Markup("<tbody>");
         foreach (ClaimLine line in card.ClaimLines)
         {
-            page.Markup(line.Agreement == "differs" ? "<tr class=differs>" : "<tr>").Element("th scope=row", line.Name);
+            page.Markup(line.Agreement is "differs" or "not met" ? "<tr class=differs>" : "<tr>").Element("th scope=row", line.Name);
             page.Element("td", line.Claimed.Length > 0 ? line.Claimed : "–").Element("td", line.Found.Length > 0 ? line.Found : "–").Element("td", line.Agreement).Markup("</tr>");
         }
 

@@ -37,7 +37,7 @@ internal static class ClosingSections
     public static void Comparison(Page page, ReportTable table)
     {
         page.Markup($"<section aria-labelledby={table.Id}><h2 id={table.Id}>").Text(table.Title).Markup("</h2>").Element("p class=lead", table.Intro);
-        page.OpenTable(table.Title).HeadRow([.. table.Columns.Select(c => (c.Name, c.IsNumber))]).Markup("<tbody>");
+        page.OpenTable(table.Title + ", table").HeadRow([.. table.Columns.Select(c => (c.Name, c.IsNumber))]).Markup("<tbody>");
         foreach (IReadOnlyList<string> row in table.Rows)
         {
             page.Markup("<tr>");

@@ -3,8 +3,8 @@ using Cardassay.Identity;
 
 namespace Cardassay.Collector.Report;
 
-/// <summary>What the rules of identity say of one card, as the report needs it.</summary>
-public sealed record CardJudgement
+/// <summary>Where one card stands: verdict, evidence and what the registers say.</summary>
+public sealed record CardStanding
 {
     /// <summary>The verdict.</summary>
     public required Verdict Verdict { get; init; }
@@ -15,14 +15,9 @@ public sealed record CardJudgement
     /// <summary>Findings of the rules. Those the analysis already carries are shown once.</summary>
     public IReadOnlyList<Finding> Findings { get; init; } = [];
 
-    /// <summary>What the registers say, as lines of the table identity against claim; empty where they are hidden.</summary>
-    public IReadOnlyList<RegisterLine> Registers { get; init; } = [];
+    /// <summary>What the registers say; null where they are hidden or were never reported.</summary>
+    public CardFacts? Facts { get; init; }
 
     /// <summary>Address space as a proof found it, or null while there is none.</summary>
     public CapacityMap? Capacity { get; init; }
 }
-
-/// <summary>One thing the registers say.</summary>
-/// <param name="Name">Which line of the table it stands in ("Maker", "Product", "Capacity, GB", "Marks"), or a new one.</param>
-/// <param name="Value">As text.</param>
-public readonly record struct RegisterLine(string Name, string Value);

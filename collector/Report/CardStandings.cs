@@ -1,0 +1,96 @@
+using Cardassay.Collector.Analysis;
+using Cardassay.Identity;
+
+namespace Cardassay.Collector.Report;
+
+/// <summary>Gathers the evidence on every card from the master data and has it judged. Pure.</summary>
+public static class CardStandings
+{
+    // A board whose clock is further off than this has none, and its times are never compared (as in the collector's rule on clocks).
+    private static readonly TimeSpan ClockLimit = TimeSpan.FromHours(24);
+
+    /// <summary>Where every card stands, by <see cref="CardResult.Name"/>.</summary>
+    /// <param name="data">The snapshot the analysis was made from.</param>
+    /// <param name="analysis">The analysis of it.</param>
+    /// <param name="before">Where the cards stood before the nights of the report, for the verdicts that changed; null when nobody asks.</param>
+    public static IReadOnlyDictionary<string, CardStanding> Of(
+        MasterData data, AnalysisResult analysis, IReadOnlyDictionary<string, CardStanding>? before = null)
+    {
+        Dictionary<RecordKey, RunRecord> runs = [];
+        foreach (RunRecord run in data.Runs)
+        {
+            runs.TryAdd(run.Key, run);
+        }
+
+        Dictionary<string, CardRegisters> registers = [];
+        foreach (CardResult card in analysis.Cards)
+        {
+            if (Newest(card, runs) is { } newest)
+            {
+                registers[card.Name] = CardRegisters.From(newest.Card!);
+            }
+        }
+
+        ILookup<string, CardSighting> sightings = Sightings(analysis, runs);
+        Dictionary<string, CardStanding> standings = [];
+        foreach (CardResult card in analysis.Cards)
+        {
+            CardRegisters own = registers.GetValueOrDefault(card.Name) ?? new CardRegisters();
+            var evidence = new CardEvidence
+            {
+                Registers = own,
+                Claim = card.Claim,
+                Today = DateOnly.FromDateTime(data.AsOf.UtcDateTime),
+                References = [.. References(card, analysis.Cards).Where(c => registers.ContainsKey(c.Name)).Select(c => registers[c.Name])],
+                Sightings = [.. card.Identities.Where(i => i.FromRegisters).SelectMany(i => sightings[i.Text])],
+                EarlierIdentities = [.. card.Identities.SkipLast(1).Select(i => new CardIdentity(i.Text, i.FromRegisters))],
+                Marks = [.. card.Marks.Select(m => new MarkJudgement(m.Mark, m.Met, m.Text))],
+            };
+            CardJudgement judgement = CardJudge.Judge(evidence);
+            standings[card.Name] = new CardStanding
+            {
+                Verdict = WithAnalysis(judgement.Verdict, card),
+                Before = before?.GetValueOrDefault(card.Name)?.Verdict,
+                Findings = judgement.Findings,
+                Facts = registers.ContainsKey(card.Name) && own.Identity is not null ? CardFacts.Of(own) : null,
+            };
+        }
+
+        return standings;
+    }
+
+    /// <summary>A doubt is a doubt, whoever found it: the analysis may see one that no register shows.</summary>
+    private static Verdict WithAnalysis(Verdict verdict, CardResult card)
+    {
+        FindingSeverity worst = card.Findings.Select(f => f.Finding.Severity).DefaultIfEmpty(FindingSeverity.Note).Max();
+        VerdictKind kind = worst switch
+        {
+            FindingSeverity.Contradiction => VerdictKind.NotAsClaimed,
+            FindingSeverity.Doubt when verdict.Kind != VerdictKind.NotAsClaimed => VerdictKind.Doubtful,
+            _ => verdict.Kind,
+        };
+        return kind == verdict.Kind
+            ? verdict
+            : new Verdict(kind, [.. card.Findings.Where(f => f.Finding.Severity == worst).Select(f => f.Finding.Settles).OfType<string>().Concat(verdict.Missing).Distinct()]);
+    }
+
+    private static RunRecord? Newest(CardResult card, Dictionary<RecordKey, RunRecord> runs) =>
+        card.Runs.Select(r => runs.GetValueOrDefault(r.Key)).Where(r => r?.Card is not null).OrderBy(r => r!.Card!.IdentityFromRegisters).LastOrDefault();
+
+    private static IEnumerable<CardResult> References(CardResult card, IReadOnlyList<CardResult> all) => card.Claim is not { Product: not null } claim
+        ? []
+        : all.Where(c => c.Name != card.Name && c.Claim is { IsReference: true } other
+            && other.Maker == claim.Maker && other.Product == claim.Product && other.LabelGigabytes == claim.LabelGigabytes);
+
+    private static ILookup<string, CardSighting> Sightings(AnalysisResult analysis, Dictionary<RecordKey, RunRecord> runs) =>
+    (
+        from card in analysis.Cards
+        from use in card.Runs
+        let run = runs.GetValueOrDefault(use.Key)
+        where run is { Card.IdentityFromRegisters: true }
+        let known = (run.ReceivedAt - run.OpenedAt).Duration() <= ClockLimit
+        let length = TimeSpan.FromTicks(run.Trials.Sum(t => t.Trial.ElapsedNs) / 100)
+        select (run.Card!.Identity, Sighting: new CardSighting(
+            card.Tag, run.Board, run.Card.DiskName, known ? run.OpenedAt : null, known ? run.OpenedAt + length : null, CardRegisters.From(run.Card)))
+    ).ToLookup(s => s.Identity, s => s.Sighting);
+}
