@@ -21,13 +21,10 @@ public sealed class DeviceTarget : FileTarget
     public override bool IsFile => false;
 
     /// <summary>Opens a device. For writing it is opened exclusively, which the kernel refuses while it is mounted or held.</summary>
-    /// <param name="path">Device node.</param>
-    /// <param name="forWriting">Whether it may be written.</param>
-    /// <param name="isHeld">True when this process already holds it exclusively (<see cref="ExclusiveOpen"/>): a second claim would be refused.</param>
     /// <exception cref="TargetException">It cannot be opened, or is no block device.</exception>
-    public static DeviceTarget Open(string path, bool forWriting, bool isHeld = false)
+    public static DeviceTarget Open(string path, bool forWriting)
     {
-        int flags = OpenFlags.Direct | (forWriting ? OpenFlags.ReadWrite | (isHeld ? 0 : OpenFlags.Exclusive) : OpenFlags.ReadOnly);
+        int flags = OpenFlags.Direct | (forWriting ? OpenFlags.ReadWrite | OpenFlags.Exclusive : OpenFlags.ReadOnly);
         if (FileHandle.TryOpen(path, flags, out int errno) is { } file)
         {
             return FromHandle(file, path, forWriting);

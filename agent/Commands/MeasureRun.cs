@@ -126,7 +126,7 @@ internal sealed class MeasureRun
     internal RunResult Execute(ObservationJournal journal, RunDisplay display, CancellationToken cancellationToken)
     {
         CheckConsent();
-        using ExclusiveOpen? hold = Overwrites ? Hold(cancellationToken) : null;
+        using DeviceLock? alone = Overwrites ? TakeAlone(cancellationToken) : null;
         using IBlockTarget target = OpenTarget();
         var runId = new RunId(Guid.NewGuid());
         ulong seed = _request.Seed ?? BitConverter.ToUInt64(RandomNumberGenerator.GetBytes(8));
@@ -169,19 +169,18 @@ internal sealed class MeasureRun
         return new RunResult(runId, _target, _card, observer.Trials, summary);
     }
 
-    private ExclusiveOpen? Hold(CancellationToken cancellationToken)
+    private DeviceLock TakeAlone(CancellationToken cancellationToken)
     {
-        ExclusiveOpen? hold = ExclusiveOpen.Hold(_target.Path, null, out ExclusiveOutcome outcome, cancellationToken);
-        return hold ?? throw new CommandException($"{_target.Path} cannot be had for this run alone: {outcome.Detail}. End the program that uses it.");
+        DeviceLock? alone = DeviceLock.TryTake(_target.Path, null, out ExclusiveOutcome outcome, cancellationToken);
+        return alone ?? throw new CommandException($"{_target.Path} cannot be had for this run alone: {outcome.Detail}. End the program that uses it.");
     }
 
     private IBlockTarget OpenTarget()
     {
         try
         {
-            // A device that is held exclusively is opened beside that hold; the hold is what keeps others away.
             return _target.Kind == TargetKind.Device
-                ? DeviceTarget.Open(_target.Path, Overwrites, isHeld: Overwrites)
+                ? DeviceTarget.Open(_target.Path, Overwrites)
                 : FolderTarget.Create(_target.Path, _request.Plan.ScratchBytes);
         }
         catch (TargetException e)

@@ -39,6 +39,9 @@ public sealed record RunRecord
 
     /// <summary>Wall time at the collector when its first record arrived.</summary>
     public DateTimeOffset ReceivedAt { get; init; }
+
+    /// <summary>Collector's clock minus the board's when the board greeted to deliver it.</summary>
+    public TimeSpan ClockOffset { get; init; }
 }
 
 /// <summary>One statement of a claim. Corrections are new entries; the newest wins member by member.</summary>

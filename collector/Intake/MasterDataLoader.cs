@@ -201,6 +201,7 @@ internal static class MasterDataLoader
             Closed = _closed,
             OpenedAt = Time(_openedBy.WallUnixNs),
             ReceivedAt = Time(_firstReceived),
+            ClockOffset = TimeSpan.FromTicks(_openedBy.ClockOffsetNs / 100),
         };
     }
 }

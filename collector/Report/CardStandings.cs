@@ -1,4 +1,5 @@
 using Cardassay.Collector.Analysis;
+using Cardassay.Collector.Analysis.Figures;
 using Cardassay.Identity;
 
 namespace Cardassay.Collector.Report;
@@ -6,9 +7,6 @@ namespace Cardassay.Collector.Report;
 /// <summary>Gathers the evidence on every card from the master data and has it judged. Pure.</summary>
 public static class CardStandings
 {
-    // A board whose clock is further off than this has none, and its times are never compared (as in the collector's rule on clocks).
-    private static readonly TimeSpan ClockLimit = TimeSpan.FromHours(24);
-
     /// <summary>Where every card stands, by <see cref="CardResult.Name"/>.</summary>
     /// <param name="data">The snapshot the analysis was made from.</param>
     /// <param name="analysis">The analysis of it.</param>
@@ -88,7 +86,7 @@ public static class CardStandings
         from use in card.Runs
         let run = runs.GetValueOrDefault(use.Key)
         where run is { Card.IdentityFromRegisters: true }
-        let known = (run.ReceivedAt - run.OpenedAt).Duration() <= ClockLimit
+        let known = NightClock.IsBelieved(run)
         let length = TimeSpan.FromTicks(run.Trials.Sum(t => t.Trial.ElapsedNs) / 100)
         select (run.Card!.Identity, Sighting: new CardSighting(
             card.Tag, run.Board, run.Card.DiskName, known ? run.OpenedAt : null, known ? run.OpenedAt + length : null, CardRegisters.From(run.Card)))

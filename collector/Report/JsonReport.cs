@@ -82,7 +82,6 @@ public static class JsonReport
         json.WriteNumber("received", integrity.Received);
         json.WriteNumber("gaps", integrity.Gaps);
         json.WriteNumber("conflicts", integrity.Conflicts);
-        json.WriteNumber("duplicates", integrity.Duplicates);
         Array(json, "findings", integrity.Findings, f => Finding(json, f));
         json.WriteEndObject();
     }

@@ -23,7 +23,7 @@ public static class ReportBuilder
         {
             GeneratedFor = data.AsOf.UtcDateTime.ToString("yyyy-MM-dd HH:mm", CultureInfo.InvariantCulture) + " UTC",
             Span = Sentences.Span(night),
-            Invented = cards.Any(c => c.Invented) || data.Claims.Any(c => c.Claim.Invented) || data.Runs.Any(r => r.Opened.Invented),
+            Invented = cards.Any(c => c.Invented) || data.Claims.Any(c => c.Claim.Invented == true) || data.Runs.Any(r => r.Opened.Invented),
             Profile = analysis.Profile.Name,
             Method = Sentences.Method(source),
             Cautions = Sentences.Cautions,
@@ -31,7 +31,7 @@ public static class ReportBuilder
             NeedsPerson = NightBuilder.NeedsPerson(source, cards),
             VerdictChanges = [.. Changes(source, cards)],
             Integrity = new ReportIntegrity(
-                data.Integrity.Received, data.Integrity.Gaps, data.Integrity.Conflicts, data.Integrity.Duplicates, [.. data.IntakeFindings.Select(ReportFinding.From)]),
+                data.Integrity.Received, data.Integrity.Gaps, data.Integrity.Conflicts, [.. data.IntakeFindings.Select(ReportFinding.From)]),
             Cards = cards,
             Products = ProductBuilder.Build(source, cards),
             Price = PriceBuilder.Build(source, cards),

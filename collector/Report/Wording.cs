@@ -62,7 +62,7 @@ public static class Wording
     /// <summary>The delivery counts in one sentence.</summary>
     public static string IntegrityLine(ReportIntegrity integrity) => string.Create(
         CultureInfo.InvariantCulture,
-        $"{Count(integrity.Received, "record", "records")} received, {Count(integrity.Gaps, "gap", "gaps")}, {Count(integrity.Conflicts, "conflict", "conflicts")} ({Count(integrity.Duplicates, "harmless repeat", "harmless repeats")}).");
+        $"{Count(integrity.Received, "record", "records")} received, {Count(integrity.Gaps, "gap", "gaps")}, {Count(integrity.Conflicts, "conflict", "conflicts")}.");
 
     /// <summary>One trouble in one line: "3 trials invalid, T-07 in bench-2: why".</summary>
     public static string TroubleLine(Trouble trouble)

@@ -6,6 +6,9 @@ namespace Cardassay.Trials;
 /// </summary>
 public static class BusCeiling
 {
+    /// <summary>A figure above the ceiling times this comes from a cache or a timer, never from a fast card (derived, no source).</summary>
+    public const double Tolerance = 1.02;
+
     private static readonly (string Name, double MegabytesPerSecond, int WidthBits, long ClockHz)[] Modes =
     [
         ("SDR104", 104, 4, 208_000_000),
@@ -39,4 +42,10 @@ public static class BusCeiling
 
         return null;
     }
+
+    /// <summary>Ceiling of a mode in decimal MB/s at its usual width and clock; null when the mode is not known.</summary>
+    public static double? MegabytesPerSecond(string? busMode) => BytesPerSecond(new Conditions { BusMode = busMode }, out _) / 1e6;
+
+    /// <summary>True for the UHS modes, the condition of the marks U and V.</summary>
+    public static bool IsUhs(string? busMode) => busMode?.Contains("uhs", StringComparison.OrdinalIgnoreCase) == true;
 }

@@ -57,10 +57,8 @@ internal static class CardSources
         Purchased = newer.Purchased ?? older.Purchased,
         BoughtAt = newer.BoughtAt ?? older.BoughtAt,
         Condition = newer.Condition == CardCondition.Unknown ? older.Condition : newer.Condition,
-
-        // These two have no "nobody said": once stated they stand.
-        IsReference = newer.IsReference || older.IsReference,
-        Invented = newer.Invented || older.Invented,
+        IsReference = newer.IsReference ?? older.IsReference,
+        Invented = newer.Invented ?? older.Invented,
     });
 
     // By night, then by epoch and sequence; within one night of one board that is the order of measurement whatever the clocks said.

@@ -68,7 +68,7 @@ internal static class CardChecks
             TrialKind.SequentialWrite => claim?.StatedWriteMegabytesPerSecond,
             _ => null,
         };
-        double? ceiling = BusCeiling.MegabytesPerSecond(metric.Key.Context.BusMode, null, null);
+        double? ceiling = BusCeiling.MegabytesPerSecond(metric.Key.Context.BusMode);
         if (!Metrics.IsSequential(metric.Kind) || metric.IsRangeOnly)
         {
             yield break;

@@ -50,8 +50,8 @@ internal static class LaboratoryChecks
             RunRecord? before = null;
             foreach (RunRecord run in board)
             {
-                ahead += run.OpenedAt - run.ReceivedAt > ClockAhead ? 1 : 0;
-                far += (run.OpenedAt - run.ReceivedAt).Duration() > NightClock.Believed ? 1 : 0;
+                ahead += -run.ClockOffset > ClockAhead ? 1 : 0;
+                far += !NightClock.IsBelieved(run) ? 1 : 0;
                 backwards += before is not null && before.Key.Epoch == run.Key.Epoch && run.OpenedAt < before.OpenedAt ? 1 : 0;
                 before = run;
             }

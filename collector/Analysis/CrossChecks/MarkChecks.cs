@@ -53,8 +53,8 @@ internal static class MarkChecks
 
     private static bool Fits(string mark, double floor, string? busMode) => mark[0] switch
     {
-        'C' => BusCeiling.MegabytesPerSecond(busMode, null, null) >= (floor >= 10 ? 25 : 12.5),
-        _ => BusCeiling.IsUhs(busMode) && BusCeiling.MegabytesPerSecond(busMode, null, null) >= floor,
+        'C' => BusCeiling.MegabytesPerSecond(busMode) >= (floor >= 10 ? 25 : 12.5),
+        _ => BusCeiling.IsUhs(busMode) && BusCeiling.MegabytesPerSecond(busMode) >= floor,
     };
 
     // A2 needs a command queue on the host, which the boards lack: then the floors of A1 are required (SD Association, public page on application classes).

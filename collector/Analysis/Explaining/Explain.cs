@@ -56,7 +56,7 @@ public static class Explain
             claim.Marks is { Count: > 0 } marks ? string.Join(' ', marks) : null,
             claim.Price is { } price ? Invariant($"{price:0.00} {claim.Currency}") : null,
             claim.Condition switch { CardCondition.New => "new", CardCondition.Used => "used", _ => null },
-            claim.IsReference ? "reference card" : null,
+            claim.IsReference == true ? "reference card" : null,
         ];
         return string.Join(", ", parts.OfType<string>().DefaultIfEmpty("nothing but the tag"));
     }

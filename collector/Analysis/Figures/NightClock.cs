@@ -9,6 +9,9 @@ public static class NightClock
     /// <summary>Night of a moment.</summary>
     public static DateOnly NightOf(DateTimeOffset moment) => DateOnly.FromDateTime(moment.UtcDateTime.AddHours(-12));
 
+    /// <summary>Whether the times a board gave are compared with anything. A late delivery alone says nothing against its clock.</summary>
+    public static bool IsBelieved(RunRecord run) => run.ClockOffset.Duration() <= Believed;
+
     /// <summary>Night of a run: by the board's clock when it is believed, else by the receipt.</summary>
-    public static DateOnly NightOf(RunRecord run) => NightOf((run.OpenedAt - run.ReceivedAt).Duration() <= Believed ? run.OpenedAt : run.ReceivedAt);
+    public static DateOnly NightOf(RunRecord run) => NightOf(IsBelieved(run) ? run.OpenedAt : run.ReceivedAt);
 }

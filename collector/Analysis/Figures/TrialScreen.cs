@@ -66,9 +66,8 @@ public static class TrialScreen
             return SetAsideRule.OtherTraffic;
         }
 
-        double? ceiling = BusCeiling.MegabytesPerSecond(
-            trial.Before.BusMode ?? trial.After.BusMode, trial.Before.BusWidthBits, trial.Before.ActualClockHz);
-        return trial.BytesPerSecond / 1e6 > ceiling * BusCeiling.Tolerance ? SetAsideRule.AboveBusCeiling : null;
+        double? ceiling = BusCeiling.BytesPerSecond(trial.Before with { BusMode = trial.Before.BusMode ?? trial.After.BusMode }, out _);
+        return trial.BytesPerSecond > ceiling * BusCeiling.Tolerance ? SetAsideRule.AboveBusCeiling : null;
     }
 
     private static bool HasOtherTraffic(RunOpened opened, TrialMeasured trial)

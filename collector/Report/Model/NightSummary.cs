@@ -49,6 +49,5 @@ public sealed record VerdictChange(string Card, string Before, string After);
 /// <param name="Received">Distinct records received.</param>
 /// <param name="Gaps">Sequence numbers missing between records received.</param>
 /// <param name="Conflicts">Keys that came with two different contents.</param>
-/// <param name="Duplicates">Records that came again with the same content; harmless.</param>
 /// <param name="Findings">Findings of the intake.</param>
-public sealed record ReportIntegrity(long Received, long Gaps, long Conflicts, long Duplicates, IReadOnlyList<ReportFinding> Findings);
+public sealed record ReportIntegrity(long Received, long Gaps, long Conflicts, IReadOnlyList<ReportFinding> Findings);

@@ -28,7 +28,7 @@ internal static class ReportModels
             },
             NeedsPerson = [new NeedsPerson("T-03", "Two cards answer to the identity of this one.", "Look at both cards and give the second its own tag.")],
             VerdictChanges = [new VerdictChange("T-05", "not proven", "not as claimed")],
-            Integrity = new ReportIntegrity(4812, 0, 1, 37, [Finding("record-conflict", FindingSeverity.Doubt)]),
+            Integrity = new ReportIntegrity(4812, 0, 1, [Finding("record-conflict", FindingSeverity.Doubt)]),
             Cards = all,
             Products = [new ReportProduct("Halvorn Basalt 64 GB", "one specimen", new ReportRank(1, 2, 4, 1, false), "3100 IOPS", "702.5 IOPS", "1 as claimed", "T-01")],
             Price = Prices(all),
@@ -50,7 +50,7 @@ internal static class ReportModels
         Method = ["Every figure is a median of repetitions under one set of conditions; n is their number."],
         Cautions = ["A pass is not a guarantee: only what was measured is stated."],
         Night = new NightSummary(),
-        Integrity = new ReportIntegrity(0, 0, 0, 0, []),
+        Integrity = new ReportIntegrity(0, 0, 0, []),
     };
 
     public static ReportFinding Finding(string id, FindingSeverity severity) => ReportFinding.From(new Finding

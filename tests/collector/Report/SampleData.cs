@@ -47,7 +47,7 @@ internal static class SampleData
             Runs = runs,
             Claims = claims,
             Boards = [.. Boards.Select(b => new BoardRecord(b, "Single-board computer", FirstEvening.AddDays(nights - 1).AddHours(9)))],
-            Integrity = new IntegrityCounts(sequence, 2, 1, 12),
+            Integrity = new IntegrityCounts(sequence, 2, 1),
             IntakeFindings =
             [
                 new Finding
