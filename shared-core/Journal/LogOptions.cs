@@ -7,8 +7,9 @@ public sealed record LogOptions
     public long SegmentBytes { get; init; } = 4L << 20;
 
     /// <summary>
-    /// Most the log may take on its disk, bytes. Null: the smaller of 2 GiB and a fifth of what is free or already the log's.
-    /// 0: no limit but the disk.
+    /// Most the log may take on its disk, bytes; at least two segments. Null: the smaller of 2 GiB and a fifth of what is free or already
+    /// the log's when it is opened, but at least four segments, so that a start on a full disk leaves room for later. 0: no limit
+    /// but the disk.
     /// </summary>
     public long? MaxBytes { get; init; }
 
@@ -32,7 +33,11 @@ public sealed record LogOptions
     {
         ArgumentOutOfRangeException.ThrowIfLessThan(SegmentBytes, 4L << 10);
         ArgumentOutOfRangeException.ThrowIfGreaterThan(SegmentBytes, 1L << 30);
-        ArgumentOutOfRangeException.ThrowIfNegative(MaxBytes ?? 0, nameof(MaxBytes));
+        if (MaxBytes is not (null or 0))
+        {
+            ArgumentOutOfRangeException.ThrowIfLessThan(MaxBytes.Value, 2 * SegmentBytes, nameof(MaxBytes));
+        }
+
         ArgumentOutOfRangeException.ThrowIfNegative(MaxPayloadBytes);
         ArgumentOutOfRangeException.ThrowIfGreaterThan(MaxPayloadBytes, RecordFormat.MaxPayloadBytes);
         ArgumentOutOfRangeException.ThrowIfNegative(VerifyAtOpenBytes);

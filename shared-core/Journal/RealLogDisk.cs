@@ -6,6 +6,9 @@ namespace Cardassay.Journal;
 public sealed class RealLogDisk : ILogDisk
 {
     private const string LockName = "log.lock";
+    private const int WouldBlock = 11; // EWOULDBLOCK of Linux
+    private const int WouldBlockOnApple = 35;
+    private const int SharingViolation = unchecked((int)0x80070020); // ERROR_SHARING_VIOLATION of Windows
     private const FileShare Shared = FileShare.ReadWrite | FileShare.Delete;
     private readonly string _folder;
 
@@ -31,7 +34,7 @@ public sealed class RealLogDisk : ILogDisk
             // FileShare.None is an exclusive flock(2) on Linux: it goes with the process, however that ends.
             return File.OpenHandle(At(LockName), FileMode.OpenOrCreate, FileAccess.ReadWrite, FileShare.None);
         }
-        catch (IOException taken) when (taken is not DirectoryNotFoundException)
+        catch (IOException taken) when (taken.HResult is WouldBlock or WouldBlockOnApple or SharingViolation)
         {
             throw new LogInUseException(_folder, taken);
         }

@@ -5,7 +5,7 @@ namespace Cardassay.Journal;
 /// <see cref="Flush"/>, and only durable ones are ever read. One process has it open; within it every member may be called from any
 /// thread. FORMAT.md describes the files.
 /// </summary>
-public sealed class RecordLog : IDisposable
+public sealed partial class RecordLog : IDisposable
 {
     private const long DefaultMaxBytes = 2L << 30;
     private const int DefaultShareOfFree = 5;
@@ -41,7 +41,8 @@ public sealed class RecordLog : IDisposable
         _ledger = recovery.Ledger;
         _cutPending = recovery.CutPending;
         _usedBytes = _segments.Sum(segment => segment.End);
-        _maxBytes = options.MaxBytes ?? Math.Min(DefaultMaxBytes, (disk.FreeBytes + _usedBytes) / DefaultShareOfFree);
+        _maxBytes = options.MaxBytes ?? Math.Max(4 * options.SegmentBytes,
+            Math.Min(DefaultMaxBytes, (disk.FreeBytes + _usedBytes) / DefaultShareOfFree));
         Segment? newest = _segments.LastOrDefault();
         if (newest is not null && recovery.NewEpochReason is null)
         {
@@ -98,20 +99,6 @@ public sealed class RecordLog : IDisposable
     }
 
     /// <summary>
-    /// Records that are gone and not acknowledged: those of <see cref="Recovery"/> and any a <see cref="Read"/> came upon since.
-    /// </summary>
-    public IReadOnlyList<LostRange> LostRanges
-    {
-        get
-        {
-            lock (_appendGate)
-            {
-                return _ledger.Lost;
-            }
-        }
-    }
-
-    /// <summary>
     /// Opens the log of a folder, or begins one. Whatever state the folder is in, it recovers what can be read and reports the rest.
     /// </summary>
     /// <exception cref="LogInUseException">Another process has it.</exception>
@@ -141,33 +128,15 @@ public sealed class RecordLog : IDisposable
     /// <exception cref="ArgumentException">The payload is longer than the options allow.</exception>
     /// <exception cref="LogDiskFullException">No room, or the log's limit is reached; nothing was written, a later call may succeed.</exception>
     /// <exception cref="LogFsyncException">An fsync failed, now or before.</exception>
-    public long Append(LogStamp stamp, ReadOnlySpan<byte> payload)
-    {
-        if (payload.Length > _options.MaxPayloadBytes)
-        {
-            throw new ArgumentException($"A record of {payload.Length} bytes is longer than the {_options.MaxPayloadBytes} allowed.", nameof(payload));
-        }
+    public long Append(LogStamp stamp, ReadOnlySpan<byte> payload) => Append(stamp, payload, []);
 
-        int size = RecordFormat.SizeOf(payload.Length);
-        lock (_appendGate)
-        {
-            ThrowIfUnusable();
-            if (Fits(size))
-            {
-                return AppendHere(stamp, payload);
-            }
-        }
-
-        lock (_syncGate)
-        {
-            lock (_appendGate)
-            {
-                ThrowIfUnusable();
-                MakeRoom(size);
-                return AppendHere(stamp, payload);
-            }
-        }
-    }
+    /// <summary>Writes several records in one piece, all or none, and returns the sequence of the last. Otherwise as for one.</summary>
+    /// <exception cref="ArgumentException">There is none, or one is longer than the options allow.</exception>
+    /// <exception cref="LogDiskFullException">No room for all, or the log's limit is reached; nothing was written, a later call may succeed.</exception>
+    /// <exception cref="LogFsyncException">An fsync failed, now or before.</exception>
+    public long AppendAll(LogStamp stamp, ReadOnlySpan<ReadOnlyMemory<byte>> payloads) => payloads.IsEmpty
+        ? throw new ArgumentException("There must be a record to append.", nameof(payloads))
+        : Append(stamp, payloads[0].Span, payloads[1..]);
 
     /// <summary>Makes every record appended before the call durable. Other threads may go on appending meanwhile.</summary>
     /// <exception cref="LogFsyncException">The disk failed. The log is unusable from here on and the process must end.</exception>
@@ -176,136 +145,6 @@ public sealed class RecordLog : IDisposable
         lock (_syncGate)
         {
             FlushHoldingSync();
-        }
-    }
-
-    /// <summary>
-    /// The durable records of an epoch from a sequence on, ascending, up to the last that is durable when the reader gets there.
-    /// Records that cannot be read are left out and entered in <see cref="LostRanges"/>.
-    /// </summary>
-    public IEnumerable<LogRecord> Read(LogEpoch epoch, long fromSequence)
-    {
-        long next = Math.Max(1, fromSequence);
-        while (FindReadable(epoch, next) is { } part)
-        {
-            using ILogFile? file = OpenForReading(part.Segment);
-            if (file is not null)
-            {
-                var reader = new SegmentReader(file, epoch, part.Start, part.End);
-                while (reader.Next())
-                {
-                    if (reader.Sequence < next)
-                    {
-                        continue;
-                    }
-
-                    LogRecord record = reader.Record();
-                    NoteUnreadable(part.Segment, next, record.Sequence - 1);
-                    next = record.Sequence + 1;
-                    yield return record;
-                }
-            }
-
-            NoteUnreadable(part.Segment, next, part.Last);
-            next = Math.Max(next, part.Last + 1);
-        }
-    }
-
-    /// <summary>
-    /// What the log holds, oldest epoch first and the current one last, which is there even when it is empty (first 1, last 0): the
-    /// sequences between which durable records lie.
-    /// </summary>
-    public IReadOnlyList<(LogEpoch Epoch, long First, long Last)> Epochs()
-    {
-        lock (_appendGate)
-        {
-            ThrowIfUnusable();
-            List<(LogEpoch Epoch, long First, long Last)> epochs = [];
-            foreach (IGrouping<LogEpoch, Segment> group in _segments.GroupBy(segment => segment.Epoch))
-            {
-                long last = DurableLast(group.Key);
-                long first = group.Min(segment => segment.First);
-                if (first <= last || group.Key == _epoch)
-                {
-                    epochs.Add((group.Key, first, last));
-                }
-            }
-
-            if (_segments.All(segment => segment.Epoch != _epoch))
-            {
-                epochs.Add((_epoch, 1, 0));
-            }
-
-            return epochs;
-        }
-    }
-
-    /// <summary>
-    /// Remembers that everything of an epoch up to a sequence is safe elsewhere, and deletes segments that hold nothing else, never the
-    /// newest. The mark is durable after the next <see cref="Flush"/>; losing it only means sending again. A sequence beyond what is durable
-    /// here counts as the last that is, and an epoch the log no longer holds is ignored: a receipt for records this log
-    /// never wrote is the caller's to report.
-    /// </summary>
-    /// <exception cref="LogFsyncException">An fsync failed, now or before.</exception>
-    public void Release(LogEpoch epoch, long throughSequence)
-    {
-        lock (_syncGate)
-        {
-            lock (_appendGate)
-            {
-                ThrowIfUnusable();
-                long through = Math.Min(throughSequence, DurableLast(epoch));
-                if (through <= _ledger.ReleasedThrough(epoch))
-                {
-                    return;
-                }
-
-                _ledger.Release(epoch, through);
-                var note = new LogNote(LogNoteKind.Released, epoch, through, 0);
-                bool noted = TryNote(note);
-                if (!_segments.Any(IsSpent))
-                {
-                    return;
-                }
-
-                if (noted)
-                {
-                    FlushHoldingSync();
-                }
-
-                DeleteSpent();
-                if (!noted)
-                {
-                    // The disk was full, which deleting may have changed.
-                    TryNote(note);
-                }
-            }
-        }
-    }
-
-    /// <summary>How far an epoch has been released; 0 for none of it, or when nothing of it is left to be asked about.</summary>
-    public long ReleasedThrough(LogEpoch epoch)
-    {
-        lock (_appendGate)
-        {
-            return _ledger.ReleasedThrough(epoch);
-        }
-    }
-
-    /// <summary>
-    /// Remembers that a loss has been reported in a record of its own, so that it is not listed again. Durable after the next
-    /// <see cref="Flush"/>, together with that record if that was appended before.
-    /// </summary>
-    public void AcknowledgeLost(LostRange range)
-    {
-        lock (_syncGate)
-        {
-            lock (_appendGate)
-            {
-                ThrowIfUnusable();
-                _ledger.Acknowledge(range.Epoch, range.First, range.Last);
-                TryNote(new LogNote(LogNoteKind.LossAcknowledged, range.Epoch, range.First, range.Last));
-            }
         }
     }
 
@@ -356,16 +195,54 @@ public sealed class RecordLog : IDisposable
 
     private bool Fits(int size) => _writer is not null && (_writer.IsFresh || _writer.Position + size <= _options.SegmentBytes);
 
-    private long AppendHere(LogStamp stamp, ReadOnlySpan<byte> payload)
+    private long Append(LogStamp stamp, ReadOnlySpan<byte> first, ReadOnlySpan<ReadOnlyMemory<byte>> more)
     {
-        int size = RecordFormat.SizeOf(payload.Length);
+        int size = SizeOf(first.Length);
+        foreach (ReadOnlyMemory<byte> payload in more)
+        {
+            size = checked(size + SizeOf(payload.Length));
+        }
+
+        lock (_appendGate)
+        {
+            ThrowIfUnusable();
+            if (Fits(size))
+            {
+                return AppendHere(stamp, size, first, more);
+            }
+        }
+
+        lock (_syncGate)
+        {
+            lock (_appendGate)
+            {
+                ThrowIfUnusable();
+                MakeRoom(size);
+                return AppendHere(stamp, size, first, more);
+            }
+        }
+    }
+
+    private int SizeOf(int payloadBytes) => payloadBytes <= _options.MaxPayloadBytes
+        ? RecordFormat.SizeOf(payloadBytes)
+        : throw new ArgumentException($"A record of {payloadBytes} bytes is longer than the {_options.MaxPayloadBytes} allowed.");
+
+    private long AppendHere(LogStamp stamp, int size, ReadOnlySpan<byte> first, ReadOnlySpan<ReadOnlyMemory<byte>> more)
+    {
         if (_maxBytes > 0 && _usedBytes + size > _maxBytes)
         {
             throw new LogDiskFullException($"The log in {_disk.Name} has reached its limit of {_maxBytes} bytes; it goes on when receipts free some.");
         }
 
         long sequence = _lastSequence + 1;
-        _writer!.Write(new RecordHead(payload.Length, _options.SchemaVersion, _epoch, sequence, stamp), payload);
+        _writer!.Take(new RecordHead(first.Length, _options.SchemaVersion, _epoch, sequence, stamp), first);
+        foreach (ReadOnlyMemory<byte> payload in more)
+        {
+            sequence++;
+            _writer.Take(new RecordHead(payload.Length, _options.SchemaVersion, _epoch, sequence, stamp), payload.Span);
+        }
+
+        _writer.WriteTaken();
         Volatile.Write(ref _usedBytes, _usedBytes + size);
         Volatile.Write(ref _lastSequence, sequence);
         return sequence;
@@ -457,92 +334,6 @@ public sealed class RecordLog : IDisposable
         {
             _poison = failed;
             throw;
-        }
-    }
-
-    /// <summary>Writes a note if there is room; without it the log is as right as before, only less informed. Needs both gates.</summary>
-    private bool TryNote(LogNote note)
-    {
-        try
-        {
-            int size = RecordFormat.SizeOf(LogNote.Encode([note]).Length);
-            if (Fits(size))
-            {
-                _writer!.Write(note);
-                Volatile.Write(ref _usedBytes, _usedBytes + size);
-            }
-            else
-            {
-                MakeRoom(size); // A new segment begins with all notes, this one included.
-            }
-
-            return true;
-        }
-        catch (LogDiskFullException)
-        {
-            return false;
-        }
-    }
-
-    private long DurableLast(LogEpoch epoch) => epoch == _epoch
-        ? _durableSequence
-        : _segments.Where(segment => segment.Epoch == epoch).Select(segment => segment.Last).DefaultIfEmpty(0).Max();
-
-    /// <summary>Damaged segments are kept as evidence until a limited log needs the room.</summary>
-    private bool IsSpent(Segment segment) => segment != _segments[^1]
-        && segment.Last <= _ledger.ReleasedThrough(segment.Epoch)
-        && (!segment.Name.Damaged || (_maxBytes > 0 && _usedBytes > _maxBytes / 2));
-
-    private void DeleteSpent()
-    {
-        foreach (Segment segment in _segments.Where(IsSpent).ToList())
-        {
-            _disk.Delete(segment.Name.ToString());
-            _segments.Remove(segment);
-            Volatile.Write(ref _usedBytes, _usedBytes - segment.End);
-        }
-    }
-
-    private (Segment Segment, long Start, long End, long Last)? FindReadable(LogEpoch epoch, long next)
-    {
-        lock (_appendGate)
-        {
-            ThrowIfUnusable();
-            foreach (Segment segment in _segments.Where(segment => segment.Epoch == epoch))
-            {
-                bool isCurrent = segment == _writer?.Segment;
-                long last = isCurrent ? _durableSequence : segment.Last;
-                if (last >= next)
-                {
-                    return (segment, segment.OffsetBefore(next), isCurrent ? _durableEnd : segment.End, last);
-                }
-            }
-
-            return null;
-        }
-    }
-
-    /// <summary>Null when the segment was released and deleted meanwhile, or is gone without that.</summary>
-    private ILogFile? OpenForReading(Segment segment)
-    {
-        try
-        {
-            return _disk.Open(segment.Name.ToString(), writable: false);
-        }
-        catch (FileNotFoundException)
-        {
-            return null;
-        }
-    }
-
-    private void NoteUnreadable(Segment segment, long first, long last)
-    {
-        if (first <= last)
-        {
-            lock (_appendGate)
-            {
-                _ledger.Report(segment.Epoch, first, last, $"They cannot be read in the segment {segment.Name}.");
-            }
         }
     }
 }

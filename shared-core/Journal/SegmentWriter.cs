@@ -9,7 +9,9 @@ internal sealed class SegmentWriter : IDisposable
     private readonly ILogDisk _disk;
     private readonly ILogFile _file;
     private readonly long _contentStart;
+    private readonly List<(long Sequence, long Offset)> _takenRecords = [];
     private byte[] _buffer = new byte[4096];
+    private int _taken;
 
     private SegmentWriter(ILogDisk disk, ILogFile file, Segment segment, long contentStart)
     {
@@ -66,34 +68,48 @@ internal sealed class SegmentWriter : IDisposable
     public static SegmentWriter Continue(ILogDisk disk, Segment segment) =>
         new(disk, disk.Open(segment.Name.ToString(), writable: true), segment, segment.Start);
 
-    /// <summary>Writes one record to the cache.</summary>
-    /// <exception cref="IOException">Nothing was written, as far as any reader can tell.</exception>
-    public void Write(in RecordHead head, ReadOnlySpan<byte> payload)
+    /// <summary>Takes up a record for the next <see cref="WriteTaken"/>.</summary>
+    public void Take(in RecordHead head, ReadOnlySpan<byte> payload)
     {
         int size = RecordFormat.SizeOf(payload.Length);
-        if (_buffer.Length < size)
+        if (_buffer.Length < _taken + size)
         {
-            _buffer = new byte[size];
+            Array.Resize(ref _buffer, Math.Max(_taken + size, 2 * _buffer.Length));
         }
 
-        RecordFormat.Encode(_buffer, head, payload);
+        if (head.Sequence > 0)
+        {
+            _takenRecords.Add((head.Sequence, Position + _taken));
+        }
+
+        _taken += RecordFormat.Encode(_buffer.AsSpan(_taken), head, payload);
+    }
+
+    /// <summary>Writes what was taken up to the cache, in one piece.</summary>
+    /// <exception cref="IOException">Nothing was written, as far as any reader can tell, and nothing is taken up any more.</exception>
+    public void WriteTaken()
+    {
         try
         {
-            _file.Write(Position, _buffer.AsSpan(0, size));
+            _file.Write(Position, _buffer.AsSpan(0, _taken));
+            foreach ((long sequence, long offset) in _takenRecords)
+            {
+                Segment.Index(sequence, offset);
+                Segment.Last = sequence;
+            }
+
+            Segment.End += _taken;
         }
         catch (IOException)
         {
             TryTruncate();
             throw;
         }
-
-        if (head.Sequence > 0)
+        finally
         {
-            Segment.Index(head.Sequence, Position);
-            Segment.Last = head.Sequence;
+            _taken = 0;
+            _takenRecords.Clear();
         }
-
-        Segment.End += size;
     }
 
     /// <summary>Writes what the log remembers for itself.</summary>
@@ -101,8 +117,10 @@ internal sealed class SegmentWriter : IDisposable
     {
         foreach (LogNote[] part in notes.Chunk(NotesPerRecord))
         {
-            Write(NoteHead(Segment.Epoch), LogNote.Encode(part));
+            Take(NoteHead(Segment.Epoch), LogNote.Encode(part));
         }
+
+        WriteTaken();
     }
 
     /// <exception cref="LogFsyncException">What was written may be lost.</exception>

@@ -107,6 +107,21 @@ public sealed class RecordLogTests : IDisposable
     }
 
     [Fact]
+    public void AppendAll_SeveralRecords_AreAllThere_AndOneTooLongLeavesNone()
+    {
+        using RecordLog log = _folder.Open();
+        ReadOnlyMemory<byte>[] payloads = [.. Enumerable.Range(1, 100).Select(i => (ReadOnlyMemory<byte>)Payload(i))];
+
+        Assert.Equal(100, log.AppendAll(Stamp, payloads));
+        Assert.Throws<ArgumentException>(() => log.AppendAll(Stamp, [Payload(101), new byte[_folder.Options.MaxPayloadBytes + 1]]));
+        Assert.Throws<ArgumentException>(() => log.AppendAll(Stamp, []));
+        log.Flush();
+
+        Assert.Equal(payloads.Select(payload => payload.ToArray()), log.Read(log.Epoch, 1).Select(record => record.Payload.ToArray()));
+        Assert.Equal(100, log.LastSequence);
+    }
+
+    [Fact]
     public void Release_DeletesReceiptedSegmentsButNeverTheNewest()
     {
         using RecordLog log = _folder.Open();
@@ -168,6 +183,14 @@ public sealed class RecordLogTests : IDisposable
 
         Assert.InRange(log.Fullness, 0, 0.5);
         Assert.Equal(last + 1, log.Append(Stamp, Payload(last + 1)));
+    }
+
+    [Fact]
+    public void Open_LimitOfLessThanTwoSegments_IsRefusedByName()
+    {
+        var error = Assert.Throws<ArgumentOutOfRangeException>(() => _folder.Open(_folder.Options with { MaxBytes = 8000 }));
+
+        Assert.Equal(nameof(LogOptions.MaxBytes), error.ParamName);
     }
 
     [Fact]

@@ -126,7 +126,7 @@ public sealed class FullDiskTests
     {
         for (int i = 0; i < 1_000_000; i++)
         {
-            AppendMany(log, 10);
+            AppendMany(log, 100);
         }
     }
 

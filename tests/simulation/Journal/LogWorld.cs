@@ -121,12 +121,19 @@ internal sealed class LogWorld(int seed, bool isJournal)
         int what = _random.Next(100);
         if (what < 70)
         {
-            byte[] payload = new byte[_random.Next(20) == 0 ? _random.Next(6000) : _random.Next(300)];
-            _random.NextBytes(payload);
-            long expected = log.LastSequence + 1;
-            Require(!_promised.ContainsKey((log.Epoch, expected)), $"sequence {expected} is used again");
-            _appended[(log.Epoch, expected)] = payload;
-            Require(log.Append(Stamp, payload) == expected, "sequences have a gap");
+            var payloads = new ReadOnlyMemory<byte>[_random.Next(4) == 0 ? _random.Next(1, 10) : 1];
+            for (int i = 0; i < payloads.Length; i++)
+            {
+                byte[] payload = new byte[_random.Next(20) == 0 ? _random.Next(6000) : _random.Next(300)];
+                _random.NextBytes(payload);
+                long sequence = log.LastSequence + 1 + i;
+                Require(!_promised.ContainsKey((log.Epoch, sequence)), $"sequence {sequence} is used again");
+                _appended[(log.Epoch, sequence)] = payload;
+                payloads[i] = payload;
+            }
+
+            long expected = log.LastSequence + payloads.Length;
+            Require((payloads.Length == 1 ? log.Append(Stamp, payloads[0].Span) : log.AppendAll(Stamp, payloads)) == expected, "sequences have a gap");
         }
         else if (what < 90)
         {

@@ -5,7 +5,7 @@ namespace Cardassay.Simulation.Tests.Journal;
 /// <summary>
 /// A folder in memory that can lose power, end the process inside any operation, fill up and fail an fsync. It promises what POSIX
 /// promises and no more: without fsync of the file its bytes may be lost, reordered or torn between sectors, without fsync of the folder its
-/// entries may be lost. A sector is written whole or not at all.
+/// entries may be lost. A sector is written whole or not at all. For one thread.
 /// </summary>
 internal sealed class SimulatedDisk : ILogDisk
 {
