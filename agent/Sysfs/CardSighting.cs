@@ -25,7 +25,7 @@ public sealed record CardSighting
     /// <summary>Text of each register file.</summary>
     public IReadOnlyDictionary<string, Reading<string>> Files { get; init; } = new Dictionary<string, Reading<string>>();
 
-    /// <summary>Why there are no registers, as a sentence; null when there are.</summary>
+    /// <summary>Why the registers give no identity, as a sentence; null when they do.</summary>
     public string? Remark { get; init; }
 
     /// <summary>Looks at a disk; null when the kernel knows no such disk. Reads sysfs only, never the card.</summary>
@@ -40,15 +40,17 @@ public sealed record CardSighting
         IReadOnlyDictionary<string, Reading<string>> files = CardFiles.Read(tree, diskName);
         long bytes = devices.SizeBytes(diskName).Value;
         Attachment attachment = AttachmentReader.Read(tree, diskName);
+        CardRegisters registers = CardRegisters.From(files, bytes, attachment);
         return new CardSighting
         {
-            Identity = Identify(tree, files, diskName, bytes, attachment),
+            // The one place that decides what a disk is recognised by.
+            Identity = registers.Identity ?? CardIdentity.ForDevice(diskName, bytes, DeviceSerial.Read(tree, diskName)),
             DiskName = diskName,
             DiskBytes = bytes,
             DiskSequence = new TargetResolver(tree).DiskSequenceOf(diskName),
             Attachment = attachment,
             Files = files,
-            Remark = WhyNoRegisters(files, attachment),
+            Remark = WhyNoIdentity(registers),
         };
     }
 
@@ -64,20 +66,19 @@ public sealed record CardSighting
         Files = Files,
     };
 
-    // The one place that decides what a disk is recognised by.
-    private static CardIdentity Identify(
-        SysfsTree tree, IReadOnlyDictionary<string, Reading<string>> files, string diskName, long bytes, Attachment attachment) =>
-        CardRegisters.From(files, bytes, attachment).Identity
-        ?? CardIdentity.ForDevice(diskName, bytes, DeviceSerial.Read(tree, diskName));
-
-    private static string? WhyNoRegisters(IReadOnlyDictionary<string, Reading<string>> files, Attachment attachment)
+    private static string? WhyNoIdentity(CardRegisters registers)
     {
-        if (files.TryGetValue("cid", out Reading<string> cid))
+        if (registers.Identity is not null)
         {
-            return cid.IsKnown ? null : $"The card's identification register could not be read: {cid.Reason}.";
+            return null;
         }
 
-        return attachment switch
+        if ((registers.Cid.Reason ?? registers.MmcCid.Reason) is { } reason)
+        {
+            return $"The card's identification register could not be read: {reason}.";
+        }
+
+        return registers.Attachment switch
         {
             Attachment.Reader => "The registers are hidden by the reader; put the card into a slot of a board to read them.",
             Attachment.Fixed => "This device shows no card registers.",

@@ -9,7 +9,7 @@ public sealed record CardEvidence
     /// <summary>What is claimed of it, all statements merged; null when nobody said anything.</summary>
     public Claim? Claim { get; init; }
 
-    /// <summary>Today by the collector's clock; null on a board, whose clock proves nothing.</summary>
+    /// <summary>Today by the collector's clock, or in a preview by the board's if that can be right; null when there is no clock to trust.</summary>
     public DateOnly? Today { get; init; }
 
     /// <summary>Reference cards of the same claim. The card itself is skipped if it is among them.</summary>

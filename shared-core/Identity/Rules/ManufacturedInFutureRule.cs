@@ -28,7 +28,7 @@ internal sealed class ManufacturedInFutureRule : IFindingRule
             yield return this.Doubt(
                 Text($"The card states to be made in {date}, which has not come yet."),
                 Sources.Cid,
-                "Check the collector's clock.",
+                "Check the clock that gave today's date.",
                 Value("manufactured", $"{date}"),
                 Value("today", $"{today:yyyy-MM-dd}"));
         }
