@@ -1,7 +1,7 @@
 namespace Cardassay.Agent.Tests.Sysfs;
 
 /// <summary>Registers of one card as a kernel showed them, from public lists, bug reports and read-outs.</summary>
-public sealed record RegisterVector(string Name, string Cid, string Csd, string? Scr, string? Ssr, long SizeBytes, string Serial, string Type = "SD")
+public sealed record RegisterVector(string Name, string Cid, string Csd, string? Scr, string? Ssr, long SizeBytes, string Serial, string Type = "SD", string? Revision = null)
 {
     /// <summary>The card in slot 0 of a made-up board.</summary>
     internal FixtureTree ToTree()
@@ -14,6 +14,11 @@ public sealed record RegisterVector(string Name, string Cid, string Csd, string?
         if (Scr is not null)
         {
             tree.Text($"{device}/scr", Scr);
+        }
+
+        if (Revision is not null)
+        {
+            tree.Text($"{device}/rev", Revision);
         }
 
         if (Ssr is not null)
