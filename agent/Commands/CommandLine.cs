@@ -36,6 +36,7 @@ internal static class CommandLine
     {
         var root = new RootCommand("Measures the card in this board, reads what it says of itself, and keeps every result.\n\nExample: cardassay-agent measure /media/card --tag T-07")
         {
+            IdentifyCommand.Create(),
             MeasureCommand.Create(),
             WorkCommand.Create(),
             BacklogCommand.Create(),
