@@ -6,6 +6,7 @@ namespace Cardassay.EndToEnd.Tests;
 internal sealed class LoopDevice : IDisposable
 {
     private readonly string _file;
+    private readonly long _sectorsAtStart;
     private bool _isMounted;
 
     internal LoopDevice(string folder, long bytes)
@@ -18,6 +19,7 @@ internal sealed class LoopDevice : IDisposable
 
         Path = Running.Run("losetup", "--find", "--show", "--direct-io=on", _file).Expect(0).Output.Trim();
         Bytes = bytes;
+        _sectorsAtStart = SectorsSinceBoot;
     }
 
     internal string Path { get; }
@@ -27,12 +29,14 @@ internal sealed class LoopDevice : IDisposable
     internal string Name => System.IO.Path.GetFileName(Path);
 
     /// <summary>Sectors (512 bytes) written since the device was made: `/sys/block/NAME/stat`, field 7 (kernel: Documentation/block/stat).</summary>
-    internal long SectorsWritten => long.Parse(
+    internal long SectorsWritten => SectorsSinceBoot - _sectorsAtStart; // the kernel counts per loop number, through every use of it
+
+    private long SectorsSinceBoot => long.Parse(
         File.ReadAllText($"/sys/block/{Name}/stat").Split(' ', StringSplitOptions.RemoveEmptyEntries)[6], CultureInfo.InvariantCulture);
 
     internal byte[] ReadAll() => File.ReadAllBytes(_file);
 
-    internal void Format() => Running.Run("mkfs.ext4", "-q", "-F", Path).Expect(0);
+    internal void Format() => Running.Run("mkfs.ext4", "-q", "-F", "-E", "lazy_itable_init=0,lazy_journal_init=0", Path).Expect(0);
 
     internal string Mount(string at)
     {
