@@ -77,15 +77,13 @@ internal sealed class PlanRunner
             _trials.Expect(open.Count, round);
         }
 
-        // A limit is no failure once every step has its fewest repetitions: adaptive plans end like this on slow cards.
-        if (stop is { IsLimit: true } && _values.All(values => values.Count >= _plan.Repetitions.Least))
+        if (stop is null)
         {
-            _notes.Add(stop.Reason);
-            return _trials.FirstError;
+            stop = _trials.Measure(_steps[0], 1, TrialRole.Closing, cancellation).Stop;
         }
 
-        stop ??= _trials.Measure(_steps[0], 1, TrialRole.Closing, cancellation).Stop;
-        if (stop is { IsLimit: true })
+        // A limit is no failure once every step has its fewest repetitions: adaptive plans end like this on slow cards.
+        if (stop is { IsLimit: true } && _trials.HasFewest(_steps))
         {
             _notes.Add(stop.Reason);
             stop = null;

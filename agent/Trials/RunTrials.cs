@@ -15,7 +15,7 @@ internal sealed class RunTrials
     private readonly RunLimits _limits;
     private readonly ContentMap _map;
     private readonly RunClock _clock;
-    private readonly int _stepCount;
+    private readonly int[] _repetitions;
     private int _index;
 
     public RunTrials(Plan plan, IBlockTarget target, RunContext context, RunLimits limits, PlanEstimate estimate)
@@ -26,7 +26,7 @@ internal sealed class RunTrials
         _limits = limits;
         _map = new ContentMap(target.SizeBytes);
         _clock = new RunClock(limits, estimate.SecondsAtMost);
-        _stepCount = plan.Steps.Count;
+        _repetitions = new int[plan.Steps.Count];
         Total = estimate.TrialsAtMost;
     }
 
@@ -40,12 +40,15 @@ internal sealed class RunTrials
     /// <summary>The first I/O error of a run that went on, or null.</summary>
     public RunStop? FirstError { get; private set; }
 
+    /// <summary>True when every step was measured as often as the plan asks for at the least.</summary>
+    public bool HasFewest(IReadOnlyList<ResolvedStep> steps) => steps.All(step => _repetitions[step.Index] >= _plan.Repetitions.Least);
+
     /// <summary>After a round: how many steps go on.</summary>
     public void Expect(int openSteps, int roundsDone)
     {
         int roundsLeft = Math.Max(0, _plan.Repetitions.Most - roundsDone);
         Total = _index + (openSteps * roundsLeft) + 1;
-        double perTrial = _plan.RestSeconds + (_plan.Steps.Sum(step => step.Seconds) / _stepCount);
+        double perTrial = _plan.RestSeconds + (_plan.Steps.Sum(step => step.Seconds) / _repetitions.Length);
         _clock.LeftAtMost(((openSteps * roundsLeft) + 1) * perTrial);
     }
 
@@ -136,6 +139,7 @@ internal sealed class RunTrials
         };
         TrialMeasured trial = TrialReport.Of(frame, spec, raw, _target.Kind);
         Measured++;
+        _repetitions[step.Index] += role == TrialRole.Measured ? 1 : 0;
         Invalid += trial.Valid ? 0 : 1;
         _context.Observer.OnTrialMeasured(trial);
         return (trial, raw.End == TrialEnd.Error ? AfterError(raw) : null);

@@ -1,0 +1,221 @@
+using Cardassay.Agent.BlockIo;
+using Cardassay.Plans;
+using Cardassay.Trials;
+
+namespace Cardassay.Agent.Trials;
+
+[Collection("machine")]
+public sealed class TrialEngineTests
+{
+    private const int RegionBytes = 16 << 20;
+
+    public static TheoryData<TrialKind, int> KindsAndDepths()
+    {
+        var data = new TheoryData<TrialKind, int>();
+        foreach (string name in PlanKinds.All)
+        {
+            Assert.True(PlanKinds.TryParse(name, out TrialKind kind));
+            data.Add(kind, 1);
+            if (kind is TrialKind.RandomRead or TrialKind.RandomWrite or TrialKind.Mixed or TrialKind.SequentialRead or TrialKind.SequentialWrite)
+            {
+                data.Add(kind, 8);
+            }
+        }
+
+        return data;
+    }
+
+    // Outside check: the kernel's own counters, Documentation/block/stat.rst. Sectors agree exactly; so do operations, since no block here is
+    // above 512 KiB (larger ones are split by the kernel). A flush counts as a write of no sectors.
+    [SkippableTheory]
+    [MemberData(nameof(KindsAndDepths))]
+    public void Run_EachKindOnALoopDevice_AgreesWithTheKernelsCounters(TrialKind kind, int depth)
+    {
+        Skip.IfNot(LoopDevice.IsPossible);
+        using var loop = new LoopDevice(RegionBytes);
+        using var target = DeviceTarget.Open(loop.DevicePath, forWriting: true);
+        var map = new ContentMap(target.SizeBytes);
+        Fill(target, map);
+        var before = loop.Counters();
+        TrialRaw raw = TrialEngine.Run(Spec(kind, depth) with { OperationsAtMost = 101 }, target, map, null, CancellationToken.None);
+        var after = loop.Counters();
+        Assert.Equal(TrialEnd.Finished, raw.End);
+        Assert.Equal(101, raw.Operations);
+        Assert.Equal(raw.Bytes, (after.SectorsRead - before.SectorsRead + after.SectorsWritten - before.SectorsWritten) * 512);
+        long transfers = kind == TrialKind.Transaction ? raw.Operations * TransactionShape.WritesPerTransaction : raw.Operations;
+        long flushes = kind switch
+        {
+            TrialKind.SynchronousWrite => raw.Operations,
+            TrialKind.Transaction => 2 * raw.Operations,
+            _ => TrialWorks.EndsWithFlush(kind) ? 1 : 0,
+        };
+        Assert.Equal(transfers + flushes, after.Reads - before.Reads + after.Writes - before.Writes);
+        Assert.Equal(0, raw.Mismatches);
+        Assert.Equal(0, raw.UnknownBlocks);
+        Assert.Equal(0, raw.AllocatedBytes);
+        Assert.Equal(raw.Operations, raw.Latency.Count);
+        Assert.Equal(raw.Operations, raw.Timeline.Sum(second => second.Operations));
+        Assert.Equal(raw.Bytes, raw.Timeline.Sum(second => second.Bytes));
+    }
+
+    [Theory]
+    [MemberData(nameof(KindsAndDepths))]
+    public void Run_SameSeed_AsksForTheSameOffsets(TrialKind kind, int depth)
+    {
+        List<(char, long, int)> first = Recorded(kind, depth, 42);
+        Assert.Equal(first, Recorded(kind, depth, 42));
+        if (kind is not (TrialKind.SequentialRead or TrialKind.SequentialWrite or TrialKind.SustainedWrite or TrialKind.OpenSegmentWrite))
+        {
+            Assert.NotEqual(first, Recorded(kind, depth, 43));
+        }
+
+        Assert.All(first.Where(entry => entry.Item1 != 'f'), entry => Assert.InRange(entry.Item2, 4 << 20, RegionBytes - entry.Item3));
+    }
+
+    [Fact]
+    public void Run_ForTime_AllocatesNothingInAnySlot()
+    {
+        using var target = new MemoryTarget(RegionBytes) { Delay = TimeSpan.FromMicroseconds(5) };
+        var map = new ContentMap(target.SizeBytes);
+        Fill(target, map);
+        TrialRaw raw = TrialEngine.Run(
+            Spec(TrialKind.Mixed, 4) with { Seconds = 1.2, StallLimitNs = 1_000 }, target, map, _ => GC.KeepAlive(new byte[100_000]), CancellationToken.None);
+        Assert.True(raw.Operations > 10_000);
+        Assert.Equal(raw.Operations, raw.StallCount);
+        Assert.Equal(StallKeeper.Most, raw.Stalls.Count);
+        Assert.Equal(0, raw.AllocatedBytes);
+    }
+
+    // A target of known latency: 2 ms spun for each read, and one of 60 ms.
+    [Fact]
+    public void Run_TargetOfKnownLatency_ReportsIt()
+    {
+        int count = 0;
+        using var target = new MemoryTarget(RegionBytes) { Delay = TimeSpan.FromMilliseconds(2) };
+        var map = new ContentMap(target.SizeBytes);
+        target.Fault = (operation, _) =>
+        {
+            if (operation == 'r' && ++count == 100)
+            {
+                Thread.Sleep(60);
+            }
+
+            return 0;
+        };
+        TrialRaw raw = TrialEngine.Run(
+            Spec(TrialKind.RandomRead, 1) with { OperationsAtMost = 400, StallLimitNs = 50_000_000 }, target, map, null, CancellationToken.None);
+        Assert.InRange(raw.Latency.PercentileNs(50)!.Value, 1_980_000, 2_200_000);
+        Assert.InRange(raw.Latency.MaxNs, 61_000_000, 75_000_000);
+        Stall stall = Assert.Single(raw.Stalls);
+        Assert.InRange(stall.AtNs, 99 * 2_000_000, 99 * 2_600_000);
+        Assert.InRange(raw.ElapsedNs, 858_000_000, 1_100_000_000);
+        Assert.Equal(400, raw.UnknownBlocks);
+    }
+
+    [Theory]
+    [InlineData(TrialKind.RandomRead)]
+    [InlineData(TrialKind.SequentialRead)]
+    public void Run_ContentThatChanged_IsFound(TrialKind kind)
+    {
+        using var target = new MemoryTarget(RegionBytes);
+        var map = new ContentMap(target.SizeBytes);
+        Fill(target, map);
+        unsafe
+        {
+            for (long at = 4 << 20; at < RegionBytes; at += 4096)
+            {
+                target.Memory[at + 1000] ^= 4;
+            }
+        }
+
+        TrialRaw raw = TrialEngine.Run(Spec(kind, 1) with { OperationsAtMost = 50 }, target, map, null, CancellationToken.None);
+        Assert.True(raw.Mismatches >= 50);
+        Assert.InRange(raw.FirstMismatchOffset, 4 << 20, RegionBytes);
+    }
+
+    [Fact]
+    public void Run_WritesThenReads_EveryBlockIsKnownByItsLastPass()
+    {
+        using var target = new MemoryTarget(RegionBytes);
+        var map = new ContentMap(target.SizeBytes);
+        Fill(target, map);
+        foreach (TrialKind kind in new[] { TrialKind.RandomWrite, TrialKind.SynchronousWrite, TrialKind.Transaction, TrialKind.OpenSegmentWrite, TrialKind.Mixed, TrialKind.StallWatch })
+        {
+            TrialEngine.Run(Spec(kind, 1) with { OperationsAtMost = 300, Seed = (ulong)kind }, target, map, null, CancellationToken.None);
+        }
+
+        TrialSpec check = Spec(TrialKind.SequentialRead, 1) with { OperationsAtMost = (RegionBytes - (4 << 20)) / (512 << 10), ChecksEveryBlock = true };
+        TrialRaw raw = TrialEngine.Run(check, target, map, null, CancellationToken.None);
+        Assert.Equal(0, raw.Mismatches);
+        Assert.Equal(0, raw.UnknownBlocks);
+        Assert.True(map.IsKnown(4 << 20, RegionBytes - (4 << 20)));
+        Assert.False(map.IsKnown(0, 4096));
+    }
+
+    [Fact]
+    public void Run_Cancelled_EndsWithinTwoSeconds()
+    {
+        using var target = new MemoryTarget(RegionBytes) { Delay = TimeSpan.FromMilliseconds(1) };
+        using var cancel = new CancellationTokenSource(TimeSpan.FromMilliseconds(200));
+        var watch = System.Diagnostics.Stopwatch.StartNew();
+        TrialRaw raw = TrialEngine.Run(Spec(TrialKind.RandomWrite, 2) with { Seconds = 60 }, target, new ContentMap(RegionBytes), null, cancel.Token);
+        Assert.Equal(TrialEnd.Cancelled, raw.End);
+        Assert.True(watch.Elapsed < TimeSpan.FromSeconds(2.2), watch.Elapsed.ToString());
+    }
+
+    [Fact]
+    public void Run_OperationStuckInTheKernel_IsLeftBehindWithinTwoSeconds()
+    {
+        using var stuck = new ManualResetEvent(false);
+        using var target = new MemoryTarget(RegionBytes) { Fault = (_, _) => stuck.WaitOne() ? 0 : 0 };
+        using var cancel = new CancellationTokenSource(TimeSpan.FromMilliseconds(200));
+        var watch = System.Diagnostics.Stopwatch.StartNew();
+        TrialRaw raw = TrialEngine.Run(Spec(TrialKind.RandomWrite, 1) with { Seconds = 60 }, target, new ContentMap(RegionBytes), null, cancel.Token);
+        stuck.Set();
+        Assert.Equal(TrialEnd.Stuck, raw.End);
+        Assert.True(watch.Elapsed < TimeSpan.FromSeconds(2.2), watch.Elapsed.ToString());
+    }
+
+    [Fact]
+    public void Run_IoError_KeepsWhatWasMeasuredAndWhere()
+    {
+        int count = 0;
+        using var target = new MemoryTarget(RegionBytes) { Fault = (_, _) => ++count == 20 ? Errno.InputOutput : 0, Records = true };
+        TrialRaw raw = TrialEngine.Run(Spec(TrialKind.RandomWrite, 1) with { OperationsAtMost = 100 }, target, new ContentMap(RegionBytes), null, CancellationToken.None);
+        Assert.Equal(TrialEnd.Error, raw.End);
+        Assert.Equal(Errno.InputOutput, raw.Errno);
+        Assert.Equal(19, raw.Operations);
+        Assert.Equal(target.Log.Last().OffsetBytes, raw.ErrorOffset);
+    }
+
+    internal static TrialSpec Spec(TrialKind kind, int depth) => new()
+    {
+        Kind = kind,
+        BlockBytes = PlanKinds.DefaultBlockBytes(kind),
+        QueueDepth = depth,
+        StartBytes = 4 << 20,
+        LengthBytes = RegionBytes - (4 << 20),
+        Seconds = 30,
+        ReadPercent = kind == TrialKind.Mixed ? 70 : 0,
+        OpenSegments = kind == TrialKind.OpenSegmentWrite ? 4 : 0,
+        SegmentBytes = kind == TrialKind.OpenSegmentWrite ? 1 << 20 : 0,
+        Seed = 11,
+    };
+
+    internal static void Fill(IBlockTarget target, ContentMap map)
+    {
+        (long written, TrialRaw last) = RunPreparation.Run([(4 << 20, RegionBytes)], target, map, 5, _ => { }, CancellationToken.None);
+        Assert.Equal(RegionBytes - (4 << 20), written);
+        Assert.Equal(TrialEnd.Finished, last.End);
+        Assert.Equal(0, last.Mismatches + last.UnknownBlocks);
+    }
+
+    private static List<(char, long, int)> Recorded(TrialKind kind, int depth, ulong seed)
+    {
+        using var target = new MemoryTarget(RegionBytes) { Records = true };
+        TrialEngine.Run(Spec(kind, depth) with { Seed = seed, OperationsAtMost = 64 }, target, new ContentMap(RegionBytes), null, CancellationToken.None);
+
+        // Slots interleave as the scheduler pleases: what is fixed is the set.
+        return depth == 1 ? [.. target.Log] : [.. target.Log.Order()];
+    }
+}
