@@ -21,10 +21,14 @@ public sealed class DeviceTarget : FileTarget
     public override bool IsFile => false;
 
     /// <summary>Opens a device. For writing it is opened exclusively, which the kernel refuses while it is mounted or held.</summary>
+    /// <param name="path">The device node.</param>
+    /// <param name="forWriting">False opens it for reading only, mounted or not.</param>
+    /// <param name="isHeld">True when this process holds it already (<see cref="ExclusiveOpen"/>), which grants no second exclusive open.</param>
     /// <exception cref="TargetException">It cannot be opened, or is no block device.</exception>
-    public static DeviceTarget Open(string path, bool forWriting)
+    public static DeviceTarget Open(string path, bool forWriting, bool isHeld = false)
     {
-        int flags = OpenFlags.Direct | (forWriting ? OpenFlags.ReadWrite | OpenFlags.Exclusive : OpenFlags.ReadOnly);
+        int exclusive = isHeld ? 0 : OpenFlags.Exclusive;
+        int flags = OpenFlags.Direct | (forWriting ? OpenFlags.ReadWrite | exclusive : OpenFlags.ReadOnly);
         if (FileHandle.TryOpen(path, flags, out int errno) is { } file)
         {
             return FromHandle(file, path, forWriting);

@@ -8,10 +8,18 @@ namespace Cardassay.Agent.BlockIo;
 public abstract class FileTarget : IBlockTarget
 {
     private readonly SafeHandle _file;
+    private readonly int _fileDescriptor;
+    private bool _isAbandoned;
 
     private protected FileTarget(SafeHandle file, string path, long sizeBytes, int logicalBlockBytes, bool canWrite)
     {
         _file = file;
+
+        // One reference for the life of the target instead of one per transfer: counting it up and down from several threads costs
+        // more than the call itself. The descriptor cannot be closed before Dispose.
+        bool isReferenced = false;
+        file.DangerousAddRef(ref isReferenced);
+        _fileDescriptor = (int)file.DangerousGetHandle();
         Path = path;
         SizeBytes = sizeBytes;
         LogicalBlockBytes = logicalBlockBytes;
@@ -45,7 +53,7 @@ public abstract class FileTarget : IBlockTarget
         int done = 0;
         while (done < lengthBytes)
         {
-            nint got = Libc.Pread(_file, buffer + done, lengthBytes - done, offsetBytes + done);
+            nint got = Libc.Pread(_fileDescriptor, buffer + done, lengthBytes - done, offsetBytes + done);
             if (got > 0)
             {
                 done += (int)got;
@@ -70,7 +78,7 @@ public abstract class FileTarget : IBlockTarget
         int done = 0;
         while (done < lengthBytes)
         {
-            nint put = Libc.Pwrite(_file, buffer + done, lengthBytes - done, offsetBytes + done);
+            nint put = Libc.Pwrite(_fileDescriptor, buffer + done, lengthBytes - done, offsetBytes + done);
             if (put > 0)
             {
                 done += (int)put;
@@ -91,7 +99,7 @@ public abstract class FileTarget : IBlockTarget
     /// <inheritdoc/>
     public int Flush()
     {
-        while (Libc.Fdatasync(_file) != 0)
+        while (Libc.Fdatasync(_fileDescriptor) != 0)
         {
             int errno = Marshal.GetLastPInvokeError();
             if (errno != Errno.Interrupted)
@@ -110,9 +118,17 @@ public abstract class FileTarget : IBlockTarget
     public virtual bool IsGone() => false;
 
     /// <inheritdoc/>
+    public void Abandon() => _isAbandoned = true;
+
+    /// <inheritdoc/>
     public void Dispose()
     {
-        _file.Dispose();
+        if (!_isAbandoned && !_file.IsClosed)
+        {
+            _file.DangerousRelease();
+            _file.Dispose();
+        }
+
         GC.SuppressFinalize(this);
     }
 }

@@ -41,6 +41,12 @@ public interface IBlockTarget : IDisposable
     /// <summary>Takes back what was written past <see cref="SizeBytes"/>; nothing on a device.</summary>
     int DropExtension();
 
+    /// <summary>
+    /// Says that a transfer never came back from the kernel: the descriptor then stays open until the process ends, so that nothing
+    /// that comes back late can meet another file under the same number.
+    /// </summary>
+    void Abandon();
+
     /// <summary>Asks the device whether it is still there.</summary>
     bool IsGone();
 }

@@ -6,5 +6,5 @@ internal static partial class Libc
 {
     /// <summary>fdatasync(2). Returns 0 or -1.</summary>
     [LibraryImport("libc", EntryPoint = "fdatasync", SetLastError = true)]
-    internal static partial int Fdatasync(SafeHandle file);
+    internal static partial int Fdatasync(int fileDescriptor);
 }

@@ -6,5 +6,5 @@ internal static partial class Libc
 {
     /// <summary>pwrite(2). Returns the bytes written or -1.</summary>
     [LibraryImport("libc", EntryPoint = "pwrite", SetLastError = true)]
-    internal static partial nint Pwrite(SafeHandle file, nint buffer, nint lengthBytes, long offsetBytes);
+    internal static partial nint Pwrite(int fileDescriptor, nint buffer, nint lengthBytes, long offsetBytes);
 }

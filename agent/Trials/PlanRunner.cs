@@ -73,8 +73,11 @@ internal sealed class PlanRunner
         for (int round = 1; stop is null && open.Count > 0; round++)
         {
             stop = Round(open, round, TrialRole.Measured, cancellation);
-            open = [.. open.Where(step => Decide(step, round) == RepetitionDecision.Continue)];
-            _trials.Expect(open.Count, round);
+            if (stop is null)
+            {
+                open = [.. open.Where(step => Decide(step, round) == RepetitionDecision.Continue)];
+                _trials.Expect(open, round);
+            }
         }
 
         if (stop is null)
@@ -96,11 +99,11 @@ internal sealed class PlanRunner
     {
         foreach (ResolvedStep step in round % 2 == 1 ? steps : steps.Reverse())
         {
-            (TrialMeasured? trial, RunStop? stop) = _trials.Measure(step, round, role, cancellation);
-            if (trial is not null && role == TrialRole.Measured)
+            (double? figure, RunStop? stop) = _trials.Measure(step, round, role, cancellation);
+            if (figure is { } value && role == TrialRole.Measured)
             {
-                // An invalid trial takes its turn but has no figure: the rule below sees fewer values, the round counts all the same.
-                AddValue(step, trial);
+                // An invalid trial takes its turn but has no figure: the rule sees fewer values, the round counts all the same.
+                _values[step.Index].Add(value);
             }
 
             if (stop is not null)
@@ -112,18 +115,10 @@ internal sealed class PlanRunner
         return null;
     }
 
-    private void AddValue(ResolvedStep step, TrialMeasured trial)
-    {
-        if (trial.Valid)
-        {
-            _values[step.Index].Add(PlanKinds.CountsOperations(trial.Kind) ? trial.OperationsPerSecond : trial.BytesPerSecond);
-        }
-    }
-
     private RepetitionDecision Decide(ResolvedStep step, int round)
     {
-        RepetitionDecision decision = RepetitionRule.After(_values[step.Index], _plan.Repetitions);
-        if (decision == RepetitionDecision.Continue && round >= _plan.Repetitions.Most)
+        RepetitionDecision decision = RepetitionRule.After(_values[step.Index], step.Repetitions);
+        if (decision == RepetitionDecision.Continue && round >= step.Repetitions.Most)
         {
             decision = RepetitionDecision.NotSettled;
         }

@@ -17,18 +17,22 @@ internal static class RunPreparation
     /// <summary>No bound of its own: cancelling ends it.</summary>
     private const double Seconds = 7 * 86_400;
 
-    /// <summary>Writes, flushes and reads back the ranges; stops at the first that fails.</summary>
+    /// <summary>Writes (so many times), flushes and reads back the ranges; stops at the first that fails.</summary>
     /// <returns>Bytes written and what the last part measured.</returns>
     public static (long BytesWritten, TrialRaw Last) Run(
-        IReadOnlyList<(long StartBytes, long EndBytes)> ranges, IBlockTarget target, ContentMap map, ulong seed, Action<TrialTick> everySecond, CancellationToken cancellation)
+        IReadOnlyList<(long StartBytes, long EndBytes)> ranges, int passes, IBlockTarget target, ContentMap map, ulong seed, Action<TrialTick> everySecond, CancellationToken cancellation)
     {
         long written = 0;
         var last = new TrialRaw { End = TrialEnd.Finished };
         for (int i = 0; i < ranges.Count && last.End == TrialEnd.Finished; i++)
         {
             TrialSpec write = Spec(ranges[i].StartBytes, ranges[i].EndBytes, SplitSeed.Of(seed, -1 - i));
-            last = TrialEngine.Run(write, target, map, everySecond, cancellation);
-            written += last.Bytes;
+            for (int pass = 0; pass < passes && last.End == TrialEnd.Finished; pass++)
+            {
+                last = TrialEngine.Run(write with { Seed = SplitSeed.Of(write.Seed, pass) }, target, map, everySecond, cancellation);
+                written += last.Bytes;
+            }
+
             if (last.End == TrialEnd.Finished)
             {
                 last = TrialEngine.Run(write with { Kind = TrialKind.SequentialRead }, target, map, everySecond, cancellation);

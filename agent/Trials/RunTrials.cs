@@ -41,21 +41,20 @@ internal sealed class RunTrials
     public RunStop? FirstError { get; private set; }
 
     /// <summary>True when every step was measured as often as the plan asks for at the least.</summary>
-    public bool HasFewest(IReadOnlyList<ResolvedStep> steps) => steps.All(step => _repetitions[step.Index] >= _plan.Repetitions.Least);
+    public bool HasFewest(IReadOnlyList<ResolvedStep> steps) => steps.All(step => _repetitions[step.Index] >= step.Repetitions.Least);
 
-    /// <summary>After a round: how many steps go on.</summary>
-    public void Expect(int openSteps, int roundsDone)
+    /// <summary>After a round: which steps go on. Corrects what is said of the end.</summary>
+    public void Expect(IReadOnlyList<ResolvedStep> open, int roundsDone)
     {
-        int roundsLeft = Math.Max(0, _plan.Repetitions.Most - roundsDone);
-        Total = _index + (openSteps * roundsLeft) + 1;
-        double perTrial = _plan.RestSeconds + (_plan.Steps.Sum(step => step.Seconds) / _repetitions.Length);
-        _clock.LeftAtMost(((openSteps * roundsLeft) + 1) * perTrial);
+        Total = _index + open.Sum(step => step.Repetitions.Most - roundsDone) + 1;
+        _clock.LeftAtMost(
+            open.Sum(step => (step.Repetitions.Most - roundsDone) * (step.Step.Seconds + _plan.RestSeconds)) + _plan.RestSeconds + _plan.Steps[0].Seconds);
     }
 
     /// <summary>Writes and reads back what the trials need; null when all went well.</summary>
     public RunStop? Prepare(IReadOnlyList<(long StartBytes, long EndBytes)> ranges, CancellationToken cancellation)
     {
-        long bytes = ranges.Sum(range => range.EndBytes - range.StartBytes);
+        long bytes = ranges.Sum(range => range.EndBytes - range.StartBytes) * (1 + _plan.PreconditionPasses);
         if (bytes == 0)
         {
             return null;
@@ -72,7 +71,7 @@ internal sealed class RunTrials
         }
 
         _context.Observer.OnPreparing(bytes);
-        (long written, TrialRaw last) = RunPreparation.Run(ranges, _target, _map, _context.Seed, Tick, cancellation);
+        (long written, TrialRaw last) = RunPreparation.Run(ranges, 1 + _plan.PreconditionPasses, _target, _map, _context.Seed, Tick, cancellation);
         _limits.Wrote(written);
         return last.End switch
         {
@@ -82,9 +81,9 @@ internal sealed class RunTrials
         };
     }
 
-    /// <summary>Measures one trial.</summary>
-    /// <returns>The trial when there is one to keep, and why the run ends when it does.</returns>
-    public (TrialMeasured? Trial, RunStop? Stop) Measure(ResolvedStep step, int repetition, TrialRole role, CancellationToken cancellation)
+    /// <summary>Measures one trial, in parts when it is long.</summary>
+    /// <returns>Its figure of merit when it is valid, and why the run ends when it does.</returns>
+    public (double? Figure, RunStop? Stop) Measure(ResolvedStep step, int repetition, TrialRole role, CancellationToken cancellation)
     {
         if (_limits.Refuse(step.Step.Seconds, step.WriteBytesAtMost) is { } refused)
         {
@@ -102,7 +101,20 @@ internal sealed class RunTrials
         }
 
         _context.Observer.OnTrialStarting(_index, Math.Max(Total, _index + 1), step.Step, repetition, role);
-        TrialSpec spec = TrialSpec.From(step, SplitSeed.Of(_context.Seed, _index));
+        var parts = new TrialParts(TrialSpec.From(step, 0));
+        RunStop? stop = null;
+        while (stop is null && parts.Next(SplitSeed.Of(_context.Seed, _index)) is { } spec)
+        {
+            (TrialMeasured? trial, stop) = MeasurePart(spec, parts.Number, repetition, role, cancellation);
+            parts.Add(trial);
+        }
+
+        _repetitions[step.Index] += role == TrialRole.Measured && stop is not { Outcome: RunOutcome.Cancelled } ? 1 : 0;
+        return (parts.Figure, stop);
+    }
+
+    private (TrialMeasured? Trial, RunStop? Stop) MeasurePart(TrialSpec spec, int part, int repetition, TrialRole role, CancellationToken cancellation)
+    {
         var during = new ConditionsDuring(_context.Conditions, spec.Seconds);
         Cardassay.Trials.Conditions before = during.Sample();
         _clock.BeginTrial();
@@ -116,7 +128,7 @@ internal sealed class RunTrials
                 Tick(tick);
             },
             cancellation);
-        if (step.Step.Writes)
+        if (PlanKinds.Writes(spec.Kind))
         {
             _limits.Wrote(raw.Bytes);
         }
@@ -131,6 +143,7 @@ internal sealed class RunTrials
             RunId = _context.RunId,
             Index = _index++,
             Repetition = repetition,
+            Part = part,
             Role = role,
             Latency = raw.Latency,
             Before = before,
@@ -139,7 +152,6 @@ internal sealed class RunTrials
         };
         TrialMeasured trial = TrialReport.Of(frame, spec, raw, _target.Kind);
         Measured++;
-        _repetitions[step.Index] += role == TrialRole.Measured ? 1 : 0;
         Invalid += trial.Valid ? 0 : 1;
         _context.Observer.OnTrialMeasured(trial);
         return (trial, raw.End == TrialEnd.Error ? AfterError(raw) : null);

@@ -7,7 +7,7 @@ namespace Cardassay.Agent.Trials;
 /// <summary>What the work of one slot uses. Created before the trial starts, used by one thread.</summary>
 internal sealed class SlotContext : IDisposable
 {
-    private const int LeastPoolBytes = 64 << 10;
+    private const int LeastPoolBytes = 16 << 10;
 
     private readonly AlignedBuffer _pool;
     private readonly AlignedBuffer _read;
@@ -122,7 +122,7 @@ internal sealed class SlotContext : IDisposable
         _read.Dispose();
     }
 
-    /// <summary>Two blocks at least, and enough small ones that a controller cannot take them for copies of one.</summary>
+    /// <summary>Two blocks at least; of small ones a few, yet no more than a processor's first cache holds.</summary>
     private static int PoolBytes(int blockBytes) => Math.Max(2 * blockBytes, LeastPoolBytes / blockBytes * blockBytes);
 
     private unsafe void FillPool()

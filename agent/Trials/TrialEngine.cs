@@ -44,7 +44,7 @@ internal static class TrialEngine
         }
 
         var gate = new TrialGate(spec.QueueDepth, spec.Seconds);
-        var cursor = new SharedCursor();
+        var cursor = new SharedCursor(spec.FirstTurn);
         int seconds = (int)Math.Min(Math.Ceiling(spec.Seconds) + 30, MostTimelineSeconds);
         TrialSlot[] slots = [.. Enumerable.Range(0, spec.QueueDepth).Select(
             slot => new TrialSlot(new SlotContext(spec, slot, target, map, pass, cursor), gate, seconds))];
@@ -52,6 +52,7 @@ internal static class TrialEngine
         if (!WaitForEnd(gate, slots, everySecond, cancellation))
         {
             // A transfer never came back. The kernel may still write into the buffers, so neither they nor the gate are given back.
+            target.Abandon();
             return new TrialRaw { End = TrialEnd.Stuck };
         }
 

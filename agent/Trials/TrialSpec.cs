@@ -22,6 +22,9 @@ internal sealed record TrialSpec
     /// <summary>Most operations of all slots together.</summary>
     public long OperationsAtMost { get; init; } = long.MaxValue;
 
+    /// <summary>Sequential kinds: the block to begin with, counted on through the range; a later part of a long trial goes on where the one before ended.</summary>
+    public long FirstTurn { get; init; }
+
     /// <summary>Operations longer than this are kept one by one, ns; 0 keeps none.</summary>
     public long StallLimitNs { get; init; }
 

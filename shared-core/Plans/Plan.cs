@@ -27,6 +27,12 @@ public sealed record Plan
     /// <summary>Bytes of the target a step uses when it names no range: the first ones of a device, the whole scratch file in a folder.</summary>
     public long RegionBytes { get; init; } = DefaultRegionBytes;
 
+    /// <summary>
+    /// Times every range is written from end to end before the first trial, beyond what knowing the content needs, 0 to 10: brings a
+    /// new card towards the state of a used one.
+    /// </summary>
+    public int PreconditionPasses { get; init; }
+
     /// <summary>When true, the first I/O error ends the run; else the remaining steps are still tried (unless the device is gone).</summary>
     public bool StopAtFailure { get; init; }
 

@@ -30,28 +30,31 @@ public sealed record PlanEstimate
     public static PlanEstimate Of(Plan plan, long targetBytes, bool fillsEverything)
     {
         IReadOnlyList<ResolvedStep> steps = ResolvedStep.PlaceAll(plan, targetBytes);
-        long fill = FillRanges(plan, steps, fillsEverything).Sum(range => range.EndBytes - range.StartBytes);
-        double fillSeconds = (fill / AssumedWriteRate) + (fill / AssumedReadRate);
-        double roundSeconds = steps.Sum(step => step.Step.Seconds + plan.RestSeconds);
-        long roundBytes = steps.Sum(step => step.WriteBytesAtMost);
+        long once = FillRanges(plan, steps, fillsEverything).Sum(range => range.EndBytes - range.StartBytes);
+        long fill = once * (1 + plan.PreconditionPasses);
+        double fillSeconds = (fill / AssumedWriteRate) + (once / AssumedReadRate);
         double closing = steps[0].Step.Seconds;
-        int rounds = plan.WarmUp + plan.Repetitions.Most;
+        double Seconds(Func<Repetitions, int> count) =>
+            fillSeconds + closing + steps.Sum(step => (plan.WarmUp + count(step.Repetitions)) * (step.Step.Seconds + plan.RestSeconds));
+        long written = steps.Sum(step => (plan.WarmUp + step.Repetitions.Most) * step.WriteBytesAtMost);
         return new PlanEstimate
         {
-            TrialsAtMost = (rounds * steps.Count) + 1,
-            SecondsAtLeast = Math.Min(plan.Limits.MaxSeconds, fillSeconds + ((plan.WarmUp + plan.Repetitions.Least) * roundSeconds) + closing),
-            SecondsAtMost = Math.Min(plan.Limits.MaxSeconds, fillSeconds + (rounds * roundSeconds) + closing),
+            TrialsAtMost = steps.Sum(step => plan.WarmUp + step.Repetitions.Most) + 1,
+            SecondsAtLeast = Math.Min(plan.Limits.MaxSeconds, Seconds(repetitions => repetitions.Least)),
+            SecondsAtMost = Math.Min(plan.Limits.MaxSeconds, Seconds(repetitions => repetitions.Most)),
             FillBytes = fill,
-            WriteBytesAtMost = Math.Min(plan.Limits.MaxWriteBytes, fill + (rounds * roundBytes) + steps[0].WriteBytesAtMost),
+            WriteBytesAtMost = Math.Min(plan.Limits.MaxWriteBytes, fill + written + steps[0].WriteBytesAtMost),
         };
     }
 
     /// <summary>
     /// The ranges to be written before the first trial: those that are read, or all in a file, whose blocks have no place on the card
-    /// before they are written. Merged and ascending; none when the plan only reads, for then nothing may be written.
+    /// before they are written; all too when the plan preconditions. Merged and ascending; none when the plan only reads, for then
+    /// nothing may be written.
     /// </summary>
     public static IReadOnlyList<(long StartBytes, long EndBytes)> FillRanges(Plan plan, IReadOnlyList<ResolvedStep> steps, bool fillsEverything)
     {
+        fillsEverything |= plan.PreconditionPasses > 0;
         var merged = new List<(long StartBytes, long EndBytes)>();
         if (!plan.Writes && !fillsEverything)
         {

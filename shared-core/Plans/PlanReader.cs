@@ -20,9 +20,9 @@ public static class PlanReader
     {
         (PlanSource source, PlanNode root) = PlanSource.Read(text, sourceName);
         var plan = new PlanObject(
-            source, root, "$schema", "name", "version", "description", "repetitions", "warmUp", "restSeconds", "regionBytes", "stopAtFailure", "limits", "steps");
+            source, root, "$schema", "name", "version", "description", "repetitions", "warmUp", "restSeconds", "regionBytes", "preconditionPasses", "stopAtFailure", "limits", "steps");
         plan.OptionalText("$schema");
-        return new Plan
+        var read = new Plan
         {
             Name = Name(plan),
             Version = Version(plan),
@@ -31,11 +31,15 @@ public static class PlanReader
             WarmUp = plan.Integer("warmUp", 0, 10) ?? 0,
             RestSeconds = plan.Number("restSeconds", 0, 3_600) ?? 0,
             RegionBytes = plan.Bytes("regionBytes", 1 << 20, 1L << 44, PlanRange.AlignBytes) ?? Plan.DefaultRegionBytes,
+            PreconditionPasses = plan.Integer("preconditionPasses", 0, 10) ?? 0,
             StopAtFailure = plan.Flag("stopAtFailure", false),
             Limits = Limits(source, plan.Find("limits")),
             Steps = Steps(source, plan),
             Text = text,
         };
+        return read.PreconditionPasses > 0 && !read.Writes
+            ? throw plan.Wrong("preconditionPasses", "The plan only reads, so it may not write beforehand either", "Remove the key, or add a step that writes")
+            : read;
     }
 
     private static string Name(PlanObject plan)

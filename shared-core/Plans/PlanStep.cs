@@ -11,6 +11,9 @@ public sealed record PlanStep
     /// <summary>Bytes of one operation: a multiple of 4,096, up to 16 MiB.</summary>
     public required int BlockBytes { get; init; }
 
+    /// <summary>How often this step is measured, or null for what the plan says.</summary>
+    public Repetitions? Repetitions { get; init; }
+
     /// <summary>Operations in flight at once, 1 to 64.</summary>
     public int QueueDepth { get; init; } = 1;
 

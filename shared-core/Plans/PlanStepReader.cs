@@ -14,7 +14,7 @@ internal static class PlanStepReader
     public static PlanStep Read(PlanSource source, PlanNode node)
     {
         var step = new PlanObject(
-            source, node, "kind", "blockBytes", "queueDepth", "range", "seconds", "bytes", "operations", "stallLimitMs",
+            source, node, "kind", "repetitions", "blockBytes", "queueDepth", "range", "seconds", "bytes", "operations", "stallLimitMs",
             "readPercent", "openSegments", "segmentBytes", "extending", "pauseMs");
         TrialKind kind = Kind(step);
         bool isLong = kind is TrialKind.SustainedWrite or TrialKind.StallWatch;
@@ -22,6 +22,7 @@ internal static class PlanStepReader
         var read = new PlanStep
         {
             Kind = kind,
+            Repetitions = step.Integer("repetitions", 1, 500) is { } count ? Repetitions.Fixed(count) : null,
             BlockBytes = blockBytes,
             QueueDepth = step.Integer("queueDepth", 1, 64) ?? 1,
             Range = step.Find("range") is { } range ? Range(source, range) : null,

@@ -7,7 +7,8 @@ namespace Cardassay.Plans;
 /// <param name="Step">The step.</param>
 /// <param name="StartBytes">First byte it uses.</param>
 /// <param name="LengthBytes">Bytes it uses, a multiple of its block.</param>
-public sealed record ResolvedStep(int Index, PlanStep Step, long StartBytes, long LengthBytes)
+/// <param name="Repetitions">How often it is measured.</param>
+public sealed record ResolvedStep(int Index, PlanStep Step, long StartBytes, long LengthBytes, Repetitions Repetitions)
 {
     /// <summary>Most bytes one trial of it writes.</summary>
     public long WriteBytesAtMost => Step.Writes ? Step.Bytes ?? 0 : 0;
@@ -38,6 +39,6 @@ public sealed record ResolvedStep(int Index, PlanStep Step, long StartBytes, lon
                 "Widen the range, or lessen blockBytes, queueDepth or openSegments");
         }
 
-        return new ResolvedStep(index, step, start, length);
+        return new ResolvedStep(index, step, start, length, step.Repetitions ?? plan.Repetitions);
     }
 }

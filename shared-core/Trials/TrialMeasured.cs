@@ -34,6 +34,12 @@ public sealed record TrialMeasured : RunObservation
     /// <summary>Repetition of this step, from 1.</summary>
     public int Repetition { get; init; } = 1;
 
+    /// <summary>
+    /// A trial longer than five minutes is recorded in parts that follow each other without a pause of their own: 1, 2, ...; 0 when
+    /// it is whole. Parts have the same <see cref="Repetition"/>.
+    /// </summary>
+    public int Part { get; init; }
+
     /// <summary>Whether it counts.</summary>
     public TrialRole Role { get; init; }
 
@@ -45,6 +51,18 @@ public sealed record TrialMeasured : RunObservation
 
     /// <summary>Operations in flight at once (threads), 1 to 64.</summary>
     public int QueueDepth { get; init; } = 1;
+
+    /// <summary>Mixed only: part of the operations that read, percent; else 0.</summary>
+    public int ReadPercent { get; init; }
+
+    /// <summary>Open-segment write only: segments written in turn; else 0.</summary>
+    public int OpenSegments { get; init; }
+
+    /// <summary>Open-segment write only: bytes of one segment; else 0.</summary>
+    public long SegmentBytes { get; init; }
+
+    /// <summary>True when a synchronous write extended its file.</summary>
+    public bool Extending { get; init; }
 
     /// <summary>First byte of the range used.</summary>
     public long RangeStartBytes { get; init; }

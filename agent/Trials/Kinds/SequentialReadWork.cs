@@ -20,7 +20,7 @@ internal sealed class SequentialReadWork(SlotContext context) : TrialWork(contex
     {
         _turn = Context.Cursor.Next();
         OffsetBytes = Spec.StartBytes + (_turn % Spec.BlockCount * Spec.BlockBytes);
-        return _turn < Spec.OperationsAtMost;
+        return _turn - Spec.FirstTurn < Spec.OperationsAtMost;
     }
 
     public override int Execute() => Context.Target.Read(OffsetBytes, Context.ReadBuffer, Spec.BlockBytes);

@@ -15,7 +15,7 @@ internal class SequentialWriteWork(SlotContext context) : TrialWork(context)
     public override bool Prepare()
     {
         long turn = Context.Cursor.Next();
-        if (turn >= Spec.OperationsAtMost)
+        if (turn - Spec.FirstTurn >= Spec.OperationsAtMost)
         {
             return false;
         }

@@ -1,6 +1,8 @@
 using System.Runtime.InteropServices;
+using Cardassay.Agent.BlockIo;
+using Cardassay.Agent.Tests.Sysfs;
 
-namespace Cardassay.Agent.BlockIo;
+namespace Cardassay.Agent.Tests.BlockIo;
 
 [Collection("machine")]
 public sealed class DeviceTargetTests

@@ -1,4 +1,7 @@
-namespace Cardassay.Agent.BlockIo;
+using Cardassay.Agent.BlockIo;
+using Cardassay.Agent.Tests.Sysfs;
+
+namespace Cardassay.Agent.Tests.BlockIo;
 
 [Collection("machine")]
 public sealed class FolderTargetTests

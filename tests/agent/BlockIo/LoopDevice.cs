@@ -1,6 +1,7 @@
-using System.Diagnostics;
+using Cardassay.Agent.BlockIo;
+using Cardassay.Agent.Tests.Sysfs;
 
-namespace Cardassay.Agent.BlockIo;
+namespace Cardassay.Agent.Tests.BlockIo;
 
 /// <summary>A loop device on a scratch file, with direct I/O below it where the file system can; removed at the end.</summary>
 internal sealed class LoopDevice : IDisposable
@@ -9,7 +10,7 @@ internal sealed class LoopDevice : IDisposable
 
     public LoopDevice(long sizeBytes, bool readOnly = false)
     {
-        _file = System.IO.Path.Combine(Path.GetTempPath(), $"cardassay-loop-{Guid.NewGuid():N}.img");
+        _file = Path.Combine(Path.GetTempPath(), $"cardassay-loop-{Guid.NewGuid():N}.img");
         using (FileStream stream = File.Create(_file))
         {
             stream.SetLength(sizeBytes);
@@ -37,20 +38,6 @@ internal sealed class LoopDevice : IDisposable
     {
         Shell.Run("losetup", ["--detach", DevicePath]);
         File.Delete(_file);
-    }
-}
-
-/// <summary>Runs a system tool and fails on a bad exit.</summary>
-internal static class Shell
-{
-    public static string Run(string tool, IEnumerable<string> arguments)
-    {
-        var start = new ProcessStartInfo(tool, arguments) { RedirectStandardOutput = true, RedirectStandardError = true };
-        using Process process = Process.Start(start)!;
-        string output = process.StandardOutput.ReadToEnd();
-        string errors = process.StandardError.ReadToEnd();
-        process.WaitForExit();
-        return process.ExitCode == 0 ? output : throw new InvalidOperationException($"{tool}: {errors}");
     }
 }
 

@@ -1,7 +1,8 @@
 using System.Numerics;
 using System.Text;
+using Cardassay.Agent.BlockIo;
 
-namespace Cardassay.Agent.BlockIo;
+namespace Cardassay.Agent.Tests.BlockIo;
 
 public sealed unsafe class SectorTagTests
 {

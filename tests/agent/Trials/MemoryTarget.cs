@@ -1,9 +1,10 @@
 using System.Collections.Concurrent;
 using System.Diagnostics;
 using Cardassay.Agent.BlockIo;
+using Cardassay.Agent.Trials;
 using Cardassay.Trials;
 
-namespace Cardassay.Agent.Trials;
+namespace Cardassay.Agent.Tests.Trials;
 
 /// <summary>A target in memory that records what is asked of it and can be slow, wrong or broken on purpose.</summary>
 internal sealed unsafe class MemoryTarget(int sizeBytes) : IBlockTarget
@@ -64,7 +65,18 @@ internal sealed unsafe class MemoryTarget(int sizeBytes) : IBlockTarget
 
     public bool IsGone() => Gone;
 
-    public void Dispose() => _memory.Dispose();
+    public bool IsAbandoned { get; private set; }
+
+    public void Abandon() => IsAbandoned = true;
+
+    public void Dispose()
+    {
+        // What is stuck may come back and touch the memory, as the kernel would.
+        if (!IsAbandoned)
+        {
+            _memory.Dispose();
+        }
+    }
 
     private int Before(char operation, long offsetBytes, int lengthBytes)
     {

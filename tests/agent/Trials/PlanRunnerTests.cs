@@ -1,8 +1,10 @@
 using Cardassay.Agent.BlockIo;
+using Cardassay.Agent.Tests.BlockIo;
+using Cardassay.Agent.Trials;
 using Cardassay.Plans;
 using Cardassay.Trials;
 
-namespace Cardassay.Agent.Trials;
+namespace Cardassay.Agent.Tests.Trials;
 
 [Collection("machine")]
 public sealed class PlanRunnerTests

@@ -1,4 +1,6 @@
-namespace Cardassay.Agent.Trials;
+using Cardassay.Agent.Trials;
+
+namespace Cardassay.Agent.Tests.Trials;
 
 public sealed class SeededSequenceTests
 {

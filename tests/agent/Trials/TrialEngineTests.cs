@@ -1,8 +1,10 @@
 using Cardassay.Agent.BlockIo;
+using Cardassay.Agent.Tests.BlockIo;
+using Cardassay.Agent.Trials;
 using Cardassay.Plans;
 using Cardassay.Trials;
 
-namespace Cardassay.Agent.Trials;
+namespace Cardassay.Agent.Tests.Trials;
 
 [Collection("machine")]
 public sealed class TrialEngineTests
@@ -173,6 +175,7 @@ public sealed class TrialEngineTests
         TrialRaw raw = TrialEngine.Run(Spec(TrialKind.RandomWrite, 1) with { Seconds = 60 }, target, new ContentMap(RegionBytes), null, cancel.Token);
         stuck.Set();
         Assert.Equal(TrialEnd.Stuck, raw.End);
+        Assert.True(target.IsAbandoned);
         Assert.True(watch.Elapsed < TimeSpan.FromSeconds(2.2), watch.Elapsed.ToString());
     }
 
@@ -204,7 +207,7 @@ public sealed class TrialEngineTests
 
     internal static void Fill(IBlockTarget target, ContentMap map)
     {
-        (long written, TrialRaw last) = RunPreparation.Run([(4 << 20, RegionBytes)], target, map, 5, _ => { }, CancellationToken.None);
+        (long written, TrialRaw last) = RunPreparation.Run([(4 << 20, RegionBytes)], 1, target, map, 5, _ => { }, CancellationToken.None);
         Assert.Equal(RegionBytes - (4 << 20), written);
         Assert.Equal(TrialEnd.Finished, last.End);
         Assert.Equal(0, last.Mismatches + last.UnknownBlocks);

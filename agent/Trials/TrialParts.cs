@@ -1,0 +1,64 @@
+using Cardassay.Plans;
+using Cardassay.Trials;
+
+namespace Cardassay.Agent.Trials;
+
+/// <summary>
+/// Cuts a long trial into parts of at most five minutes that follow each other, so that a power cut costs one part and no record
+/// grows large; and adds up what they measured.
+/// </summary>
+internal sealed class TrialParts(TrialSpec whole)
+{
+    /// <summary>Longest part, seconds.</summary>
+    public const double MostSeconds = 300;
+
+    private double _secondsLeft = whole.Seconds;
+    private long _operationsLeft = whole.OperationsAtMost;
+    private long _operations;
+    private long _bytes;
+    private long _elapsedNs;
+    private bool _isInvalid;
+
+    /// <summary>Number of the current part, from 1; 0 when the trial is whole.</summary>
+    public int Number { get; private set; }
+
+    /// <summary>Operations or bytes per second over all parts; null when a part is invalid or missing.</summary>
+    public double? Figure => _isInvalid || _elapsedNs <= 0
+        ? null
+        : (PlanKinds.CountsOperations(whole.Kind) ? _operations : _bytes) * 1e9 / _elapsedNs;
+
+    /// <summary>The next part, or null when the trial is done.</summary>
+    public TrialSpec? Next(ulong seed)
+    {
+        // What is left below a tenth of a second is the run-over of the part before.
+        if (_secondsLeft < 0.1 && _elapsedNs > 0 || _operationsLeft <= 0 || _isInvalid)
+        {
+            return null;
+        }
+
+        bool isWhole = whole.Seconds <= MostSeconds;
+        if (isWhole && _elapsedNs > 0)
+        {
+            return null;
+        }
+
+        Number = isWhole ? 0 : Number + 1;
+        return whole with { Seed = seed, Seconds = Math.Min(MostSeconds, _secondsLeft), OperationsAtMost = _operationsLeft, FirstTurn = _operations };
+    }
+
+    /// <summary>Takes in a part; null is one that was not kept.</summary>
+    public void Add(TrialMeasured? part)
+    {
+        if (part is not { Valid: true })
+        {
+            _isInvalid = true;
+            return;
+        }
+
+        _operations += part.Operations;
+        _bytes += part.Bytes;
+        _elapsedNs += Math.Max(1, part.ElapsedNs);
+        _operationsLeft -= part.Operations;
+        _secondsLeft -= part.ElapsedNs / 1e9;
+    }
+}

@@ -1,0 +1,66 @@
+using System.Text.Json;
+using Cardassay.Plans;
+using Cardassay.Trials;
+using Json.Schema;
+
+namespace Cardassay.SharedCore.Tests.Plans;
+
+/// <summary>The published schema against the reader, judged by a general JSON Schema library.</summary>
+public sealed class PlanSchemaTests
+{
+    private static readonly JsonSchema Schema = JsonSchema.FromText(BuiltInPlans.SchemaText);
+
+    private static readonly JsonDocumentOptions Lenient = new() { CommentHandling = JsonCommentHandling.Skip, AllowTrailingCommas = true };
+
+    [Fact]
+    public void BuiltInPlans_All_AreReadAndAgreeWithTheSchema()
+    {
+        foreach (string name in BuiltInPlans.Names)
+        {
+            Plan plan = BuiltInPlans.Find(name)!;
+            Assert.Equal(name, plan.Name);
+            Assert.True(AgreesWithSchema(plan.Text), name);
+        }
+    }
+
+    // What the schema can say, it and the reader say alike. (Sums and comparisons between keys only the reader knows.)
+    [Theory]
+    [InlineData("""{ "kind": "randomRead", "seconds": 1 }""", true)]
+    [InlineData("""{ "kind": "randomWrite", "seconds": 1 }""", false)]
+    [InlineData("""{ "kind": "randomWrite", "seconds": 1, "bytes": "1 MiB" }""", true)]
+    [InlineData("""{ "kind": "randomWrite", "seconds": 1, "bytes": "1 MB" }""", false)]
+    [InlineData("""{ "kind": "randomRead", "seconds": 0 }""", false)]
+    [InlineData("""{ "kind": "randomRead" }""", false)]
+    [InlineData("""{ "kind": "unknown", "seconds": 1 }""", false)]
+    [InlineData("""{ "kind": "randomRead", "seconds": 1, "queueDepth": 65 }""", false)]
+    [InlineData("""{ "kind": "randomRead", "seconds": 1, "extra": 1 }""", false)]
+    [InlineData("""{ "kind": "randomRead", "seconds": 1, "range": { "percent": 50 } }""", true)]
+    [InlineData("""{ "kind": "randomRead", "seconds": 1, "range": { "percent": 50, "bytes": "1 MiB" } }""", false)]
+    [InlineData("""{ "kind": "randomRead", "seconds": 1, "range": { "startPercent": 5, "startBytes": 0, "percent": 50 } }""", false)]
+    [InlineData("""{ "kind": "randomRead", "seconds": 1, "repetitions": 2 }""", true)]
+    public void Steps_GoodAndBad_AreJudgedAlike(string step, bool isGood)
+    {
+        string text = $$"""{ "name": "a", "version": "1", "steps": [ {{step}} ] }""";
+        Assert.Equal(isGood, AgreesWithSchema(text));
+        Assert.Equal(isGood, Record.Exception(() => PlanReader.Parse(text, "x")) is null);
+    }
+
+    [Fact]
+    public void Schema_Kinds_AreThoseOfTheReader()
+    {
+        using JsonDocument schema = JsonDocument.Parse(BuiltInPlans.SchemaText);
+        IEnumerable<string?> kinds = schema.RootElement.GetProperty("$defs").GetProperty("step").GetProperty("properties").GetProperty("kind").GetProperty("enum")
+            .EnumerateArray().Select(kind => kind.GetString());
+        Assert.Equal(PlanKinds.All.Order(StringComparer.Ordinal), kinds.Order(StringComparer.Ordinal));
+        Assert.Equal(Enum.GetValues<TrialKind>().Length - 1, PlanKinds.All.Count);
+    }
+
+    [Fact]
+    public void Find_UnknownName_IsNull() => Assert.Null(BuiltInPlans.Find("plan.schema"));
+
+    private static bool AgreesWithSchema(string text)
+    {
+        using JsonDocument document = JsonDocument.Parse(text, Lenient);
+        return Schema.Evaluate(document.RootElement).IsValid;
+    }
+}
