@@ -46,12 +46,12 @@ public sealed class PlanEstimateTests
               { "kind": "randomRead", "seconds": 1, "range": { "startBytes": "8 MiB", "bytes": "8 MiB" } },
               { "kind": "randomRead", "seconds": 1, "range": { "startBytes": "12 MiB", "bytes": "8 MiB" } },
               { "kind": "randomWrite", "seconds": 1, "bytes": "1 MiB", "range": { "startBytes": "40 MiB", "bytes": "8 MiB" } },
-              { "kind": "sequentialRead", "seconds": 1, "range": { "startBytes": 0, "bytes": "1 MiB" } } ] }
+              { "kind": "sequentialRead", "seconds": 1, "range": { "startBytes": 0, "bytes": "4 MiB" } } ] }
             """,
             "a");
         IReadOnlyList<ResolvedStep> steps = ResolvedStep.PlaceAll(plan, 64 << 20);
-        Assert.Equal([(0, 1L << 20), (8L << 20, 20L << 20)], PlanEstimate.FillRanges(plan, steps, fillsEverything: false));
-        Assert.Equal([(0, 1L << 20), (8L << 20, 20L << 20), (40L << 20, 48L << 20)], PlanEstimate.FillRanges(plan, steps, fillsEverything: true));
+        Assert.Equal([(0, 4L << 20), (8L << 20, 20L << 20)], PlanEstimate.FillRanges(plan, steps, fillsEverything: false));
+        Assert.Equal([(0, 4L << 20), (8L << 20, 20L << 20), (40L << 20, 48L << 20)], PlanEstimate.FillRanges(plan, steps, fillsEverything: true));
     }
 
     [Fact]

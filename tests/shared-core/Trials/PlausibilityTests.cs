@@ -50,7 +50,7 @@ public sealed class PlausibilityTests
     [Fact]
     public void Of_EachCondition_SaysWhat()
     {
-        TrialMeasured trial = Trial(1e6, TrialKind.RandomRead, 200_000);
+        TrialMeasured trial = Trial(1.024e6, TrialKind.RandomRead, 200_000);
         Conditions before = trial.Before with { LinkErrors = 3, SectorsRead = 100, SectorsWritten = 50 };
         long sectors = trial.Bytes / 512;
         trial = trial with
