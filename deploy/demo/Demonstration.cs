@@ -12,7 +12,7 @@ internal static class Demonstration
         {
             foreach (BoardRecords board in DemoData.Boards())
             {
-                string journal = Path.Combine(folder, board.Board.Name);
+                string journal = Path.Combine(folder, board.Board.Name, "journal"); // where an agent with this --data looks for it
                 using RecordLog log = BoardJournal.Open(journal, board);
                 output.WriteLine($"{board.Board.Name}: {log.LastSequence} invented records in {journal}");
             }

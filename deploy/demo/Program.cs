@@ -3,7 +3,7 @@ using Cardassay.Demo;
 
 var data = new Option<DirectoryInfo>("--data")
 {
-    Description = "Folder for the journals of the invented boards and claims.csv. Given again, it is left as it is.",
+    Description = "Folder for the invented boards' agent folders and claims.csv. Given again, it is left as it is.",
     Required = true,
 };
 var root = new RootCommand(
