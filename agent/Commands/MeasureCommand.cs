@@ -22,13 +22,13 @@ internal static class MeasureCommand
         var wait = new Option<double>("--wait") { Description = "Seconds to wait for receipts after the run.", HelpName = "SECONDS", DefaultValueFactory = _ => 30 };
         var command = new Command("measure", "Run a plan on a card now.\n\nExample: cardassay-agent measure /media/card --plan first-look --tag T-07")
         {
-            target, plan, CommandLine.Tag, erase, allowFixed, seed, collector, BoardName, wait, CommandLine.Json,
+            target, plan, CommandLine.Tag, erase, allowFixed, seed, collector, PlainText, BoardName, wait, CommandLine.Json,
         };
         command.SetAction(async (parsed, cancellationToken) =>
         {
             var folder = new AgentFolder(Path.GetFullPath(parsed.GetValue(CommandLine.Data)!));
             var tree = new SysfsTree(parsed.GetValue(CommandLine.Sysfs)!);
-            Uri? address = Collector(parsed.GetValue(collector));
+            Uri? address = Collector(parsed.GetValue(collector), parsed.GetValue(PlainText));
             var run = MeasureRun.Prepare(
                 new RunRequest
                 {
@@ -90,6 +90,11 @@ internal static class MeasureCommand
         HelpName = "NAME",
     };
 
+    internal static readonly Option<bool> PlainText = new("--plain-text")
+    {
+        Description = "Accept a collector on another machine although anybody on the network can read and alter what is sent.",
+    };
+
     internal static Option<string?> CollectorOption() => new("--collector")
     {
         Description = "Deliver to this collector, for example http://127.0.0.1:7420.",
@@ -97,7 +102,7 @@ internal static class MeasureCommand
     };
 
     /// <exception cref="CommandException">Not an address, or plain text to another machine.</exception>
-    internal static Uri? Collector(string? text)
+    internal static Uri? Collector(string? text, bool plainText)
     {
         if (text is null)
         {
@@ -108,6 +113,14 @@ internal static class MeasureCommand
             || address.Scheme != Uri.UriSchemeHttp || address.Port <= 0)
         {
             throw new CommandException($"--collector \"{text}\" is not an address like http://127.0.0.1:7420.", 2);
+        }
+
+        if (!address.IsLoopback && !plainText)
+        {
+            throw new CommandException(
+                $"--collector {text} is another machine and this connection is plain text: use a tunnel that ends on a loopback address, "
+                + "or accept with --plain-text that anybody on the network can read and alter what is sent.",
+                2);
         }
 
         return address;

@@ -83,7 +83,7 @@ internal sealed class MeasureRun
         }
 
         yield return string.Create(CultureInfo.InvariantCulture,
-            $"plan {_request.Plan.Name}: {Text.Duration(Estimate.SecondsAtLeast)} to {Text.Duration(Estimate.SecondsAtMost)}, writes at most {Text.Bytes(Estimate.WriteBytesAtMost)}");
+            $"plan {_request.Plan.Name}: {Text.Span(Estimate.SecondsAtLeast, Estimate.SecondsAtMost)}, writes at most {Text.Bytes(Estimate.WriteBytesAtMost)}");
         if (Overwrites)
         {
             foreach (string line in DestructionSummary.Read(_tree, _target, _card))
@@ -126,6 +126,7 @@ internal sealed class MeasureRun
     internal RunResult Execute(ObservationJournal journal, RunDisplay display, CancellationToken cancellationToken)
     {
         CheckConsent();
+        display.SecondsLeft = Estimate.SecondsAtMost;
         using DeviceLock? alone = Overwrites ? TakeAlone(cancellationToken) : null;
         using IBlockTarget target = OpenTarget();
         var runId = new RunId(Guid.NewGuid());

@@ -17,7 +17,8 @@ internal sealed class RunDisplay(TextWriter output, bool isTerminal)
     /// <summary>Part done, 0 to 1.</summary>
     internal double Fraction { get; private set; }
 
-    internal double SecondsLeft { get; private set; }
+    /// <summary>Estimate, at the most; set before the run and renewed about once a second.</summary>
+    internal double SecondsLeft { get; set; }
 
     internal string Step => _step;
 

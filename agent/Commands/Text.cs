@@ -21,6 +21,11 @@ internal static class Text
         _ => string.Create(CultureInfo.InvariantCulture, $"{seconds / 3600:0.0} h"),
     };
 
+    /// <summary>"about 56 s", or "10 to 30 min" where an adaptive plan may end earlier.</summary>
+    internal static string Span(double leastSeconds, double mostSeconds) => Duration(leastSeconds) == Duration(mostSeconds)
+        ? $"about {Duration(mostSeconds)}"
+        : $"{Duration(leastSeconds)} to {Duration(mostSeconds)}";
+
     /// <summary>A latency, or "n/a" below the least number of operations for that percentile.</summary>
     internal static string Latency(long? ns) => ns switch
     {

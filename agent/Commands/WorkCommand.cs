@@ -15,13 +15,13 @@ internal static class WorkCommand
         var once = new Option<bool>("--until-idle") { Description = "End when nothing is scheduled and everything has a receipt." };
         var command = new Command("work", "Serve a collector: run what it schedules and deliver every result, until stopped.\n\nExample: cardassay-agent work --collector http://127.0.0.1:7420")
         {
-            collector, MeasureCommand.BoardName, once,
+            collector, MeasureCommand.PlainText, MeasureCommand.BoardName, once,
         };
         command.SetAction(async (parsed, cancellationToken) =>
         {
             var folder = new AgentFolder(Path.GetFullPath(parsed.GetValue(CommandLine.Data)!));
             var tree = new SysfsTree(parsed.GetValue(CommandLine.Sysfs)!);
-            Uri address = MeasureCommand.Collector(parsed.GetValue(collector))!;
+            Uri address = MeasureCommand.Collector(parsed.GetValue(collector), parsed.GetValue(MeasureCommand.PlainText))!;
             BoardCard board = Boards.Describe(tree, parsed.GetValue(MeasureCommand.BoardName));
             using ObservationJournal journal = ObservationJournal.Open(folder.Journal, TimeProvider.System, board.BootId);
             foreach (LostRange lost in journal.Log.Recovery.LostRanges)
