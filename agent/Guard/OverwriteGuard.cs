@@ -32,7 +32,7 @@ public sealed class OverwriteGuard(SysfsTree tree, Func<string, string?, Exclusi
 
         Reading<IReadOnlyList<MountTable>> mounts = ProcessMounts.ReadAll(tree);
         var found = new List<Refusal>();
-        found.AddRange(Shape(target, device));
+        found.AddRange(Shape(target, device, _devices.HardwarePartitionOf(device)));
         if (mounts.IsKnown)
         {
             var place = new DevicePlace(_devices, device, mounts.Value!);
@@ -53,8 +53,13 @@ public sealed class OverwriteGuard(SysfsTree tree, Func<string, string?, Exclusi
         return found;
     }
 
-    private static IEnumerable<Refusal> Shape(ResolvedTarget target, string device)
+    private static IEnumerable<Refusal> Shape(ResolvedTarget target, string device, string? hardwareDisk)
     {
+        if (hardwareDisk is not null)
+        {
+            yield return new Refusal("partition", $"{device} is a hardware partition of {hardwareDisk} and may hold what the board starts from; name {hardwareDisk}.");
+        }
+
         if (target.IsPartition)
         {
             yield return new Refusal(
@@ -110,9 +115,7 @@ public sealed class OverwriteGuard(SysfsTree tree, Func<string, string?, Exclusi
             yield break;
         }
 
-        string path = Path.GetFullPath(folder);
-        string real = "/" + (new SysfsTree("/").RealPath(path) ?? path.TrimStart('/'));
-        if (place.Mounts[0].Covering(real) is { } mount && _devices.DeviceOf(mount) is { } device && place.StandsOnWritten(device))
+        if (new TargetResolver(tree).DeviceBelow(folder, place.Mounts[0]) is { } device && place.StandsOnWritten(device))
         {
             yield return new Refusal("journal-disk", $"The journal in {folder} lies on {place.Disk}; put it on another disk with --data.");
         }

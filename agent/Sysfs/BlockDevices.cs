@@ -39,9 +39,13 @@ public sealed class BlockDevices(SysfsTree tree)
     /// <summary>Whether the device is a partition of another.</summary>
     public bool IsPartition(string name) => FolderOf(name) is { } folder && tree.Exists($"{folder}/partition");
 
-    /// <summary>The disk a partition belongs to; the name itself for anything else.</summary>
-    public string DiskOf(string name) =>
-        FolderOf(name) is { } folder && tree.Exists($"{folder}/partition") ? folder.Split('/')[^2] : name;
+    /// <summary>
+    /// The disk of which this is a partition in hardware (`mmcblk2boot0`, `mmcblk2rpmb`), or null. It looks like a disk, but its
+    /// folder lies in that of the real one (Linux, drivers/mmc/core/block.c, mmc_blk_alloc_part).
+    /// </summary>
+    public string? HardwarePartitionOf(string name) =>
+        FolderOf(name) is { } folder && !tree.Exists($"{folder}/partition")
+        && folder.Split('/') is [.., var above, _] && above != "block" && FolderOf(above) is not null ? above : null;
 
     /// <summary>Kernel names of the partitions of a disk.</summary>
     public IReadOnlyList<string> Partitions(string disk) =>

@@ -56,6 +56,28 @@ public sealed class TargetResolver(SysfsTree tree)
     /// <summary>The mounts of this process; empty when they cannot be read.</summary>
     public MountTable ReadMounts() => MountTable.Parse(TextFile.ReadTable(tree, "proc/self/mountinfo").Value ?? "");
 
+    /// <summary>Whether a folder (the journal's) lies on the disk of a target, through whatever is between.</summary>
+    public bool LiesOn(string folder, ResolvedTarget target)
+    {
+        MountTable mounts = ReadMounts();
+        return DeviceBelow(folder, mounts) is { } device && _devices.ChainBelow(device, mounts).Any(target.Disks.Contains);
+    }
+
+    /// <summary>The device below a folder, which need not exist yet; null when there is none.</summary>
+    public string? DeviceBelow(string folder, MountTable mounts)
+    {
+        var machine = new SysfsTree("/");
+        string path = System.IO.Path.GetFullPath(folder);
+        string? real = machine.RealPath(path);
+        for (string? parent = path; real is null && parent is not null; parent = System.IO.Path.GetDirectoryName(parent))
+        {
+            // What does not exist yet will be made in the nearest folder that does. A mount point may exist in the table only.
+            real = mounts.Entries.Any(e => e.Point == parent) ? parent : machine.RealPath(parent);
+        }
+
+        return mounts.Covering("/" + (real ?? "").TrimStart('/')) is { } mount ? _devices.DeviceOf(mount) : null;
+    }
+
     private TargetResolution Device(string name, string? node)
     {
         Reading<long> size = _devices.SizeBytes(name);

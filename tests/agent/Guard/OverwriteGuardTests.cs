@@ -117,6 +117,16 @@ public class OverwriteGuardTests
     }
 
     [Fact]
+    public void Check_HardwarePartition_IsRefusedAlthoughItLooksLikeADisk()
+    {
+        using FixtureTree fixture = FixtureTree.Expand("board-c-6.6-emmc");
+        IReadOnlyList<Refusal> refusals = Check(fixture, "mmcblk2boot0", change: r => r with { AllowFixedDisk = true });
+        Assert.Equal(["partition"], Ids(refusals));
+        Assert.Contains("of mmcblk2 ", refusals[0].Text, StringComparison.Ordinal);
+        Assert.Empty(Check(fixture, "mmcblk2", change: r => r with { AllowFixedDisk = true }));
+    }
+
+    [Fact]
     public void Check_FolderTarget_Throws()
     {
         using FixtureTree fixture = FixtureTree.Expand("board-a-6.1-sdhc");
