@@ -5,7 +5,7 @@ namespace Cardassay.Collector.Report.Html;
 /// <summary>What was planned, done, invalid and missing, and what needs a person.</summary>
 internal static class OverviewSection
 {
-    private const int ShownAtOnce = 6;
+    private const int ShownAtOnce = 4;
 
     public static void Write(Page page, ReportModel model)
     {

@@ -27,7 +27,7 @@ internal static class SampleData
         List<ClaimEntry> claims = [];
         for (int card = 0; card < cards; card++)
         {
-            if (card != 3)
+            if (Tag(card) is not null && card != 3)
             {
                 claims.Add(new ClaimEntry(FirstEvening.AddDays(-9), Claim(card, invented)));
             }
@@ -64,7 +64,7 @@ internal static class SampleData
         Tag = Tag(card)!,
         Maker = Makers[card % 4],
         Product = Products[card % 4],
-        LabelGigabytes = card == 4 ? 128 : 32,
+        LabelGigabytes = card == 4 ? 128 : 16,
         Marks = ["C10", "U1", "A1"],
         StatedReadMegabytesPerSecond = 90,
         Price = card == 6 ? null : 5.5m + card,
@@ -86,8 +86,9 @@ internal static class SampleData
         string board = Boards[(card + night) % Boards.Length];
         bool cut = card == 5 && night == 1;
         var key = new RecordKey(Epoch, ++sequence);
-        string serial = (0x80ecf000 + card).ToString("x8", CultureInfo.InvariantCulture);
-        string cid = $"0353445343313647{serial[..2]}{serial[2..]}011b00"[..30] + "01";
+
+        // CID of vector V5 (manufacturer 03, SC16G, revision 8.0, November 2017) with a serial of its own and the checksum stripped.
+        string cid = string.Create(CultureInfo.InvariantCulture, $"035344534331364780{0xecf00000 + card:x8}011b01");
         CardIdentified identified = new()
         {
             RunId = id, Identity = cid, IdentityFromRegisters = true, DiskName = "mmcblk0", DiskBytes = 31_116_288L * 512, Attachment = Attachment.Slot,
@@ -143,7 +144,7 @@ internal static class SampleData
 
     private static readonly (TrialKind Kind, long Block, double PerSecond)[] Kinds =
     [
-        (TrialKind.SequentialWrite, 1 << 20, 28), (TrialKind.SequentialRead, 1 << 20, 82), (TrialKind.RandomRead, 4096, 2600), (TrialKind.RandomWrite, 4096, 720),
+        (TrialKind.SequentialWrite, 1 << 20, 28), (TrialKind.SequentialRead, 1 << 20, 62), (TrialKind.RandomRead, 4096, 2600), (TrialKind.RandomWrite, 4096, 720),
         (TrialKind.SynchronousWrite, 4096, 90),
     ];
 
