@@ -31,7 +31,7 @@ public static class Wording
     public static string Group(ReportCard card, int members) => card.Rank switch
     {
         null => "Unranked",
-        { Provisional: true } => "Provisional: too few runs for a firm rank",
+        { Provisional: true } => "Provisional: too few runs for a firm rank, or figures kept by hand",
         { Group: var group } when members == 1 => string.Create(CultureInfo.InvariantCulture, $"Group {group}"),
         { Group: var group } => string.Create(CultureInfo.InvariantCulture, $"Group {group}: {members} cards whose order among themselves is not settled"),
     };

@@ -19,7 +19,8 @@ internal static class CardBuilder
         RankedCard? ranked = source.Ranked(card.Name);
         ReportFinding[] findings = Findings(card, standing);
         MetricSummary[] series = MetricBuilder.InOrder(source, card);
-        ReportMetric[] metrics = [.. series.Where(s => s.Interval is not null).Select(s => MetricBuilder.Build(source, card, s))];
+        ReportMetric[] measured = [.. series.Where(s => s.Interval is not null).Select(s => MetricBuilder.Build(source, card, s))];
+        ReportMetric[] handKept = [.. MetricBuilder.HandKept(source.Data.HandKept.Where(h => h.Tag == card.Tag))];
         SeenIdentity? identity = card.Identities.Count > 0 ? card.Identities[^1] : null;
         return new ReportCard
         {
@@ -39,9 +40,9 @@ internal static class CardBuilder
             Unranked = ranked is null ? Unranked(source, card) : "",
             Composite = ranked is null ? null : Composite(ranked),
             Floors = ranked is null ? "" : Floors(ranked),
-            ClaimLines = ClaimLines.Build(card, DiskBytes(source, card), standing, metrics, findings),
+            ClaimLines = ClaimLines.Build(card, DiskBytes(source, card), standing, measured, findings),
             Findings = findings,
-            Metrics = metrics,
+            Metrics = MetricBuilder.Together(measured, handKept),
             NotCounted = [.. series.Where(s => s.Interval is null).Select(MetricBuilder.NotCounted)],
             Latencies = LatencyBuilder.Latencies(source, series),
             Timelines = LatencyBuilder.Timelines(source, series),

@@ -16,7 +16,7 @@ internal static class Comparisons
         ReportTable[] all =
         [
             .. analysis.Rankings.Skip(1).Select((table, i) => OtherContext(source, table, i + 2)),
-            Laboratory(analysis),
+            Laboratory(source),
             Boards(analysis.BoardEffects),
             Precision(analysis.Precision),
             FirstRuns(analysis.FirstRunEffects),
@@ -35,23 +35,24 @@ internal static class Comparisons
         [.. table.Cards.Select(c => (IReadOnlyList<string>)
             [Wording.Rank(new ReportRank(c.Best, c.Worst, table.Cards.Count, c.Group, c.IsProvisional)), Title(source, c.Name), CardBuilder.Composite(c).Line, CardBuilder.Composite(c).Bounds])]);
 
-    private static ReportTable Laboratory(AnalysisResult analysis) => new(
+    // What the intake found stands beside the delivery counts already.
+    private static ReportTable Laboratory(ReportSource source) => new(
         "laboratory", "Findings about the laboratory", "What belongs to boards, clocks and deliveries, not to one card.",
         [new("Severity", false), new("Finding", false), new("Values", false), new("To settle it", false), new("Source", false)],
-        [.. analysis.LaboratoryFindings.Select(ReportFinding.From).Select(f => (IReadOnlyList<string>)[f.Severity, f.Text, Wording.Values(f.Values), f.Settles, $"{f.Id}, {f.Source}"])]);
+        [.. source.Analysis.LaboratoryFindings.Where(f => !source.IsOfIntake(f)).Select(ReportFinding.From).Select(f => (IReadOnlyList<string>)[f.Severity, f.Text, Wording.Values(f.Values), f.Settles, $"{f.Id}, {f.Source}"])]);
 
     private static ReportTable Boards(IReadOnlyList<BoardEffect> effects) => new(
         "boards", "Board against card", "How much faster or slower a board measures the cards it shares with others (median polish on logarithms).",
-        [new("Board", false), new("Metric", false), new("Shared cards", true), new("Effect, %", true), new("p", true), new("Holds after correction", false)],
+        [new("Board", false), new("Metric", false), new("Context", false), new("Shared cards", true), new("Effect, %", true), new("p", true), new("Holds after correction", false)],
         [.. effects.Select(e => (IReadOnlyList<string>)
-            [e.Board, e.Key.Text, Wording.Number(e.Cards), Signed(e.Percent), e.P is double p ? MetricBuilder.P(p) : "n/a", e.IsFinding ? "yes" : "no"])]);
+            [e.Board, MetricBuilder.Trial(e.Key), e.Key.Context.Text, Wording.Number(e.Cards), Signed(e.Percent), e.P is double p ? MetricBuilder.P(p) : "n/a", e.IsFinding ? "yes" : "no"])]);
 
     private static ReportTable Precision(IReadOnlyList<BoardPrecision> precision) => new(
         "precision", "Repeatability and reproducibility",
         "Two results on one board differ by less than r, two on different boards by less than R, in 95 % of cases (ISO 5725-2, on logarithms).",
-        [new("Metric", false), new("Boards", true), new("r, %", true), new("R, %", true)],
+        [new("Metric", false), new("Context", false), new("Boards", true), new("r, %", true), new("R, %", true)],
         [.. precision.Select(p => (IReadOnlyList<string>)
-            [p.Key.Text, Wording.Number(p.Boards), Figure.Of(p.RepeatabilityPercent, 1).Text, Figure.Of(p.ReproducibilityPercent, 1).Text])]);
+            [MetricBuilder.Trial(p.Key), p.Key.Context.Text, Wording.Number(p.Boards), Figure.Of(p.RepeatabilityPercent, 1).Text, Figure.Of(p.ReproducibilityPercent, 1).Text])]);
 
     private static ReportTable FirstRuns(IReadOnlyList<FirstRunEffect> effects) => new(
         "first-runs", "First repetitions", "Whether the first figure of a sequence is the worst more often than chance allows.",
@@ -68,7 +69,7 @@ internal static class Comparisons
             let d = metric.Drift
             select (IReadOnlyList<string>)
             [
-                ReportSource.Title(card), metric.Key.Text, d.Board, Wording.Number(d.Nights), Signed(d.PercentPerNight),
+                ReportSource.Title(card), MetricBuilder.Trial(metric.Key), d.Board, Wording.Number(d.Nights), Signed(d.PercentPerNight),
                 d.PercentPer100Gigabytes is double per ? Signed(per) : "n/a", MetricBuilder.P(d.P),
             ]]);
 

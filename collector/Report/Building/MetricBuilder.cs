@@ -1,6 +1,7 @@
 using System.Globalization;
 using Cardassay.Collector.Analysis;
 using Cardassay.Collector.Analysis.Figures;
+using Cardassay.Collector.Analysis.Statistics;
 using Cardassay.Collector.Report.Model;
 using Cardassay.Trials;
 
@@ -15,6 +16,11 @@ internal static class MetricBuilder
         string name = string.Concat(kind.ToString().Select((c, i) => i > 0 && char.IsUpper(c) ? " " + char.ToLowerInvariant(c) : c.ToString()));
         return name;
     }
+
+    /// <summary>"Random read, 4 KiB, depth 1": a key without its context, for people.</summary>
+    public static string Trial(ComparabilityKey key) => $"{Name(key.Kind)}, {Parameters(key)}";
+
+    private static string Parameters(ComparabilityKey key) => key.TrialText[(key.TrialText.IndexOf(' ', StringComparison.Ordinal) + 1)..];
 
     /// <summary>"97.85 %": a level as printed.</summary>
     public static string Percent(double level) => (level * 100).ToString("0.00", CultureInfo.InvariantCulture) + " %";
@@ -42,7 +48,7 @@ internal static class MetricBuilder
             Key = series.Metric,
             Name = Name(series.Kind),
             Unit = series.Unit,
-            Series = series.Key.TrialText[(series.Key.TrialText.IndexOf(' ', StringComparison.Ordinal) + 1)..] + ", " + series.Key.Context.Text,
+            Series = $"{Parameters(series.Key)}, {series.Key.Context.Text}",
             Median = Round(interval.Median),
             Low = Round(interval.Low),
             High = Round(interval.High),
@@ -62,13 +68,47 @@ internal static class MetricBuilder
         };
     }
 
+    /// <summary>Single figures written down by hand, as a series of their own: they never mix with measured ones and have no interval.</summary>
+    public static IEnumerable<ReportMetric> HandKept(IEnumerable<HandKeptResult> results)
+    {
+        foreach (IGrouping<TrialKind, HandKeptResult> kind in results.GroupBy(r => r.Kind).OrderBy(g => Position(Metrics.NameOf(g.Key))))
+        {
+            double[] values = [.. kind.Select(r => r.Value)];
+            Summary summary = Summary.Of(values);
+            int decimals = Figure.DecimalsFor(summary.Median);
+            yield return new ReportMetric
+            {
+                Key = Metrics.NameOf(kind.Key),
+                Name = Name(kind.Key),
+                Unit = Metrics.UnitOf(kind.Key),
+                Series = "kept by hand, conditions not recorded",
+                Median = Figure.Of(summary.Median, decimals),
+                Low = Figure.Of(summary.Minimum, decimals),
+                High = Figure.Of(summary.Maximum, decimals),
+                Runs = values.Length,
+                Bounds = values.Length == 1 ? "single figure" : $"range of {Wording.Number(values.Length)}",
+                Settled = "not settled",
+                HandKept = true,
+                Unranked = "figures kept by hand have no interval",
+                Minimum = Figure.Of(summary.Minimum, decimals),
+                Maximum = Figure.Of(summary.Maximum, decimals),
+                Points = [.. kind.Select(r => new ReportPoint(
+                    Figure.Of(r.Value, decimals), "", r.Day?.ToString("yyyy-MM-dd", CultureInfo.InvariantCulture) ?? "", PointState.Counted, r.Provenance))],
+            };
+        }
+    }
+
+    /// <summary>Measured series first within each kind, whoever kept the others.</summary>
+    public static ReportMetric[] Together(IEnumerable<ReportMetric> measured, IEnumerable<ReportMetric> handKept) =>
+        [.. measured.Concat(handKept).OrderBy(m => Position(m.Key))];
+
     /// <summary>A series of which no figure counts, as a sentence with its figures: nothing is dropped.</summary>
     public static string NotCounted(MetricSummary series)
     {
         double middle = series.SetAside.Select(v => v.Value.Value).DefaultIfEmpty(0).Max();
         IEnumerable<string> figures = series.SetAside.Select(v => Figure.Of(v.Value.Value, Figure.DecimalsFor(middle)).Text);
         IEnumerable<string> rules = series.SetAside.Select(v => SetAsideRules.SentenceOf(v.Rule)).Distinct();
-        return $"{Name(series.Kind)}, {series.Key.TrialText}: none of {Wording.Count(series.SetAside.Count, "figure", "figures")} counts ({string.Join(", ", figures)} {series.Unit}). {string.Join(" ", rules)}";
+        return $"{Trial(series.Key)}: none of {Wording.Count(series.SetAside.Count, "figure", "figures")} counts ({string.Join(", ", figures)} {series.Unit}). {string.Join(" ", rules)}";
     }
 
     private static int Position(string metric)

@@ -55,7 +55,7 @@ internal static class NightBuilder
             }
         }
 
-        foreach (Identity.Finding finding in source.Analysis.LaboratoryFindings.Concat(source.Data.IntakeFindings))
+        foreach (Identity.Finding finding in source.Analysis.LaboratoryFindings.Where(f => !source.IsOfIntake(f)).Concat(source.Data.IntakeFindings))
         {
             if (finding.Severity != Identity.FindingSeverity.Note)
             {

@@ -56,11 +56,14 @@ internal static class RegisterLines
         return marks.Length == 0 ? "none declared" : marks;
     }
 
-    private static string? Checksums(CardFacts facts) => (facts.CidCrc, facts.CsdCrc) switch
+    private static string? Checksums(CardFacts facts)
     {
-        (null, null) => null,
-        (CrcState.Invalid, _) or (_, CrcState.Invalid) => "do not agree",
-        (CrcState.Valid, _) or (_, CrcState.Valid) => "agree",
-        _ => "stripped by the host",
-    };
+        (string Name, CrcState? State)[] all = [("CID", facts.CidCrc), ("CSD", facts.CsdCrc)];
+        return string.Join(", ", all.Where(r => r.State is not null).Select(r => r.Name + r.State switch
+        {
+            CrcState.Valid => " agrees",
+            CrcState.Invalid => " does not agree",
+            _ => " stripped by the host",
+        }));
+    }
 }

@@ -63,6 +63,9 @@ internal sealed class ReportSource
         return ranked.Concat(Analysis.Cards.Where(c => !_ranked.ContainsKey(c.Name)));
     }
 
+    /// <summary>True for a finding of the intake, which the analysis may hand on.</summary>
+    public bool IsOfIntake(Finding finding) => Data.IntakeFindings.Any(f => f.Id == finding.Id && f.Text == finding.Text);
+
     public CardStanding? Standing(string name) => _standings.GetValueOrDefault(name);
 
     public RankedCard? Ranked(string name) => _ranked.GetValueOrDefault(name);

@@ -18,7 +18,7 @@ internal static class RankingSection
 
         page.Markup("<p class=lead>Ranks under the profile ").Element("b", model.Profile).Markup(
             ". A span such as 2–4 means the figures allow every rank in it; cards of one group are not told apart. Each line shows every figure as a point, the "
-            + "median as a stroke and its interval as a band; a thin dashed line is a range, drawn where there are too few figures for an interval. Scales are "
+            + "median as a stroke and its interval as a band; a thin dashed line is a range, drawn where there are too few figures for an interval; square points were kept by hand. Scales are "
             + "logarithmic and shared by all cards.</p>\n");
         Strip?[] strips = [.. Wording.RankedMetrics.Select(m => Strip.For(model.Cards.Select(c => c.Metric(m.Key)).OfType<ReportMetric>()))];
         page.OpenTable("Cards by rank, with the median, its interval and n of each metric", "ranking");

@@ -47,6 +47,11 @@ internal static class SampleData
             Runs = runs,
             Claims = claims,
             Boards = [.. Boards.Select(b => new BoardRecord(b, "Single-board computer", FirstEvening.AddDays(nights - 1).AddHours(9)))],
+            HandKept =
+            [
+                .. new[] { (TrialKind.RandomRead, 2050.0), (TrialKind.RandomWrite, 610.0), (TrialKind.SequentialRead, 71.5), (TrialKind.SequentialWrite, 24.0) }
+                    .Select(h => new HandKeptResult { Tag = "T-00", Kind = h.Item1, Value = h.Item2, Provenance = "results.csv line 12" }),
+            ],
             Integrity = new IntegrityCounts(sequence, 2, 1),
             IntakeFindings =
             [
@@ -87,8 +92,8 @@ internal static class SampleData
         bool cut = card == 5 && night == 1;
         var key = new RecordKey(Epoch, ++sequence);
 
-        // CID of vector V5 (manufacturer 03, SC16G, revision 8.0, November 2017) with a serial of its own and the checksum stripped.
-        string cid = string.Create(CultureInfo.InvariantCulture, $"035344534331364780{0xecf00000 + card:x8}011b01");
+        // CID of vector V5 (manufacturer 03, SC16G, revision 8.0) with a date and a serial of its own and the checksum stripped.
+        string cid = string.Create(CultureInfo.InvariantCulture, $"035344534331364780{0xecf00000 + card:x8}01f101");
         CardIdentified identified = new()
         {
             RunId = id, Identity = cid, IdentityFromRegisters = true, DiskName = "mmcblk0", DiskBytes = 31_116_288L * 512, Attachment = Attachment.Slot,
