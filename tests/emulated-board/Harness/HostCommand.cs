@@ -1,0 +1,41 @@
+using System.ComponentModel;
+using System.Diagnostics;
+
+namespace Cardassay.EmulatedBoard.Harness;
+
+/// <summary>Runs a command on the host to its end.</summary>
+public static class HostCommand
+{
+    /// <summary>What it printed on both streams.</summary>
+    /// <exception cref="InvalidOperationException">It cannot be started, fails, or takes longer than the limit; the message holds its output.</exception>
+    public static async Task<string> RunAsync(TimeSpan limit, string file, params IEnumerable<string> arguments)
+    {
+        ProcessStartInfo start = new(file, arguments) { RedirectStandardOutput = true, RedirectStandardError = true };
+        start.Environment["PATH"] = $"{Environment.GetEnvironmentVariable("PATH")}:/usr/sbin:/sbin";
+        string shown = $"{file} {string.Join(' ', arguments)}";
+        try
+        {
+            using Process process = Process.Start(start)!;
+            using CancellationTokenSource late = new(limit);
+            Task<string> output = process.StandardOutput.ReadToEndAsync(late.Token);
+            Task<string> errors = process.StandardError.ReadToEndAsync(late.Token);
+            try
+            {
+                await process.WaitForExitAsync(late.Token);
+                string printed = await output + await errors;
+                return process.ExitCode == 0
+                    ? printed
+                    : throw new InvalidOperationException($"{shown} ended with {process.ExitCode}:\n{printed}");
+            }
+            catch (OperationCanceledException)
+            {
+                process.Kill(entireProcessTree: true);
+                throw new InvalidOperationException($"{shown} took longer than {limit}");
+            }
+        }
+        catch (Win32Exception e)
+        {
+            throw new InvalidOperationException($"{shown} cannot be started: {e.Message}", e);
+        }
+    }
+}

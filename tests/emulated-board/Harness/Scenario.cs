@@ -1,0 +1,88 @@
+using System.Globalization;
+using System.Text;
+using System.Threading.Channels;
+
+namespace Cardassay.EmulatedBoard.Harness;
+
+/// <summary>A script of the `scenarios` folder at work in a guest.</summary>
+public sealed class Scenario
+{
+    private static readonly TimeSpan DefaultLimit = TimeSpan.FromSeconds(60);
+
+    private readonly Guest guest;
+    private readonly ChannelReader<string> lines;
+    private readonly string name;
+    private readonly string markPrefix;
+    private readonly string endPrefix;
+    private readonly StringBuilder printed = new();
+
+    internal Scenario(Guest guest, ChannelReader<string> lines, string name, int number)
+    {
+        this.guest = guest;
+        this.lines = lines;
+        this.name = name;
+        markPrefix = string.Create(CultureInfo.InvariantCulture, $"@mark {number} ");
+        endPrefix = string.Create(CultureInfo.InvariantCulture, $"@end {number} ");
+    }
+
+    /// <summary>What it has printed so far, without marks.</summary>
+    public string Printed => printed.ToString();
+
+    /// <summary>Waits until the scenario says that it has come to a point.</summary>
+    /// <exception cref="GuestException">It ended before, or the limit passed.</exception>
+    public async Task ReachAsync(string mark, TimeSpan? limit = null)
+    {
+        string line = await NextAsync($"mark '{mark}'", limit, l => l == markPrefix + mark || l.StartsWith(endPrefix, StringComparison.Ordinal));
+        if (line != markPrefix + mark)
+        {
+            throw guest.Failure($"scenario {name} ended before its mark '{mark}'", Printed);
+        }
+    }
+
+    /// <summary>Waits for its end.</summary>
+    /// <returns>The exit code.</returns>
+    /// <exception cref="GuestException">The limit passed, or the guest ended.</exception>
+    public async Task<int> ExitAsync(TimeSpan? limit = null)
+    {
+        string line = await NextAsync("end", limit, l => l.StartsWith(endPrefix, StringComparison.Ordinal));
+        return int.Parse(line.AsSpan(endPrefix.Length), CultureInfo.InvariantCulture);
+    }
+
+    /// <summary>Waits for its end, which must be a success.</summary>
+    /// <returns>What it printed.</returns>
+    /// <exception cref="GuestException">It failed, the limit passed, or the guest ended.</exception>
+    public async Task<string> SucceedAsync(TimeSpan? limit = null)
+    {
+        int code = await ExitAsync(limit);
+        return code == 0 ? Printed : throw guest.Failure($"scenario {name} ended with {code}", Printed);
+    }
+
+    private async Task<string> NextAsync(string awaited, TimeSpan? limit, Func<string, bool> isAwaited)
+    {
+        using CancellationTokenSource late = new(limit ?? DefaultLimit);
+        try
+        {
+            while (true)
+            {
+                string line = await lines.ReadAsync(late.Token);
+                if (isAwaited(line))
+                {
+                    return line;
+                }
+
+                if (!line.StartsWith(markPrefix, StringComparison.Ordinal))
+                {
+                    printed.Append(line).Append('\n');
+                }
+            }
+        }
+        catch (OperationCanceledException)
+        {
+            throw guest.Failure($"scenario {name}: no {awaited} within {limit ?? DefaultLimit}", Printed);
+        }
+        catch (ChannelClosedException)
+        {
+            throw guest.Failure($"scenario {name}: the guest ended before its {awaited}", Printed);
+        }
+    }
+}
