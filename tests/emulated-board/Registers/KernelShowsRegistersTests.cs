@@ -9,20 +9,25 @@ public sealed class KernelShowsRegistersTests(RegisterGuest board) : IClassFixtu
     // Source: hw/sd/sd.c of the emulator. Its CRC bytes are 19, 03 and 85; the SDHCI host driver strips them
     // (sdhci_read_rsp_136 in Linux 6.1 drivers/mmc/host/sdhci.c), so that the kernel shows 00.
     private const string Cid = "aa585951454d552101deadbeef006200";
-    private const string Csd64MiB = "0026005a5f59e03fffffdfff92600000";
     private const string Csd8GiB = "400e00325b5900003fff7f800a400000";
 
-    [SkippableTheory]
-    [InlineData("mmcblk0", Csd64MiB)]
-    [InlineData("mmcblk1", Csd8GiB)]
-    public async Task Registers_OfEmulatedCard_AreThoseOfTheEmulatorsSource(string disk, string csd)
+    // TRAN_SPEED of a version 1 card is 5A in older releases of the emulator and 32 from 7.2 on.
+    private static readonly string[] Csd64MiB = ["0026005a5f59e03fffffdfff92600000", "002600325f59e03fffffdfff92600000"];
+
+    [SkippableFact]
+    public async Task Registers_OfEmulatedCards_AreThoseOfTheEmulatorsSource()
     {
         ShownRegisters shown = await ReadAsync();
 
-        Assert.Equal(Cid, shown[disk, "cid"]);
-        Assert.Equal(csd, shown[disk, "csd"]);
-        Assert.Equal(new string('0', 128), shown[disk, "ssr"]);
-        Assert.Equal("SD", shown[disk, "type"]);
+        foreach (string disk in RegisterGuest.CardBytes.Keys)
+        {
+            Assert.Equal(Cid, shown[disk, "cid"]);
+            Assert.Equal(new string('0', 128), shown[disk, "ssr"]);
+            Assert.Equal("SD", shown[disk, "type"]);
+        }
+
+        Assert.Contains(shown["mmcblk0", "csd"], Csd64MiB);
+        Assert.Equal(Csd8GiB, shown["mmcblk1", "csd"]);
     }
 
     [SkippableFact]
