@@ -4,7 +4,8 @@ using Cardassay.EmulatedBoard.Harness;
 namespace Cardassay.EmulatedBoard.Registers;
 
 /// <summary>The registers of emulated cards as a real kernel shows them, against the emulator's own source.</summary>
-public sealed class KernelShowsRegistersTests(RegisterGuest board) : IClassFixture<RegisterGuest>
+[Collection(RegisterBoard.Name)]
+public sealed class KernelShowsRegistersTests(RegisterGuest board)
 {
     // Source: hw/sd/sd.c of the emulator. Its CRC bytes are 19, 03 and 85; the SDHCI host driver strips them
     // (sdhci_read_rsp_136 in Linux 6.1 drivers/mmc/host/sdhci.c), so that the kernel shows 00.
