@@ -14,7 +14,7 @@ public sealed class FaultGuest : IAsyncLifetime
     private readonly List<NbdCard> lying = [];
     private Task<Guest>? booted;
 
-    /// <summary>The running guest: mmcblk0 wraps, mmcblk1 drops, mmcblk2 is honest and may be pulled.</summary>
+    /// <summary>The running guest: mmcblk0 wraps, mmcblk1 drops, mmcblk2 and mmcblk3 are honest; the former may be pulled.</summary>
     public Task<Guest> ObtainAsync() => booted ??= StartAsync();
 
     /// <inheritdoc/>
@@ -37,6 +37,6 @@ public sealed class FaultGuest : IAsyncLifetime
     private Task<Guest> StartAsync()
     {
         lying.AddRange(Enum.GetValues<PastTheEnd>().Select(lie => new NbdCard(ClaimedBytes, TrueBytes, lie)));
-        return Guest.StartAsync(new GuestSetup { Slots = [.. lying, CardImage.Create(64 << 20)] });
+        return Guest.StartAsync(new GuestSetup { Slots = [.. lying, CardImage.Create(64 << 20), CardImage.Create(64 << 20)] });
     }
 }

@@ -38,4 +38,16 @@ public sealed class FaultyCardTests(FaultGuest board) : IClassFixture<FaultGuest
         Assert.Contains("diskseq", await reading.SucceedAsync(), StringComparison.Ordinal);
         Assert.Contains("Input/output error", reading.Printed, StringComparison.OrdinalIgnoreCase);
     }
+
+    [SkippableFact]
+    public async Task BrokenRange_OfMappedDisk_FailsInsideItOnly()
+    {
+        Guest guest = await board.ObtainAsync();
+        await guest.RunAsync("broken-range", "broken", "mmcblk3", "1000", "8");
+
+        foreach ((string sector, int expected) in new[] { ("999", 0), ("1000", 1), ("1007", 1), ("1008", 0) })
+        {
+            Assert.Equal(expected, await (await guest.BeginAsync("read-sector", "/dev/mapper/broken", sector)).ExitAsync());
+        }
+    }
 }
