@@ -1,0 +1,7 @@
+# keep-one-of-two: writes a file to the board's disk and flushes it, then another one which it does not flush; never ends.
+mount -t ext4 /dev/vda /mnt || exit 1
+echo flushed > /mnt/flushed
+sync
+echo unflushed > /mnt/unflushed
+mark written
+sleep 600
