@@ -24,25 +24,39 @@ internal sealed class DutyWorker(
 
     private readonly V1.BoardDesk.BoardDeskClient _desk = new(channel);
     private readonly List<V1.FinishedDuty> _finished = [];
+    private string? _waitsFor;
 
     internal async Task RunAsync(bool untilIdle, CancellationToken cancellationToken)
     {
         while (true)
         {
             V1.Duty? duty = await AskAsync(null, cancellationToken);
-            if (duty?.Entry is { } entry)
+            if (duty?.Entry is { } entry && !IsEmptySlot(entry))
             {
                 await DoAsync(entry, duty.RunNumber, cancellationToken);
                 continue;
             }
 
-            if (untilIdle && duty is not null && _finished.Count == 0)
+            if (untilIdle && duty is { Entry: null } && _finished.Count == 0)
             {
                 return;
             }
 
             await Task.Delay(duty is { AskAgainSeconds: > 0 and < 3600 } ? TimeSpan.FromSeconds(duty.AskAgainSeconds) : AskEvery, time, cancellationToken);
         }
+    }
+
+    /// <summary>A slot without a card is no failed run: the board waits for a card.</summary>
+    private bool IsEmptySlot(V1.ScheduleEntry entry)
+    {
+        bool isEmpty = entry.Target.StartsWith("/dev/", StringComparison.Ordinal) && new TargetResolver(tree).Resolve(entry.Target).Target is null;
+        if (isEmpty && _waitsFor != entry.Target)
+        {
+            display.Line($"waiting for a card: there is no {entry.Target} now");
+        }
+
+        _waitsFor = isEmpty ? entry.Target : null;
+        return isEmpty;
     }
 
     private async Task DoAsync(V1.ScheduleEntry entry, uint runNumber, CancellationToken cancellationToken)

@@ -9,6 +9,13 @@ internal sealed class RunTrials
 {
     private static readonly TimeSpan SampleInterval = TimeSpan.FromSeconds(1);
 
+    /// <summary>
+    /// How long the kernel may go on showing a card that is no longer there: the transfer fails at once, but the slot's switch is
+    /// debounced and the removal done later (Linux, mmc_detect_change). 0.2 to 0.7 s were seen.
+    /// </summary>
+    private static readonly TimeSpan RemovalLimit = TimeSpan.FromSeconds(3);
+    private static readonly TimeSpan RemovalPoll = TimeSpan.FromMilliseconds(100);
+
     private readonly Plan _plan;
     private readonly IBlockTarget _target;
     private readonly RunContext _context;
@@ -76,7 +83,7 @@ internal sealed class RunTrials
         return last.End switch
         {
             TrialEnd.Finished => null,
-            TrialEnd.Error => Broken(last.Errno, "Preparing the target failed"),
+            TrialEnd.Error => Broken(last.Errno, "Preparing the target failed", cancellation),
             _ => Cancelled(last),
         };
     }
@@ -154,23 +161,44 @@ internal sealed class RunTrials
         Measured++;
         Invalid += trial.Valid ? 0 : 1;
         _context.Observer.OnTrialMeasured(trial);
-        return (trial, raw.End == TrialEnd.Error ? AfterError(raw) : null);
+        return (trial, raw.End == TrialEnd.Error ? AfterError(raw, cancellation) : null);
     }
 
-    private RunStop? AfterError(TrialRaw raw)
+    private RunStop? AfterError(TrialRaw raw, CancellationToken cancellation)
     {
-        RunStop stop = Broken(raw.Errno, "A trial ended with an I/O error");
+        RunStop stop = Broken(raw.Errno, "A trial ended with an I/O error", cancellation);
         FirstError ??= stop;
         return stop.Outcome == RunOutcome.Interrupted || _plan.StopAtFailure ? stop : null;
     }
 
-    private RunStop Broken(int errno, string what)
+    private RunStop Broken(int errno, string what, CancellationToken cancellation)
     {
-        string? changed = _context.CardWatch?.WhatChanged();
+        string? changed = ChangeAfterError(cancellation);
         bool isGone = Errno.MeansGone(errno) || changed is not null || _target.IsGone();
         return isGone
             ? new RunStop(RunOutcome.Interrupted, $"{what} and the card is gone: {changed ?? Errno.Text(errno)}")
             : new RunStop(RunOutcome.Failed, $"{what}: {Errno.Text(errno)}.");
+    }
+
+    private string? ChangeAfterError(CancellationToken cancellation)
+    {
+        if (_context.CardWatch is not { } watch)
+        {
+            return null;
+        }
+
+        string? changed = watch.WhatChanged();
+        for (TimeSpan waited = TimeSpan.Zero; changed is null && waited < RemovalLimit; waited += RemovalPoll)
+        {
+            if (cancellation.WaitHandle.WaitOne(RemovalPoll))
+            {
+                break;
+            }
+
+            changed = watch.WhatChanged();
+        }
+
+        return changed;
     }
 
     private RunStop? CardChanged() =>

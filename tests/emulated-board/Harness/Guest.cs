@@ -137,7 +137,7 @@ public sealed class Guest : IAsyncDisposable
             "-m", setup.MemoryMiB.ToString(CultureInfo.InvariantCulture),
             "-display", "none", "-nodefaults", "-no-reboot",
             "-kernel", image.Kernel, "-initrd", image.Initramfs,
-            "-append", string.Create(CultureInfo.InvariantCulture, $"console=ttyAMA0 loglevel=4 panic=-1 cards={cards}"),
+            "-append", string.Create(CultureInfo.InvariantCulture, $"console=ttyAMA0 loglevel=4 panic=-1 board={setup.Name} cards={cards}"),
             "-serial", $"file:{console}",
             "-chardev", $"socket,id=control,path={controlSocket},server=on,wait=off",
             "-device", "virtio-serial-pci", "-device", "virtserialport,chardev=control,name=control",

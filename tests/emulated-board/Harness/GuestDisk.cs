@@ -20,4 +20,17 @@ public sealed class GuestDisk
         await HostCommand.RunAsync(TimeSpan.FromMinutes(1), "mkfs.ext4", "-q", path);
         return new GuestDisk(path);
     }
+
+    /// <summary>The records of the agent's journal. No guest may use the disk, and the last one must have put it away.</summary>
+    public async Task<IReadOnlyList<KeptRecord>> ReadJournalAsync()
+    {
+        string folder = WorkFolder.NewPath("journal");
+        Directory.CreateDirectory(folder);
+        await HostCommand.RunAsync(TimeSpan.FromMinutes(1), "debugfs", "-R", $"rdump /agent/journal {folder}", Path);
+        return
+        [
+            .. KeptRecord.ReadLog(System.IO.Path.Combine(folder, "journal"))
+                .Select(r => new KeptRecord(r.Epoch.ToString(), r.Sequence, Convert.ToHexStringLower(r.Payload.Span))),
+        ];
+    }
 }

@@ -34,11 +34,17 @@ public sealed record GuestImage(string Kernel, string Initramfs)
         string overlay = Path.Combine(WorkFolder.Path, "overlay");
         Directory.CreateDirectory(Path.Combine(overlay, "bin"));
         Directory.CreateDirectory(Path.Combine(overlay, "scenarios"));
+        Directory.CreateDirectory(Path.Combine(overlay, "plans"));
         File.Copy(Repository.At("tests", "emulated-board", "guest", "init"), Path.Combine(overlay, "init"));
         File.Copy(agent, Path.Combine(overlay, "bin", "cardassay-agent"));
         foreach (string scenario in Directory.GetFiles(Repository.At("tests", "emulated-board", "scenarios"), "*.sh"))
         {
             File.Copy(scenario, Path.Combine(overlay, "scenarios", Path.GetFileName(scenario)));
+        }
+
+        foreach (string plan in Directory.GetFiles(Repository.At("tests", "emulated-board", "plans")))
+        {
+            File.Copy(plan, Path.Combine(overlay, "plans", Path.GetFileName(plan)));
         }
 
         string initramfs = Path.Combine(WorkFolder.Path, "initramfs");

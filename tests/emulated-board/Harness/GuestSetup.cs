@@ -3,6 +3,9 @@ namespace Cardassay.EmulatedBoard.Harness;
 /// <summary>How a board is equipped.</summary>
 public sealed record GuestSetup
 {
+    /// <summary>Host name, under which the board reports.</summary>
+    public string Name { get; init; } = "harbour-1";
+
     /// <summary>A slot per entry, from `mmcblk0` on; null is an empty slot.</summary>
     public IReadOnlyList<CardMedium?> Slots { get; init; } = [];
 

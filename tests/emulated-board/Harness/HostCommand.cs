@@ -6,8 +6,8 @@ namespace Cardassay.EmulatedBoard.Harness;
 /// <summary>Runs a command on the host to its end.</summary>
 public static class HostCommand
 {
-    /// <summary>What it printed on both streams.</summary>
-    /// <exception cref="InvalidOperationException">It cannot be started, fails, or takes longer than the limit; the message holds its output.</exception>
+    /// <summary>What it printed on standard output.</summary>
+    /// <exception cref="InvalidOperationException">It cannot be started, fails, or takes longer than the limit; the message holds both its outputs.</exception>
     public static async Task<string> RunAsync(TimeSpan limit, string file, params IEnumerable<string> arguments)
     {
         ProcessStartInfo start = new(file, arguments) { RedirectStandardOutput = true, RedirectStandardError = true };
@@ -22,10 +22,10 @@ public static class HostCommand
             try
             {
                 await process.WaitForExitAsync(late.Token);
-                string printed = await output + await errors;
+                string printed = await output;
                 return process.ExitCode == 0
                     ? printed
-                    : throw new InvalidOperationException($"{shown} ended with {process.ExitCode}:\n{printed}");
+                    : throw new InvalidOperationException($"{shown} ended with {process.ExitCode}:\n{printed}{await errors}");
             }
             catch (OperationCanceledException)
             {

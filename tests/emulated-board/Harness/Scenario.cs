@@ -57,6 +57,18 @@ public sealed class Scenario
         return code == 0 ? Printed : throw guest.Failure($"scenario {name} ended with {code}", Printed);
     }
 
+    /// <summary>After the power was cut: how often a mark had still come through that nobody waited for.</summary>
+    public async Task<int> CountRestAsync(string mark)
+    {
+        int count = 0;
+        await foreach (string line in lines.ReadAllAsync())
+        {
+            count += line == markPrefix + mark ? 1 : 0;
+        }
+
+        return count;
+    }
+
     private async Task<string> NextAsync(string awaited, TimeSpan? limit, Func<string, bool> isAwaited)
     {
         using CancellationTokenSource late = new(limit ?? DefaultLimit);

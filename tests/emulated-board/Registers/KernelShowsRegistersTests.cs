@@ -7,9 +7,8 @@ namespace Cardassay.EmulatedBoard.Registers;
 [Collection(RegisterBoard.Name)]
 public sealed class KernelShowsRegistersTests(RegisterGuest board)
 {
-    // Source: hw/sd/sd.c of the emulator. Its CRC bytes are 19, 03 and 85; the SDHCI host driver strips them
+    // Source: hw/sd/sd.c of the emulator. Its CRC bytes are 03 and 85; the SDHCI host driver strips them
     // (sdhci_read_rsp_136 in Linux 6.1 drivers/mmc/host/sdhci.c), so that the kernel shows 00.
-    private const string Cid = "aa585951454d552101deadbeef006200";
     private const string Csd8GiB = "400e00325b5900003fff7f800a400000";
 
     // TRAN_SPEED of a version 1 card is 5A in older releases of the emulator and 32 from 7.2 on.
@@ -22,7 +21,7 @@ public sealed class KernelShowsRegistersTests(RegisterGuest board)
 
         foreach (string disk in RegisterGuest.CardBytes.Keys)
         {
-            Assert.Equal(Cid, shown[disk, "cid"]);
+            Assert.Equal(EmulatedIdentity.Cid, shown[disk, "cid"]);
             Assert.Equal(new string('0', 128), shown[disk, "ssr"]);
             Assert.Equal("SD", shown[disk, "type"]);
         }

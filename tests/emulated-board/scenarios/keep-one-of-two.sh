@@ -1,5 +1,5 @@
 # keep-one-of-two: writes a file to the board's disk and flushes it, then another one which it does not flush; never ends.
-mount -t ext4 /dev/vda /mnt || exit 1
+own_disk || exit 1
 echo flushed > /mnt/flushed
 sync
 echo unflushed > /mnt/unflushed

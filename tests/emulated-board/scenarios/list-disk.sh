@@ -1,3 +1,3 @@
 # list-disk: the names and contents of the files on the board's disk, after its file system has recovered.
-mount -t ext4 /dev/vda /mnt || exit 1
+own_disk || exit 1
 for file in /mnt/*flushed; do echo "$(basename "$file")=$(cat "$file")"; done

@@ -1,0 +1,98 @@
+using System.Diagnostics;
+using System.Text.Json.Nodes;
+
+namespace Cardassay.EmulatedBoard.Harness;
+
+/// <summary>A real collector on the host, on a free port of 127.0.0.1, with an empty data folder of its own.</summary>
+public sealed class CollectorProcess : IAsyncDisposable
+{
+    private const string AddressLine = "boards connect to http://127.0.0.1:";
+    private static readonly TimeSpan StartLimit = TimeSpan.FromSeconds(60);
+    private static readonly TimeSpan CommandLimit = TimeSpan.FromSeconds(60);
+
+    private readonly Process process;
+    private readonly string data;
+
+    private CollectorProcess(Process process, string data)
+    {
+        this.process = process;
+        this.data = data;
+    }
+
+    /// <summary>Where a guest reaches it: the emulator's network shows the host's 127.0.0.1 as 10.0.2.2.</summary>
+    public string AddressInGuest { get; private set; } = "";
+
+    /// <summary>Starts one and waits until it says that it is ready.</summary>
+    public static async Task<CollectorProcess> StartAsync()
+    {
+        string data = WorkFolder.NewPath("collector");
+        ProcessStartInfo start = new("dotnet", [Repository.CollectorFile, "serve", "--data", data, "--listen", "127.0.0.1:0", "--page", "off", "--quiet"])
+        {
+            RedirectStandardOutput = true,
+        };
+        CollectorProcess collector = new(Process.Start(start)!, data);
+        AppDomain.CurrentDomain.ProcessExit += (_, _) => collector.Stop();
+        using CancellationTokenSource late = new(StartLimit);
+        while (await collector.process.StandardOutput.ReadLineAsync(late.Token) is { } line)
+        {
+            if (line.StartsWith(AddressLine, StringComparison.Ordinal))
+            {
+                collector.AddressInGuest = $"10.0.2.2:{line[AddressLine.Length..]}";
+            }
+
+            if (line == "ready")
+            {
+                return collector;
+            }
+        }
+
+        throw new InvalidOperationException("the collector ended before it was ready; its messages are above");
+    }
+
+    /// <summary>Runs one of the collector's own commands on this collector's data.</summary>
+    /// <returns>What it printed.</returns>
+    public Task<string> RunAsync(params string[] arguments) =>
+        HostCommand.RunAsync(CommandLimit, "dotnet", [Repository.CollectorFile, .. arguments, "--data", data]);
+
+    /// <summary>Runs a command with `--json`.</summary>
+    public async Task<JsonNode> AskAsync(params string[] arguments) => JsonNode.Parse(await RunAsync([.. arguments, "--json"]))!;
+
+    /// <summary>
+    /// Every record its intake log holds, in order of arrival; a record that arrived twice is there twice. Nothing may be on its way.
+    /// </summary>
+    public async Task<IReadOnlyList<KeptRecord>> ReadIntakeAsync()
+    {
+        // `cp` takes no notice of the locks .NET puts on open files.
+        string copy = WorkFolder.NewPath("intake");
+        await HostCommand.RunAsync(CommandLimit, "cp", "-r", Path.Combine(data, "intake"), copy);
+        return
+        [
+            .. KeptRecord.ReadLog(copy)
+                .Select(entry => V1.IntakeEntry.Parser.ParseFrom(entry.Payload.Span).Delivered?.Record)
+                .OfType<V1.Record>()
+                .Select(r => new KeptRecord(
+                    Convert.ToHexStringLower(r.Epoch.Span), (long)r.Sequence, Convert.ToHexStringLower(r.Payload.Span))),
+        ];
+    }
+
+    /// <inheritdoc/>
+    public ValueTask DisposeAsync()
+    {
+        Stop();
+        process.Dispose();
+        return ValueTask.CompletedTask;
+    }
+
+    private void Stop()
+    {
+        try
+        {
+            process.Kill();
+            process.WaitForExit();
+        }
+        catch (InvalidOperationException)
+        {
+            // It has ended already.
+        }
+    }
+}

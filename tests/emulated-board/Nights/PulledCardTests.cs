@@ -1,0 +1,55 @@
+using Cardassay.EmulatedBoard.Harness;
+using Cardassay.Trials;
+
+namespace Cardassay.EmulatedBoard.Nights;
+
+/// <summary>Somebody pulls the card while a board works, and puts in another one later.</summary>
+public sealed class PulledCardTests
+{
+    private static readonly TimeSpan NoticeLimit = TimeSpan.FromSeconds(60);
+
+    [SkippableFact]
+    public async Task Work_CardPulledInATrial_ClosesTheRunAsInterruptedAndMeasuresTheNextCard()
+    {
+        HostTools.Require();
+        await using CollectorProcess collector = await CollectorProcess.StartAsync();
+        await using Guest guest = await Guest.StartAsync(new GuestSetup
+        {
+            Slots = [CardImage.Create(64 << 20)],
+            Disk = await GuestDisk.CreateAsync(256 << 20),
+            Network = true,
+        });
+        await collector.RunAsync(
+            "schedule", "harbour-1", "/dev/mmcblk0", "--repeat", "1", "--erase", EmulatedIdentity.Text,
+            "--plan", Repository.At("tests", "emulated-board", "plans", "pull.json"));
+
+        Scenario work = await guest.BeginAsync("work", collector.AddressInGuest, "mmcblk0");
+        await work.ReachAsync("reading");
+        await guest.PullCardAsync(0);
+        await work.ReachAsync("gone");
+        await AwaitFailedRunAsync(collector);
+        await guest.InsertCardAsync(0, CardImage.Create(64 << 20));
+        await work.ReachAsync("another");
+        await work.SucceedAsync();
+
+        Observation?[] observations = [.. (await collector.ReadIntakeAsync()).Select(record => record.Observation)];
+        RunClosed[] closed = [.. observations.OfType<RunClosed>()];
+        Assert.Equal([RunOutcome.Interrupted, RunOutcome.Completed], closed.Select(run => run.Outcome));
+        RunOpened[] opened = [.. observations.OfType<RunOpened>()];
+        Assert.Equal(closed.Select(run => run.RunId), opened.Select(run => run.RunId));
+        Assert.True(opened[1].DiskSequence > opened[0].DiskSequence);
+
+        // What was measured before the pull is kept.
+        TrialMeasured before = observations.OfType<TrialMeasured>().First(trial => trial.RunId == opened[0].RunId);
+        Assert.Equal((TrialKind.SequentialWrite, 4L << 20, true), (before.Kind, before.Bytes, before.Valid));
+    }
+
+    private static async Task AwaitFailedRunAsync(CollectorProcess collector)
+    {
+        using CancellationTokenSource late = new(NoticeLimit);
+        while ((await collector.AskAsync("schedule"))["entries"]![0]!["runsFailed"].AsLong() == 0)
+        {
+            await Task.Delay(200, late.Token);
+        }
+    }
+}

@@ -1,0 +1,18 @@
+# work COLLECTOR [DISK]: serves the collector until nothing is left to do. With DISK it marks `reading` once the agent has read 16 MiB
+# of that card, and `another` once it has read as much of the card put in after that one was pulled.
+own_disk || exit 1
+cardassay-agent work --until-idle --data /mnt/agent --collector "http://$1" > /dev/console 2>&1 &
+agent=$!
+disk=$2
+sectors_read() { awk '{ print $3 }' /sys/block/"$disk"/stat 2> /dev/null || echo 0; }
+is_read() { [ "$(sectors_read)" -gt 32768 ]; }
+is_gone() { [ ! -e /sys/block/"$disk" ]; }
+if [ -n "$disk" ]; then
+    await 300 is_read || exit 1
+    mark reading
+    await 300 is_gone || exit 1
+    mark gone
+    await 600 is_read || exit 1
+    mark another
+fi
+wait $agent
