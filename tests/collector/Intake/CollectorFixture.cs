@@ -1,0 +1,125 @@
+using System.Net;
+using Cardassay.Collector.Commands;
+using Google.Protobuf;
+using Grpc.Core;
+using Grpc.Net.Client;
+
+namespace Cardassay.Collector.Tests.Intake;
+
+/// <summary>A real collector in this process, on a loopback port and a folder of its own, that can be stopped and started again.</summary>
+internal sealed class CollectorFixture : IAsyncDisposable
+{
+    private CollectorHost? _host;
+
+    internal string Folder { get; } = Directory.CreateTempSubdirectory("cardassay-collector-").FullName;
+
+    internal GrpcChannel Channel { get; private set; } = null!;
+
+    internal V1.Delivery.DeliveryClient Delivery => new(Channel);
+
+    internal static async Task<CollectorFixture> StartAsync()
+    {
+        var fixture = new CollectorFixture();
+        await fixture.StartAgainAsync();
+        return fixture;
+    }
+
+    internal async Task StartAgainAsync()
+    {
+        _host = await CollectorHost.StartAsync(
+            new CollectorOptions { DataFolder = Folder, Listen = new IPEndPoint(IPAddress.Loopback, 0) }, TimeProvider.System, CancellationToken.None);
+        Channel = GrpcChannel.ForAddress($"http://{_host.Addresses.Listen}");
+    }
+
+    internal async Task StopAsync()
+    {
+        Channel.Dispose();
+        await _host!.DisposeAsync();
+        _host = null;
+    }
+
+    /// <summary>Asks through the operator's socket.</summary>
+    internal async Task<T> AskAsync<T>(Func<V1.Operator.OperatorClient, Task<T>> ask)
+    {
+        await using OperatorSession session = await OperatorSession.OpenAsync(Folder, TimeProvider.System, CancellationToken.None);
+        return await ask(session.Client);
+    }
+
+    internal Task<V1.CollectorStatus> StatusAsync() => AskAsync(async o => await o.GetStatusAsync(new V1.GetStatusRequest()));
+
+    public async ValueTask DisposeAsync()
+    {
+        if (_host is not null)
+        {
+            await StopAsync();
+        }
+
+        Directory.Delete(Folder, recursive: true);
+    }
+}
+
+/// <summary>A board's end of a delivery stream, message by message.</summary>
+internal sealed class TestBoard : IDisposable
+{
+    private readonly AsyncDuplexStreamingCall<V1.FromBoard, V1.FromCollector> _call;
+
+    internal TestBoard(CollectorFixture collector) => _call = collector.Delivery.Deliver();
+
+    internal static byte[] NewEpoch() => Guid.NewGuid().ToByteArray();
+
+    internal static V1.Record Record(byte[] epoch, ulong sequence, byte[] payload) => new()
+    {
+        Epoch = ByteString.CopyFrom(epoch),
+        Sequence = sequence,
+        SchemaVersion = 1,
+        BootId = ByteString.CopyFrom(new byte[16]),
+        Payload = ByteString.CopyFrom(payload),
+    };
+
+    internal Task GreetAsync(byte[] epoch, ulong first, ulong last, string name = "bench", byte boot = 1, uint protocol = 1) => SendAsync(new V1.FromBoard
+    {
+        Greeting = new V1.Greeting
+        {
+            ProtocolLowest = protocol,
+            ProtocolHighest = protocol,
+            BoardName = name,
+            BootId = ByteString.CopyFrom([.. Enumerable.Repeat(boot, 16)]),
+            Epochs = { new V1.EpochSpan { Epoch = ByteString.CopyFrom(epoch), FirstSequence = first, LastSequence = last } },
+        },
+    });
+
+    internal Task SendAsync(params V1.Record[] records) => SendAsync(new V1.FromBoard { Records = new V1.Records { Records_ = { records } } });
+
+    internal Task SendAsync(V1.FromBoard message) => _call.RequestStream.WriteAsync(message);
+
+    /// <summary>The next message that is no heartbeat; null when the stream ended.</summary>
+    internal async Task<V1.FromCollector?> NextAsync()
+    {
+        using var limit = new CancellationTokenSource(TimeSpan.FromSeconds(20));
+        while (await _call.ResponseStream.MoveNext(limit.Token))
+        {
+            if (_call.ResponseStream.Current.KindCase != V1.FromCollector.KindOneofCase.Heartbeat)
+            {
+                return _call.ResponseStream.Current;
+            }
+        }
+
+        return null;
+    }
+
+    /// <summary>Reads receipts until one reaches the sequence.</summary>
+    internal async Task ReceiptAsync(ulong through)
+    {
+        while (await NextAsync() is { } message)
+        {
+            if (message.Receipt?.ThroughSequence == through)
+            {
+                return;
+            }
+        }
+
+        Assert.Fail($"No receipt through {through}.");
+    }
+
+    public void Dispose() => _call.Dispose();
+}
