@@ -24,7 +24,7 @@ public sealed class RecordLogTests : IDisposable
     }
 
     [Fact]
-    public void Read_BeforeFlush_GivesNothing()
+    public void Read_BeforeFlush_GivesNothingOfIt()
     {
         using RecordLog log = _folder.Open();
         log.Append(Stamp, Payload(1));
@@ -32,6 +32,9 @@ public sealed class RecordLogTests : IDisposable
         Assert.Empty(log.Read(log.Epoch, 1));
         Assert.Equal((1L, 0L), (log.LastSequence, log.DurableSequence));
         Assert.Equal([(log.Epoch, 1L, 0L)], log.Epochs());
+        log.Flush();
+        log.Append(Stamp, Payload(2));
+        Assert.Equal([1L], Sequences(log, log.Epoch));
     }
 
     [Fact]
