@@ -2,7 +2,6 @@ using Cardassay.Agent.Conditions;
 using Cardassay.Agent.Sysfs;
 using Cardassay.Identity;
 using Cardassay.Registers;
-using CardSighting = Cardassay.Agent.Sysfs.CardSighting;
 
 namespace Cardassay.Agent.Commands;
 

@@ -29,7 +29,7 @@ public static class CardStandings
             }
         }
 
-        ILookup<string, CardSighting> sightings = Sightings(analysis, runs);
+        ILookup<string, IdentitySighting> sightings = Sightings(analysis, runs);
         Dictionary<string, CardStanding> standings = [];
         foreach (CardResult card in analysis.Cards)
         {
@@ -80,7 +80,7 @@ public static class CardStandings
         : all.Where(c => c.Name != card.Name && c.Claim is { IsReference: true } other
             && other.Maker == claim.Maker && other.Product == claim.Product && other.LabelGigabytes == claim.LabelGigabytes);
 
-    private static ILookup<string, CardSighting> Sightings(AnalysisResult analysis, Dictionary<RecordKey, RunRecord> runs) =>
+    private static ILookup<string, IdentitySighting> Sightings(AnalysisResult analysis, Dictionary<RecordKey, RunRecord> runs) =>
     (
         from card in analysis.Cards
         from use in card.Runs
@@ -88,7 +88,7 @@ public static class CardStandings
         where run is { Card.IdentityFromRegisters: true }
         let known = NightClock.IsBelieved(run)
         let length = TimeSpan.FromTicks(run.Trials.Sum(t => t.Trial.ElapsedNs) / 100)
-        select (run.Card!.Identity, Sighting: new CardSighting(
+        select (run.Card!.Identity, Sighting: new IdentitySighting(
             card.Tag, run.Board, run.Card.DiskName, known ? run.OpenedAt : null, known ? run.OpenedAt + length : null, CardRegisters.From(run.Card)))
     ).ToLookup(s => s.Identity, s => s.Sighting);
 }

@@ -16,7 +16,7 @@ public sealed record CardEvidence
     public IReadOnlyList<CardRegisters> References { get; init; } = [];
 
     /// <summary>All sightings of this identity on any board under any tag, those of this card included.</summary>
-    public IReadOnlyList<CardSighting> Sightings { get; init; } = [];
+    public IReadOnlyList<IdentitySighting> Sightings { get; init; } = [];
 
     /// <summary>Identities seen under this card's tag before.</summary>
     public IReadOnlyList<CardIdentity> EarlierIdentities { get; init; } = [];

@@ -14,11 +14,11 @@ internal sealed class IdentityInTwoPlacesRule : IFindingRule
             yield break; // an identity made of a reader's name and size belongs to many readers
         }
 
-        Dictionary<(string Board, string? Slot), (DateTimeOffset Until, CardSighting Sighting)> latest = [];
-        foreach (CardSighting sighting in evidence.Sightings.Where(s => s.From is not null && s.Until is not null).OrderBy(s => s.From))
+        Dictionary<(string Board, string? Slot), (DateTimeOffset Until, IdentitySighting Sighting)> latest = [];
+        foreach (IdentitySighting sighting in evidence.Sightings.Where(s => s.From is not null && s.Until is not null).OrderBy(s => s.From))
         {
             (string Board, string? Slot) place = (sighting.Board, sighting.Slot);
-            foreach (((string Board, string? Slot) other, (DateTimeOffset until, CardSighting earlier)) in latest)
+            foreach (((string Board, string? Slot) other, (DateTimeOffset until, IdentitySighting earlier)) in latest)
             {
                 if (AreApart(other, place) && until > sighting.From)
                 {
@@ -32,7 +32,7 @@ internal sealed class IdentityInTwoPlacesRule : IFindingRule
                 }
             }
 
-            if (!latest.TryGetValue(place, out (DateTimeOffset Until, CardSighting Sighting) known) || known.Until < sighting.Until)
+            if (!latest.TryGetValue(place, out (DateTimeOffset Until, IdentitySighting Sighting) known) || known.Until < sighting.Until)
             {
                 latest[place] = (sighting.Until!.Value, sighting);
             }
@@ -43,6 +43,6 @@ internal sealed class IdentityInTwoPlacesRule : IFindingRule
     private static bool AreApart((string Board, string? Slot) a, (string Board, string? Slot) b) =>
         a.Board != b.Board || (a.Slot is not null && b.Slot is not null && a.Slot != b.Slot);
 
-    private static string Describe(CardSighting s) =>
+    private static string Describe(IdentitySighting s) =>
         Text($"{s.Board} {s.Slot ?? "(slot unknown)"}, tag {s.Tag ?? "none"}, {s.From:yyyy-MM-dd'T'HH:mm:ssK} to {s.Until:yyyy-MM-dd'T'HH:mm:ssK}");
 }

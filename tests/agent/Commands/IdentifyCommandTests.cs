@@ -1,4 +1,5 @@
 using System.Text.Json;
+using Cardassay.Agent.Sysfs;
 using Cardassay.Agent.Tests.Sysfs;
 
 namespace Cardassay.Agent.Tests.Commands;
@@ -128,6 +129,17 @@ public class IdentifyCommandTests
         Assert.Contains("not as claimed", run.Output, StringComparison.Ordinal);
     }
 
+    [Fact]
+    public void Page_LoopDeviceOnAFile_IsADiskWithoutRegisters()
+    {
+        using FixtureTree fixture = new FixtureTree().Text("sys/block/loop7/size", "2097152").Text("sys/block/loop7/loop/backing_file", "/srv/card.img");
+        IdentifyRun run = IdentifyRun.Of(fixture.Root, "loop7", "--claim-gb", "1");
+        Assert.Equal(0, run.ExitCode);
+        Assert.Contains("loop7 is a disk without card registers", run.Output, StringComparison.Ordinal);
+        Assert.Contains("noregisters-loop7-1073741824-noserial", run.Output, StringComparison.Ordinal);
+        Assert.DoesNotContain("reader passes", run.Output, StringComparison.Ordinal);
+    }
+
     [Theory]
     [InlineData("capacity-against-label", "--claim-gb", "64")]
     [InlineData("marks-against-claim", "--claim-marks", "C10 U3")]
@@ -221,7 +233,7 @@ public class IdentifyCommandTests
     {
         using FixtureTree fixture = FixtureTree.Expand("board-e-6.1-damaged");
         string identity = Json(IdentifyRun.Of(fixture.Root, "mmcblk0", "--json"), exitCode: 0).GetProperty("identity").GetString()!;
-        Assert.Equal(Cardassay.Agent.Sysfs.CardSighting.Take(fixture.Tree, "mmcblk0")!.Identity.Text, identity);
+        Assert.Equal(CardSighting.Take(fixture.Tree, "mmcblk0")!.Identity.Text, identity);
         Assert.Contains(identity, IdentifyRun.Of(fixture.Root, "mmcblk0").Output, StringComparison.Ordinal);
     }
 

@@ -67,9 +67,9 @@ public static partial class PlantedFaults
 
     private static IEnumerable<PlantedFault> AmongSightings()
     {
-        CardSighting here = new("T1", "board-a", "mmcblk0", Noon, Noon.AddHours(8), V7.Registers());
-        CardSighting later = here with { Board = "board-b", From = Noon.AddHours(8), Until = Noon.AddHours(9) };
-        CardEvidence Seen(params CardSighting[] sightings) => Of(V7.Registers()) with { Sightings = sightings };
+        IdentitySighting here = new("T1", "board-a", "mmcblk0", Noon, Noon.AddHours(8), V7.Registers());
+        IdentitySighting later = here with { Board = "board-b", From = Noon.AddHours(8), Until = Noon.AddHours(9) };
+        CardEvidence Seen(params IdentitySighting[] sightings) => Of(V7.Registers()) with { Sightings = sightings };
 
         yield return new("identity-under-two-tags", "two tags", Doubt, Seen(here, later with { Tag = "T2" }), Seen(here, later, later with { Tag = null }));
         yield return new("identity-in-two-places", "two boards", Contradiction, Seen(here, later with { From = Noon.AddHours(7) }), Seen(here, later));

@@ -103,7 +103,7 @@ internal static class SimulatedFakes
         CardRegisters card = product.Make(random);
         CardEvidence evidence = Judged(random, product, card);
         DateTimeOffset start = new(2025, 6, 1, 20, 0, 0, TimeSpan.Zero);
-        CardSighting own = new("T", "board-1", "mmcblk0", start, start.AddHours(9), card);
+        IdentitySighting own = new("T", "board-1", "mmcblk0", start, start.AddHours(9), card);
         if (!Chance(random, 70))
         {
             return evidence with { Sightings = [own] };

@@ -7,5 +7,5 @@ namespace Cardassay.Identity;
 /// <param name="From">When it was first seen there, on a clock all sightings share; null when no such clock was there, and then it is never compared.</param>
 /// <param name="Until">When it was last seen there, on the same clock, not before <paramref name="From"/>.</param>
 /// <param name="Registers">What it said then.</param>
-public sealed record CardSighting(
+public sealed record IdentitySighting(
     string? Tag, string Board, string? Slot, DateTimeOffset? From, DateTimeOffset? Until, CardRegisters Registers);
