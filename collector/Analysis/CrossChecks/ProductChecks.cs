@@ -12,11 +12,11 @@ internal static class ProductChecks
     /// <summary>Specimens further apart than this factor, intervals and all, behave as two products (common practice, no source).</summary>
     public const double Apart = 1.25;
 
-    /// <summary>Level of all intervals of one product together.</summary>
-    public const double JointLevel = 0.99;
-
-    /// <summary>Used specimens differ from new ones when the interval of the ratio lies outside 1 +- this.</summary>
-    public const double UsedMargin = 0.05;
+    /// <summary>
+    /// Used specimens differ from new ones when the interval of the ratio lies outside 1 +- this: new specimens of one product differ by
+    /// several percent among themselves (common practice, no source).
+    /// </summary>
+    public const double UsedMargin = 0.10;
 
     public static IEnumerable<(string Card, CardFinding Finding)> Of(IEnumerable<CardResult> cards)
     {
@@ -37,28 +37,23 @@ internal static class ProductChecks
 
     private static IEnumerable<(string Card, CardFinding Finding)> Unlike(ProductKey product, CardResult[] specimens)
     {
-        var byKey = specimens.SelectMany(c => c.Metrics.Where(m => m.N > 0).Select(m => (Card: c, Metric: m))).GroupBy(x => x.Metric.Key).Where(g => g.Count() >= 2).ToList();
-        int intervals = byKey.Sum(g => g.Count());
-        double level = Math.Pow(JointLevel, 1.0 / Math.Max(1, intervals));
+        var byKey = specimens.SelectMany(c => c.Metrics.Where(m => !m.IsRangeOnly).Select(m => (Card: c, Metric: m))).GroupBy(x => x.Metric.Key);
         var worst = new SortedDictionary<string, (MetricSummary Metric, double Ratio, int From, int Of)>(StringComparer.Ordinal);
         foreach (var key in byKey)
         {
-            (CardResult Card, MetricSummary Metric, MedianInterval Interval)[] all =
-            [
-                .. key.Select(x => (x.Card, x.Metric, MedianInterval.Of([.. x.Metric.Values.Select(v => v.Value)], level))).Where(x => !x.Item3.IsRangeOnly),
-            ];
-            foreach ((CardResult card, MetricSummary metric, MedianInterval own) in all)
+            (CardResult Card, MetricSummary Metric)[] all = [.. key];
+            foreach ((CardResult card, MetricSummary own) in all)
             {
-                int from = all.Count(o => o.Card != card && (own.Low > Apart * o.Interval.High || Apart * own.High < o.Interval.Low));
-                if (2 * from <= all.Length - 1)
+                int from = all.Count(o => !ReferenceEquals(o.Metric, own) && (own.Low > Apart * o.Metric.High || Apart * own.High < o.Metric.Low));
+                if (all.Length < 2 || 2 * from <= all.Length - 1)
                 {
                     continue; // not apart from most of the others: then one of those is the odd one
                 }
 
-                double ratio = own.Median / Summary.MedianOf([.. all.Where(o => o.Card != card).Select(o => o.Interval.Median)]);
+                double ratio = own.Median / Summary.MedianOf([.. all.Where(o => !ReferenceEquals(o.Metric, own)).Select(o => o.Metric.Median)]);
                 if (!worst.TryGetValue(card.Name, out var seen) || Math.Abs(Math.Log(ratio)) > Math.Abs(Math.Log(seen.Ratio)))
                 {
-                    worst[card.Name] = (metric, ratio, from, all.Length - 1);
+                    worst[card.Name] = (own, ratio, from, all.Length - 1);
                 }
             }
         }
@@ -69,7 +64,7 @@ internal static class ProductChecks
             CardFinding finding = CardChecks.Finding(
                 CheckIds.UnlikeItsProduct, FindingSeverity.Doubt,
                 Invariant($"This specimen of {product.Text} behaves as another product than {others}: {metric.Key.TrialText} is {ratio:0.00} times theirs{(of == 1 ? "; it cannot be told which of the two is the odd one" : "")}."),
-                Invariant($"simultaneous median intervals at {100 * JointLevel:0} %; factor {Apart}: common practice, no source"),
+                Invariant($"intervals of the medians further apart than a factor of {Apart}: common practice, no source"),
                 [.. metric.Values.Select(v => v.Record)],
                 ("this specimen", Invariant($"{Metrics.Format(metric.Median)} {metric.Unit}")), ("ratio", Invariant($"{ratio:0.000}")));
             yield return (name, finding with
