@@ -32,11 +32,19 @@ public static class Analyser
 
         IReadOnlyList<FirstRunEffect> firstRuns = pool.Effects();
         CardWork[] works = WorksOf(figures, firstRuns, options, previous);
-        BoardComparison boards = BoardComparison.Of(works);
-        CardResult[] cards = WithFindings(works, boards, options);
         IReadOnlyDictionary<string, IReadOnlyList<HandKeptResult>> handKept =
             sources.Where(s => s.HandKept.Count > 0).ToDictionary(s => s.Name, s => s.HandKept, StringComparer.Ordinal);
-        IReadOnlyList<RankingTable> rankings = Rankings.Of(cards, handKept, profile);
+        BoardComparison boards = new();
+        CardResult[] cards = [];
+        IReadOnlyList<RankingTable> rankings = [];
+        Parallel.Invoke(
+            () =>
+            {
+                boards = BoardComparison.Of(works);
+                cards = WithFindings(works, boards, options);
+            },
+            () => rankings = Rankings.Of([.. works.Select(w => w.Result)], handKept, profile));
+        Dictionary<string, CardWork> byName = works.ToDictionary(w => w.Result.Name, StringComparer.Ordinal);
         Finding[] laboratory =
         [
             .. LaboratoryChecks.RigDrift(cards).Concat(LaboratoryChecks.Of(data, boards, firstRuns)).OrderByDescending(f => f.Severity),
@@ -52,8 +60,8 @@ public static class Analyser
             BoardEffects = boards.Effects,
             Precision = boards.Precision,
             FirstRunEffects = firstRuns,
-            Tonight = Suggestions.Of(data, cards, rankings, options),
-            Works = works.ToDictionary(w => w.Result.Name, StringComparer.Ordinal),
+            Tonight = Suggestions.Of(data, cards, byName, rankings, options),
+            Works = byName,
         };
     }
 

@@ -36,7 +36,7 @@ internal static class CardAnalysis
             Figures = figures,
             Result = result with { Findings = [.. CardChecks.Of(figures, result)] },
             Tests = [.. CardTests.Of(figures, result)],
-            OnBoards = [.. metrics.Where(m => m.ByBoard.Count > 1).Select(OnBoards)],
+            OnBoards = [.. metrics.Where(m => m.ByBoard.Count > 1).Select(BoardRuns.Of)],
         };
     }
 
@@ -46,11 +46,4 @@ internal static class CardAnalysis
             .GroupBy(r => (r.Card!.Identity, r.Card.IdentityFromRegisters))
             .Select(g => new SeenIdentity(g.Key.Identity, g.Key.IdentityFromRegisters, [.. g.Select(r => r.Key)])),
     ];
-
-    private static BoardRuns OnBoards(MetricSummary metric) => new(
-        metric.Key,
-        [
-            .. metric.Values.Where(v => v.Value > 0).GroupBy(v => v.Run).Select(g =>
-                (g.First().Board, g.First().Record, Math.Log(Summary.MedianOf([.. g.Select(v => v.Value)])))),
-        ]);
 }

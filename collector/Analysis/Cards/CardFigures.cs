@@ -27,6 +27,12 @@ internal sealed class CardFigures
     /// <summary>Bytes written by the end of each night, ascending, as far as the odometers tell.</summary>
     public SortedDictionary<DateOnly, long> OdometerByNight { get; } = [];
 
+    /// <summary>Hours the trials of each run took, in order of measurement; runs without a figure are left out.</summary>
+    public List<double> RunHours { get; } = [];
+
+    /// <summary>Bytes of the disk as the last run saw it; 0 when none did.</summary>
+    public long DiskBytes { get; private set; }
+
     public static CardFigures Of(CardSource source)
     {
         var figures = new CardFigures(source);
@@ -37,6 +43,7 @@ internal sealed class CardFigures
         {
             bool duplicate = !seen.Add(run.Opened.RunId);
             figures.AddRun(run, duplicate, contexts);
+            figures.AddCost(run);
             if (run.Closed is { } closed && !duplicate)
             {
                 written = Math.Max(written + closed.BytesWritten, closed.OdometerBytes);
@@ -50,6 +57,22 @@ internal sealed class CardFigures
                 .ThenBy(k => k.Key.Context.Text, StringComparer.Ordinal),
         ];
         return figures;
+    }
+
+    private void AddCost(RunRecord run)
+    {
+        long elapsedNs = 0;
+        foreach (TrialRecord record in run.Trials)
+        {
+            elapsedNs += record.Trial.ElapsedNs;
+        }
+
+        if (elapsedNs > 0)
+        {
+            RunHours.Add(elapsedNs / 3.6e12);
+        }
+
+        DiskBytes = run.Card is { DiskBytes: > 0 } card ? card.DiskBytes : DiskBytes;
     }
 
     private void AddRun(RunRecord run, bool duplicate, Dictionary<MeasuringContext, MeasuringContext> contexts)

@@ -2,7 +2,6 @@ using Cardassay.Collector.Analysis.Cards;
 using Cardassay.Collector.Analysis.Figures;
 using Cardassay.Collector.Analysis.Statistics;
 using Cardassay.Identity;
-using MathNet.Numerics.Distributions;
 
 namespace Cardassay.Collector.Analysis.CrossChecks;
 
@@ -19,8 +18,6 @@ internal sealed class BoardComparison
     /// <summary>Least effect worth a finding, %.</summary>
     public const double LeastPercent = 3;
 
-    private const int LeastRuns = 12;
-
     public List<BoardEffect> Effects { get; } = [];
 
     public List<BoardPrecision> Precision { get; } = [];
@@ -36,11 +33,9 @@ internal sealed class BoardComparison
         {
             foreach (BoardRuns runs in card.OnBoards)
             {
-                // A card's own state does not matter when it is compared with itself.
-                ComparabilityKey key = runs.Key with { Context = runs.Key.Context with { State = CardCondition.Unknown } };
-                if (!byKey.TryGetValue(key, out List<(string, BoardRuns)>? list))
+                if (!byKey.TryGetValue(runs.Key, out List<(string, BoardRuns)>? list))
                 {
-                    byKey.Add(key, list = []);
+                    byKey.Add(runs.Key, list = []);
                 }
 
                 list.Add((card.Result.Name, runs));
@@ -58,14 +53,33 @@ internal sealed class BoardComparison
 
     private void Compare(ComparabilityKey key, List<(string Card, BoardRuns Runs)> shared)
     {
-        string[] boards = [.. shared.SelectMany(s => s.Runs.Runs).Select(r => r.Board).Distinct().Order(StringComparer.Ordinal)];
+        string[] boards = [.. shared.SelectMany(s => s.Runs.Cells).Select(c => c.Board).Distinct().Order(StringComparer.Ordinal)];
+        Dictionary<string, int> indices = boards.Index().ToDictionary(b => b.Item, b => b.Index, StringComparer.Ordinal);
         var table = new double[shared.Count, boards.Length];
+        var ranks = new StratifiedRanks[boards.Length];
+        var levelled = new List<double>[boards.Length];
+        for (int b = 0; b < boards.Length; b++)
+        {
+            levelled[b] = [];
+        }
+
         for (int c = 0; c < shared.Count; c++)
         {
             for (int b = 0; b < boards.Length; b++)
             {
-                double[] logs = [.. shared[c].Runs.Runs.Where(r => r.Board == boards[b]).Select(r => r.Log)];
-                table[c, b] = logs.Length == 0 ? double.NaN : Summary.MedianOf(logs);
+                table[c, b] = double.NaN;
+            }
+
+            foreach (BoardCell cell in shared[c].Runs.Cells)
+            {
+                table[c, indices[cell.Board]] = cell.Median;
+                ranks[indices[cell.Board]].Add(cell);
+            }
+
+            // The card's own level is taken out, so that what is left between boards is the boards'.
+            foreach ((string board, _, double log) in shared[c].Runs.Runs)
+            {
+                levelled[indices[board]].Add(log - shared[c].Runs.Level);
             }
         }
 
@@ -74,60 +88,16 @@ internal sealed class BoardComparison
             MedianPolish polish = MedianPolish.Of(table);
             for (int b = 0; b < boards.Length; b++)
             {
-                int cards = Enumerable.Range(0, shared.Count).Count(c => !double.IsNaN(table[c, b]));
-                Effects.Add(new BoardEffect(
-                    boards[b], key, cards, 100 * (Math.Exp(polish.Columns[b]) - 1), StratifiedP(shared, boards[b]), false));
+                Effects.Add(new BoardEffect(boards[b], key, ranks[b].Strata, 100 * (Math.Exp(polish.Columns[b]) - 1), ranks[b].P(), false));
             }
         }
 
-        if (boards.Length >= 3 && Components(shared, boards) is { } components)
+        if (boards.Length >= 3 && VarianceComponents.Of(levelled) is { } components)
         {
             Precision.Add(new BoardPrecision(
                 key, boards.Length, 100 * (Math.Exp(components.Repeatability) - 1), 100 * (Math.Exp(components.Reproducibility) - 1)));
             FindDisagreements(key, shared, boards, table, components.Reproducibility);
         }
-    }
-
-    // Van Elteren's weights 1/(N + 1) make strata of different sizes add up best. Ties get middle ranks; the variance without ties is then a little large.
-    private static double? StratifiedP(List<(string Card, BoardRuns Runs)> shared, string board)
-    {
-        double sum = 0, variance = 0;
-        int runs = 0, strata = 0;
-        foreach ((_, BoardRuns card) in shared)
-        {
-            double[] here = [.. card.Runs.Where(r => r.Board == board).Select(r => r.Log)];
-            double[] there = [.. card.Runs.Where(r => r.Board != board).Select(r => r.Log)];
-            if (here.Length == 0 || there.Length == 0)
-            {
-                continue;
-            }
-
-            int total = here.Length + there.Length;
-            double larger = here.Sum(h => there.Sum(t => h > t ? 1 : h == t ? 0.5 : 0));
-            double product = (double)here.Length * there.Length;
-            sum += (larger - product / 2) / (total + 1);
-            variance += product / 12 / (total + 1);
-            runs += total;
-            strata++;
-        }
-
-        return strata < 2 || runs < LeastRuns ? null : Math.Min(1, 2 * Normal.CDF(0, 1, -Math.Abs(sum) / Math.Sqrt(variance)));
-    }
-
-    private static VarianceComponents? Components(List<(string Card, BoardRuns Runs)> shared, string[] boards)
-    {
-        // The card's own level is taken out as the mean of its cells, so that what is left between boards is the boards'.
-        var groups = boards.ToDictionary(b => b, _ => new List<double>(), StringComparer.Ordinal);
-        foreach ((_, BoardRuns card) in shared)
-        {
-            double level = card.Runs.GroupBy(r => r.Board).Average(g => g.Average(r => r.Log));
-            foreach ((string board, _, double log) in card.Runs)
-            {
-                groups[board].Add(log - level);
-            }
-        }
-
-        return VarianceComponents.Of([.. groups.Values]);
     }
 
     private void FindDisagreements(ComparabilityKey key, List<(string Card, BoardRuns Runs)> shared, string[] boards, double[,] table, double limit)

@@ -76,6 +76,11 @@ internal static class ProductChecks
 
     private static IEnumerable<(string Card, CardFinding Finding)> UsedAgainstNew(ProductKey product, CardResult[] specimens)
     {
+        if (!specimens.Any(c => c.Claim!.Condition == CardCondition.Used) || !specimens.Any(c => c.Claim!.Condition == CardCondition.New))
+        {
+            yield break;
+        }
+
         var byKey = specimens.SelectMany(c => c.Metrics.Where(m => m.N > 0).Select(m => (Card: c, Metric: m)))
             .GroupBy(x => x.Metric.Key with { Context = x.Metric.Key.Context with { State = CardCondition.Unknown } });
         foreach (var key in byKey)

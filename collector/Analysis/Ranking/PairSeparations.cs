@@ -18,7 +18,8 @@ public static class PairSeparations
     {
         const int AllUpTo = 40, Neighbours = 3;
         RankedCard[] byComposite = [.. firm.OrderByDescending(c => c.Composite).ThenBy(c => c.Name, StringComparer.Ordinal)];
-        var scores = new Dictionary<int, double>();
+        double[] spreads = [.. byComposite.Select(Spread)];
+        var scores = new BoundScores(level);
         var result = new List<PairSeparation>();
         for (int i = 0; i < byComposite.Length; i++)
         {
@@ -27,7 +28,7 @@ public static class PairSeparations
             {
                 if (byComposite[i].Low <= byComposite[j].High)
                 {
-                    result.Add(For(byComposite[i], byComposite[j], level, scores));
+                    result.Add(For(byComposite[i], spreads[i], byComposite[j], spreads[j], scores));
                 }
             }
         }
@@ -39,18 +40,20 @@ public static class PairSeparations
     /// <param name="one">A card.</param>
     /// <param name="other">Another card of the same table.</param>
     /// <param name="level"><see cref="RankingTable.LevelEach"/>.</param>
-    public static PairSeparation For(RankedCard one, RankedCard other, double level) => For(one, other, level, []);
-
-    private static PairSeparation For(RankedCard one, RankedCard other, double level, Dictionary<int, double> scores)
+    public static PairSeparation For(RankedCard one, RankedCard other, double level)
     {
         (RankedCard better, RankedCard worse) = one.Composite >= other.Composite ? (one, other) : (other, one);
+        return For(better, Spread(better), worse, Spread(worse), new BoundScores(level));
+    }
+
+    private static PairSeparation For(RankedCard better, double spreadBetter, RankedCard worse, double spreadWorse, BoundScores scores)
+    {
         double gap = Math.Log(better.Composite / worse.Composite);
-        double spreadBetter = Spread(better), spreadWorse = Spread(worse);
         int more = 0, moreWorse = 0;
         bool apart = better.Low > worse.High;
         while (!apart && more < Most && moreWorse < Most)
         {
-            double wide = spreadBetter * Score(better.N + more), wideWorse = spreadWorse * Score(worse.N + moreWorse);
+            double wide = spreadBetter * scores.Of(better.N + more), wideWorse = spreadWorse * scores.Of(worse.N + moreWorse);
             apart = more + moreWorse > 0 && wide + wideWorse < gap;
             if (!apart)
             {
@@ -59,23 +62,28 @@ public static class PairSeparations
         }
 
         return new PairSeparation(better.Name, worse.Name, better.Composite / worse.Composite, more, moreWorse, apart);
-
-        double Score(int n)
-        {
-            if (!scores.TryGetValue(n, out double score))
-            {
-                int rank = MedianInterval.LowerRank(n, level);
-                score = rank == 0 ? double.PositiveInfinity : -Normal.InvCDF(0, 1, (rank - 0.375) / (n + 0.25));
-                scores.Add(n, score);
-            }
-
-            return score;
-        }
     }
 
     private static double Spread(RankedCard card)
     {
         double[] logs = [.. card.Repetitions.Where(v => v > 0).Select(v => Math.Log(v))];
         return logs.Length < 2 ? 0 : Math.Max(Summary.StandardDeviation(logs), 1.4826 * Summary.Of(logs).Mad);
+    }
+
+    /// <summary>Blom's score of the upper bound of an interval of n values, remembered by n.</summary>
+    private sealed class BoundScores(double level)
+    {
+        private readonly List<double> _byN = [];
+
+        public double Of(int n)
+        {
+            while (_byN.Count <= n)
+            {
+                int rank = MedianInterval.LowerRank(_byN.Count, level);
+                _byN.Add(rank == 0 ? double.PositiveInfinity : -Normal.InvCDF(0, 1, (rank - 0.375) / (_byN.Count + 0.25)));
+            }
+
+            return _byN[n];
+        }
     }
 }

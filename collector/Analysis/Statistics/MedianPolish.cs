@@ -8,7 +8,7 @@ namespace Cardassay.Collector.Analysis.Statistics;
 public sealed record MedianPolish(double Overall, IReadOnlyList<double> Rows, IReadOnlyList<double> Columns, double[,] Residuals)
 {
     /// <summary>Sum of absolute residuals of the filled cells.</summary>
-    public double AbsoluteResiduals => Residuals.Cast<double>().Where(r => !double.IsNaN(r)).Sum(Math.Abs);
+    public double AbsoluteResiduals => Absolute(Residuals);
 
     /// <summary>
     /// Polishes rows first, as R's medpolish does, until the residuals improve by less than 1 % or after 10 rounds.
@@ -26,7 +26,7 @@ public sealed record MedianPolish(double Overall, IReadOnlyList<double> Rows, IR
             overall += Centre(columns);
             Sweep(left, columns, columnCount, rowCount, byRow: false);
             overall += Centre(rows);
-            double now = left.Cast<double>().Where(r => !double.IsNaN(r)).Sum(Math.Abs);
+            double now = Absolute(left);
             if (now == 0 || Math.Abs(now - before) < 0.01 * now)
             {
                 break;
@@ -38,27 +38,42 @@ public sealed record MedianPolish(double Overall, IReadOnlyList<double> Rows, IR
         return new MedianPolish(overall, rows, columns, left);
     }
 
+    private static double Absolute(double[,] cells)
+    {
+        double sum = 0;
+        for (int i = 0; i < cells.GetLength(0); i++)
+        {
+            for (int j = 0; j < cells.GetLength(1); j++)
+            {
+                sum += double.IsNaN(cells[i, j]) ? 0 : Math.Abs(cells[i, j]);
+            }
+        }
+
+        return sum;
+    }
+
     private static void Sweep(double[,] left, double[] effects, int count, int across, bool byRow)
     {
-        var line = new List<double>(across);
+        var line = new double[across];
         for (int i = 0; i < count; i++)
         {
-            line.Clear();
+            int filled = 0;
             for (int j = 0; j < across; j++)
             {
                 double value = byRow ? left[i, j] : left[j, i];
                 if (!double.IsNaN(value))
                 {
-                    line.Add(value);
+                    line[filled++] = value;
                 }
             }
 
-            if (line.Count == 0)
+            if (filled == 0)
             {
                 continue;
             }
 
-            double median = Summary.MedianOf(line);
+            Array.Sort(line, 0, filled);
+            double median = Summary.MedianOfSorted(line.AsSpan(0, filled));
             effects[i] += median;
             for (int j = 0; j < across; j++)
             {

@@ -1,9 +1,10 @@
+using Cardassay.Collector.Analysis.Cards;
 using Cardassay.Trials;
 
 namespace Cardassay.Collector.Analysis.Tonight;
 
 /// <summary>How long a run of a card takes and how many repetitions it brings, from the card's own last runs.</summary>
-internal sealed class RunCost
+internal sealed class RunCost(IReadOnlyDictionary<string, CardWork> works)
 {
     /// <summary>Hours of a run of a card nobody has measured yet (common practice, no source).</summary>
     public const double UnknownHours = 1;
@@ -13,26 +14,10 @@ internal sealed class RunCost
     // A proof of a card whose speed is not known: 10 MB/s each way, the mark C10.
     private const double UnknownMegabytesPerSecond = 10;
 
-    private readonly Dictionary<RecordKey, RunRecord> _runs = [];
-
-    public RunCost(MasterData data)
-    {
-        foreach (RunRecord run in data.Runs)
-        {
-            _runs[run.Key] = run;
-        }
-    }
-
     /// <summary>Hours of one run; at least one minute.</summary>
-    public double HoursOf(CardResult card)
-    {
-        double[] hours =
-        [
-            .. card.Runs.TakeLast(LastRuns).Select(r => _runs.GetValueOrDefault(r.Key)).OfType<RunRecord>()
-                .Select(r => r.Trials.Sum(t => t.Trial.ElapsedNs) / 3.6e12).Where(h => h > 0),
-        ];
-        return hours.Length == 0 ? UnknownHours : Math.Max(1 / 60.0, Statistics.Summary.MedianOf(hours));
-    }
+    public double HoursOf(CardResult card) => works.GetValueOrDefault(card.Name)?.Figures.RunHours is { Count: > 0 } hours
+        ? Math.Max(1 / 60.0, Statistics.Summary.MedianOf([.. hours.TakeLast(LastRuns)]))
+        : UnknownHours;
 
     /// <summary>Values of a metric one run brings, at least 1.</summary>
     public static int RepetitionsPerRun(Figures.MetricSummary metric)
@@ -44,7 +29,7 @@ internal sealed class RunCost
     /// <summary>Hours of a full proof: every byte written and read at the card's own speed; null when its size is not known.</summary>
     public double? ProofHours(CardResult card)
     {
-        long bytes = card.Runs.Select(r => _runs.GetValueOrDefault(r.Key)?.Card?.DiskBytes ?? 0).LastOrDefault(b => b > 0);
+        long bytes = works.GetValueOrDefault(card.Name)?.Figures.DiskBytes ?? 0;
         if (bytes == 0)
         {
             return null;

@@ -1,3 +1,4 @@
+using Cardassay.Collector.Analysis.Cards;
 using Cardassay.Collector.Analysis.Ranking;
 using static System.FormattableString;
 
@@ -16,9 +17,10 @@ internal static class Suggestions
     // A board that was silent for longer is not expected to be there tonight.
     private static readonly TimeSpan BoardExpected = TimeSpan.FromDays(14);
 
-    public static IReadOnlyList<Suggestion> Of(MasterData data, IReadOnlyList<CardResult> cards, IReadOnlyList<RankingTable> rankings, AnalysisOptions options)
+    public static IReadOnlyList<Suggestion> Of(
+        MasterData data, IReadOnlyList<CardResult> cards, IReadOnlyDictionary<string, CardWork> works, IReadOnlyList<RankingTable> rankings, AnalysisOptions options)
     {
-        var cost = new RunCost(data);
+        var cost = new RunCost(works);
         string[] boards = ExpectedBoards(data);
         RankingTable? table = rankings.Count == 0 ? null : rankings[0];
         var repetition = new RepetitionNeeds(table, cost);
