@@ -75,10 +75,10 @@ public class FalseAlarmSimulation(ITestOutputHelper output)
         Noise = 0.02,
         Specimens = 0.02,
         BoardOf = (card, run, boards) => (card + run / 12) % boards,
-        ClaimOf = c => new Identity.Claim
+        ClaimOf = c => new Cardassay.Identity.Claim
         {
             Tag = SyntheticLaboratory.Tag(c), Maker = "Quillon", Product = c < 6 ? "Reed" : "Marsh", LabelGigabytes = 32,
-            Condition = c % 6 == 0 ? Identity.CardCondition.Used : Identity.CardCondition.New,
+            Condition = c % 6 == 0 ? Cardassay.Identity.CardCondition.Used : Cardassay.Identity.CardCondition.New,
         },
         Trials =
         [
