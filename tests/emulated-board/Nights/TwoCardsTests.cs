@@ -32,6 +32,13 @@ public sealed class TwoCardsTests(NightGuest night) : IClassFixture<NightGuest>
             Assert.Equal(Enumerable.Range(0, 13), trials.Select(trial => trial.Index).Order());
             Assert.All(trials, trial => Assert.True(trial.Operations > 0 && trial.Latency.Count == trial.Operations));
         }
+
+        JsonNode report = await collector.AskAsync("report");
+        foreach (string tag in runs.Select(run => run.Tag!))
+        {
+            JsonNode card = report["cards"]!.AsArray().Single(c => c!["tag"]!.GetValue<string>() == tag)!;
+            Assert.Contains("identity-in-two-places", card["findings"]!.AsArray().Select(finding => finding!["id"]!.GetValue<string>()));
+        }
     }
 
     [SkippableFact]

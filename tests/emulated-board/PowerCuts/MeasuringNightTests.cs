@@ -55,6 +55,7 @@ public sealed class MeasuringNightTests
         }
 
         JsonNode status = await collector.AskAsync("status");
+        JsonNode cards = await collector.AskAsync("cards");
         IReadOnlyList<KeptRecord> journal = await disk.ReadJournalAsync();
         Observation?[] observations = [.. journal.Select(record => record.Observation)];
 
@@ -64,6 +65,9 @@ public sealed class MeasuringNightTests
         Assert.Equal(0, status["conflicts"].AsLong());
         Assert.Equal(journal.Count, status["recordsReceived"]!.AsLong());
         Assert.Equal(KeptRecord.Sorted(journal), KeptRecord.Sorted(await collector.ReadIntakeAsync()));
+
+        // The store knows them as the runs of one card.
+        Assert.Equal(observations.OfType<RunOpened>().Count(), Assert.Single(cards["cards"]!.AsArray())!["runs"].AsLong());
 
         // Every run that was opened was closed once: completed, or interrupted by the cut.
         Assert.Equal(

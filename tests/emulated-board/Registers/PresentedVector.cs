@@ -4,7 +4,7 @@ namespace Cardassay.EmulatedBoard.Registers;
 /// <param name="Name">Its number among the project's register vectors.</param>
 /// <param name="Cid">CID, 32 hex digits.</param>
 /// <param name="Csd">CSD, 32 hex digits.</param>
-/// <param name="Scr">SCR, 16 hex digits; null where the read-out has none (the emulated card's own shows then).</param>
+/// <param name="Scr">SCR, 16 hex digits; null where the read-out has none: the file is empty then.</param>
 /// <param name="SsrStart">Start of SD Status, zeros follow; null where the read-out has none.</param>
 /// <param name="ProductName">Product name.</param>
 /// <param name="SerialNumber">Serial number as JSON text.</param>
@@ -48,15 +48,8 @@ public sealed record PresentedVector(
             yield return $"cid={Cid}";
             yield return $"csd={Csd}";
             yield return FormattableString.Invariant($"size={CapacityBytes / 512}");
-            if (Scr is not null)
-            {
-                yield return $"scr={Scr}";
-            }
-
-            if (SsrStart is not null)
-            {
-                yield return $"ssr={SsrStart.PadRight(128, '0')}";
-            }
+            yield return $"scr={Scr}";
+            yield return $"ssr={SsrStart?.PadRight(128, '0')}";
         }
     }
 
