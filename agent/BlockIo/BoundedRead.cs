@@ -19,7 +19,7 @@ public static class BoundedRead
         switch (probe.Kind)
         {
             case PathKind.Nothing:
-                return Failed(probe.Errno);
+                return Failed(probe.ErrorNumber);
             case PathKind.Folder:
                 return Reading<byte[]>.Unreadable("it is a folder, not a file");
             case PathKind.BlockDevice or PathKind.Other:

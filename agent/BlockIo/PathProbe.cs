@@ -28,12 +28,18 @@ public enum PathKind
 /// </summary>
 /// <param name="Kind">What it is, links followed.</param>
 /// <param name="DeviceNumber">"major:minor" of a block device node, else null.</param>
-/// <param name="Errno">Why nothing is there (ENOENT and so on), else 0.</param>
-public readonly record struct PathProbe(PathKind Kind, string? DeviceNumber, int Errno)
+/// <param name="ErrorNumber">Why nothing is there (ENOENT and so on), else 0.</param>
+public readonly record struct PathProbe(PathKind Kind, string? DeviceNumber, int ErrorNumber)
 {
     /// <summary>Probes one path, links followed.</summary>
     public static unsafe PathProbe Of(string path)
     {
+        // The C library would take the part before a zero character for the whole path.
+        if (path.Contains('\0'))
+        {
+            return new PathProbe(PathKind.Nothing, null, Errno.NoEntry);
+        }
+
         // stx_mode at 28 (u16), stx_rdev_major at 128, stx_rdev_minor at 132 (u32).
         byte* status = stackalloc byte[Libc.StatxBytes];
         if (Libc.Statx(Libc.CurrentFolder, path, 0, Libc.StatxType, status) != 0)

@@ -54,6 +54,11 @@ public sealed class SysfsTree
     /// </summary>
     public string? RealPath(string inside)
     {
+        if (inside.Contains('\0'))
+        {
+            return null;
+        }
+
         var pending = new Stack<string>();
         Push(pending, inside);
         var done = new List<string>();

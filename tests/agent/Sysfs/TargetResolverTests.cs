@@ -104,6 +104,15 @@ public class TargetResolverTests
     }
 
     [Fact]
+    public void Resolve_ZeroByteInABackingFile_LeadsNowhere()
+    {
+        using FixtureTree fixture = FixtureTree.Expand("board-a-6.1-mapper");
+        fixture.Bytes("sys/block/loop0/loop/backing_file", "/dev/mmcblk1\0p1\n"u8.ToArray());
+        ResolvedTarget target = Found(new TargetResolver(fixture.Tree).Resolve("loop0"));
+        Assert.Equal("loop0", target.DiskName);
+    }
+
+    [Fact]
     public void Resolve_LinkLoop_Ends()
     {
         using FixtureTree fixture = FixtureTree.Expand("board-a-6.1-sdhc");
