@@ -71,6 +71,38 @@ public sealed unsafe class SectorTagTests
         Assert.True(SectorTag.Matches(block, 8192, 7));
     }
 
+    // The sum is weaker than a CRC, but errors of several bits and blocks put together from two must not pass it.
+    [Fact]
+    public void Matches_SeveralBitsOrHalfAnotherBlock_IsFalse()
+    {
+        using var buffer = new AlignedBuffer(2 * SectorTag.BlockBytes);
+        byte* block = (byte*)buffer.Address;
+        var random = new Random(1);
+        for (int i = 0; i < 100_000; i++)
+        {
+            SectorTag.Stamp(block, 8192, 7);
+            if (i == 0)
+            {
+                SectorTag.Write(block, 8192, 7);
+            }
+
+            int[] bits = [.. Enumerable.Range(0, 2 + (i % 3)).Select(_ => random.Next(48 * 8, SectorTag.BlockBytes * 8)).Distinct()];
+            Array.ForEach(bits, bit => block[bit / 8] ^= (byte)(1 << (bit % 8)));
+            Assert.False(SectorTag.Matches(block, 8192, 7), $"seed 1, turn {i}");
+            Array.ForEach(bits, bit => block[bit / 8] ^= (byte)(1 << (bit % 8)));
+        }
+
+        Assert.True(SectorTag.Matches(block, 8192, 7));
+        SectorTag.Write(block + SectorTag.BlockBytes, 4096, 7);
+        for (int from = 512; from < SectorTag.BlockBytes; from += 512)
+        {
+            SectorTag.Write(block, 8192, 7);
+            Buffer.MemoryCopy(block + SectorTag.BlockBytes + from, block + from, 512, 512);
+            Assert.False(SectorTag.Matches(block, 8192, 7));
+            Assert.Equal(SectorState.Damaged, SectorTag.Inspect(block).State);
+        }
+    }
+
     [Fact]
     public void Inspect_OtherContents_AreToldApart()
     {
