@@ -39,7 +39,7 @@ internal sealed record TrialSpec
     /// <summary>Pause between two operations of a slot, ms.</summary>
     public int PauseMs { get; init; }
 
-    /// <summary>Sequential reads check every block, not one in sixteen: the preparation of a run.</summary>
+    /// <summary>Sequential reads check every block, not one in 64: the preparation of a run.</summary>
     public bool ChecksEveryBlock { get; init; }
 
     public required ulong Seed { get; init; }

@@ -6,12 +6,12 @@ namespace Cardassay.Agent.Trials.Kinds;
 /// <summary>
 /// Large blocks read one after the other, from the start of the range, again from the start when it ends. Models copying a large
 /// file off the card or loading a large program.
-/// Every byte was checked when the run was prepared; here one 4,096-byte block in sixteen is, another one each time, because checking
+/// Every byte was checked when the run was prepared; here one 4,096-byte block in 64 is, another one each time, because checking
 /// everything between two reads would make a fast card look slower than it is.
 /// </summary>
 internal sealed class SequentialReadWork(SlotContext context) : TrialWork(context)
 {
-    private const int SampledOneIn = 16;
+    private const int SampledOneIn = 64;
 
     private long _turn;
 
@@ -29,7 +29,7 @@ internal sealed class SequentialReadWork(SlotContext context) : TrialWork(contex
     public override void Complete()
     {
         int stride = Spec.ChecksEveryBlock ? SectorTag.BlockBytes : SectorTag.BlockBytes * SampledOneIn;
-        // Steps of 5 through 16 reach every place before one comes again.
+        // Steps of 5 through 64 reach every place before one comes again.
         int first = Spec.ChecksEveryBlock ? 0 : (int)((_turn * 5) % SampledOneIn) * SectorTag.BlockBytes % Spec.BlockBytes;
         for (int at = first; at < Spec.BlockBytes; at += stride)
         {
