@@ -36,7 +36,7 @@ internal static class CardAnalysis
             Figures = figures,
             Result = result with { Findings = [.. CardChecks.Of(figures, result)] },
             Tests = [.. CardTests.Of(figures, result)],
-            OnBoards = [.. metrics.Where(m => m.ByBoard.Count > 1).Select(BoardRuns.Of)],
+            OnBoards = [.. metrics.Where(m => m.ByBoard.Count > 1).Select(BoardRuns.Of).Where(b => b.Cells.Count > 1)],
         };
     }
 

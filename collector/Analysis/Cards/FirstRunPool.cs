@@ -23,7 +23,7 @@ internal sealed class FirstRunPool
     {
         foreach (KeyFigures key in card.Keys)
         {
-            foreach ((int start, int length) in Sequences.Of(key.Values))
+            foreach ((int start, int length) in key.Sequences)
             {
                 if (length >= ShortestSequence)
                 {

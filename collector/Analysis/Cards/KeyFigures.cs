@@ -10,4 +10,7 @@ internal sealed class KeyFigures(ComparabilityKey key)
     public List<MetricValue> Values { get; } = [];
 
     public List<SetAsideValue> SetAside { get; } = [];
+
+    /// <summary>Sequences of the values; to be asked for only when all values are in.</summary>
+    public IReadOnlyList<(int Start, int Length)> Sequences => field ??= Cards.Sequences.Of(Values);
 }

@@ -43,7 +43,7 @@ internal static class KeySummary
             return;
         }
 
-        foreach ((int start, int length) in Sequences.Of(key.Values))
+        foreach ((int start, int length) in key.Sequences)
         {
             for (int i = 0; i < length; i++)
             {

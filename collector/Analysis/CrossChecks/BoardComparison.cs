@@ -57,12 +57,7 @@ internal sealed class BoardComparison
         Dictionary<string, int> indices = boards.Index().ToDictionary(b => b.Item, b => b.Index, StringComparer.Ordinal);
         var table = new double[shared.Count, boards.Length];
         var ranks = new StratifiedRanks[boards.Length];
-        var levelled = new List<double>[boards.Length];
-        for (int b = 0; b < boards.Length; b++)
-        {
-            levelled[b] = [];
-        }
-
+        var sums = new (int N, double Sum, double Squares)[boards.Length];
         for (int c = 0; c < shared.Count; c++)
         {
             for (int b = 0; b < boards.Length; b++)
@@ -72,14 +67,12 @@ internal sealed class BoardComparison
 
             foreach (BoardCell cell in shared[c].Runs.Cells)
             {
-                table[c, indices[cell.Board]] = cell.Median;
-                ranks[indices[cell.Board]].Add(cell);
-            }
+                int b = indices[cell.Board];
+                table[c, b] = cell.Median;
+                ranks[b].Add(cell);
 
-            // The card's own level is taken out, so that what is left between boards is the boards'.
-            foreach ((string board, _, double log) in shared[c].Runs.Runs)
-            {
-                levelled[indices[board]].Add(log - shared[c].Runs.Level);
+                // The card's own level is taken out, so that what is left between boards is the boards'.
+                sums[b] = (sums[b].N + cell.N, sums[b].Sum + cell.Sum, sums[b].Squares + cell.Squares);
             }
         }
 
@@ -92,24 +85,29 @@ internal sealed class BoardComparison
             }
         }
 
-        if (boards.Length >= 3 && VarianceComponents.Of(levelled) is { } components)
+        if (boards.Length >= 3 && VarianceComponents.OfSums([.. sums.Select(s => (s.N, s.Sum / s.N, s.Squares - s.Sum * s.Sum / s.N))]) is { } components)
         {
             Precision.Add(new BoardPrecision(
                 key, boards.Length, 100 * (Math.Exp(components.Repeatability) - 1), 100 * (Math.Exp(components.Reproducibility) - 1)));
-            FindDisagreements(key, shared, boards, table, components.Reproducibility);
+            FindDisagreements(key, shared, components.Reproducibility);
         }
     }
 
-    private void FindDisagreements(ComparabilityKey key, List<(string Card, BoardRuns Runs)> shared, string[] boards, double[,] table, double limit)
+    private void FindDisagreements(ComparabilityKey key, List<(string Card, BoardRuns Runs)> shared, double limit)
     {
-        for (int c = 0; c < shared.Count; c++)
+        foreach ((string card, BoardRuns runs) in shared)
         {
-            int[] seen = [.. Enumerable.Range(0, boards.Length).Where(b => !double.IsNaN(table[c, b]))];
-            int low = seen.MinBy(b => table[c, b]), high = seen.MaxBy(b => table[c, b]);
-            double apart = table[c, high] - table[c, low];
+            BoardCell low = runs.Cells[0], high = runs.Cells[0];
+            foreach (BoardCell cell in runs.Cells)
+            {
+                low = cell.Median < low.Median ? cell : low;
+                high = cell.Median > high.Median ? cell : high;
+            }
+
+            double apart = high.Median - low.Median;
             if (apart > limit && apart > Math.Log(1 + LeastPercent / 100))
             {
-                Disagreements.Add((shared[c].Card, RigDisagreement(key, shared[c].Runs, boards[low], boards[high], apart, limit)));
+                Disagreements.Add((card, RigDisagreement(key, runs, low.Board, high.Board, apart, limit)));
             }
         }
     }

@@ -76,9 +76,22 @@ public readonly record struct MedianInterval(
     public static int LowerRank(int n, double level)
     {
         int rank = 0;
-        while (2 * (rank + 1) <= n && Coverage(n, rank + 1) >= level)
+        if (n > 1000)
+        {
+            while (2 * (rank + 1) <= n && Coverage(n, rank + 1) >= level)
+            {
+                rank++;
+            }
+
+            return rank;
+        }
+
+        double term = Math.ScaleB(1, -n), below = term;
+        while (2 * (rank + 1) <= n && 1 - 2 * below >= level)
         {
             rank++;
+            term = term * (n - rank + 1) / rank;
+            below += term;
         }
 
         return rank;

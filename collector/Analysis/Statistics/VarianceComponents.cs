@@ -24,22 +24,26 @@ public sealed record VarianceComponents(int Groups, int N, double F, double With
     public static VarianceComponents? Of(IReadOnlyList<IReadOnlyList<double>> groups)
     {
         double[][] filled = [.. groups.Where(g => g.Count > 0).Select(g => g.ToArray())];
-        int n = filled.Sum(g => g.Length), k = filled.Length;
+        return OfSums([.. filled.Select(g =>
+        {
+            double mean = Summary.MeanOf(g);
+            return (g.Length, mean, g.Sum(v => (v - mean) * (v - mean)));
+        })]);
+    }
+
+    /// <summary>The same from the size, the mean and the squares around the mean of each group, none of them empty.</summary>
+    public static VarianceComponents? OfSums(IReadOnlyList<(int N, double Mean, double Squares)> groups)
+    {
+        int k = groups.Count, n = groups.Sum(g => g.N);
         if (k < 2 || n <= k)
         {
             return null;
         }
 
-        double all = Summary.MeanOf(filled.SelectMany(g => g).ToArray());
-        double within = 0, between = 0, squaredSizes = 0;
-        foreach (double[] group in filled)
-        {
-            double mean = Summary.MeanOf(group);
-            within += group.Sum(v => (v - mean) * (v - mean));
-            between += group.Length * (mean - all) * (mean - all);
-            squaredSizes += (double)group.Length * group.Length;
-        }
-
+        // Around one of the means, so that close means keep their digits.
+        double all = groups[0].Mean + groups.Sum(g => g.N * (g.Mean - groups[0].Mean)) / n;
+        double within = groups.Sum(g => g.Squares), between = groups.Sum(g => g.N * (g.Mean - all) * (g.Mean - all));
+        double squaredSizes = groups.Sum(g => (double)g.N * g.N);
         double withinSquare = within / (n - k), betweenSquare = between / (k - 1);
         double typicalSize = (n - squaredSizes / n) / (k - 1);
         double component = Math.Max(0, (betweenSquare - withinSquare) / typicalSize);
