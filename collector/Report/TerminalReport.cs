@@ -83,7 +83,7 @@ public static class TerminalReport
             return;
         }
 
-        Line(console, "Each figure: median, [interval] or range below it, n. No order within a group.");
+        Line(console, "Each figure: median and n, below it [interval] or range. No order in a group.");
         RankTable(console, model, withVerdict: true, Wording.RankedMetrics.Take(2));
         RankTable(console, model, withVerdict: false, Wording.RankedMetrics.Skip(2));
     }
@@ -203,7 +203,7 @@ public static class TerminalReport
     }
 
     private static string MetricCell(ReportMetric? metric) =>
-        metric is null ? "not measured" : $"{metric.Median.Text} {metric.Unit}\n{Wording.Bounds(metric)} n={metric.Count}";
+        metric is null ? "not measured" : $"{metric.Median.Text} {metric.Unit} n={metric.Count}\n{Wording.Bounds(metric)}";
 
     private static void Heading(IAnsiConsole console, string title)
     {

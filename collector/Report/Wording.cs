@@ -74,7 +74,8 @@ public static class Wording
 
     /// <summary>Bounds with their kind: "[5301–5518]" for an interval, "range 5301–5518" below six figures, "single figure" for one.</summary>
     public static string Bounds(ReportMetric metric) =>
-        metric.IsInterval ? $"[{metric.Low.Text}–{metric.High.Text}]"
+        metric.HandKept ? metric.Runs == 1 ? "kept by hand" : $"kept by hand, range {metric.Low.Text}–{metric.High.Text}"
+        : metric.IsInterval ? $"[{metric.Low.Text}–{metric.High.Text}]"
         : metric.Runs == 1 ? "single figure"
         : $"range {metric.Low.Text}–{metric.High.Text}";
 

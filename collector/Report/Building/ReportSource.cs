@@ -78,8 +78,8 @@ internal sealed class ReportSource
 
     public TrialMeasured? Trial(RecordKey key) => _trials.GetValueOrDefault(key);
 
-    /// <summary>What tables call the card.</summary>
-    public static string Title(CardResult card) => card.Tag ?? card.Name;
+    /// <summary>What tables call the card: its tag, else the end of its identity, where serial numbers differ. The whole identity stands with the card.</summary>
+    public static string Title(CardResult card) => card.Tag ?? (card.Name.Length > 24 ? "untagged …" + card.Name[^12..] : card.Name);
 
     /// <summary>"Halvorn Basalt 64 GB", or empty when nobody said.</summary>
     public static string Product(Claim? claim)

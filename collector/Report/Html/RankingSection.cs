@@ -88,7 +88,7 @@ internal static class RankingSection
     {
         // Bare elements: this cell is repeated five times per card, in reports of a thousand cards.
         page.Element("b", metric.Median.Text).Markup(" ").Element("i", Wording.Bounds(metric));
-        page.Markup(" <small>n ").Text(metric.Count).Markup(metric.HandKept ? " hand-kept" : "").Markup("</small>");
+        page.Markup(" <small>n ").Text(metric.Count).Markup("</small>");
     }
 
     private static void Products(Page page, ReportModel model)
