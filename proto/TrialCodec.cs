@@ -29,6 +29,11 @@ internal static class TrialCodec
             Before = ConditionsCodec.ToMessage(trial.Before),
             After = ConditionsCodec.ToMessage(trial.After),
             Timeline = new V1.Timeline(),
+            Part = trial.Part,
+            ReadPercent = trial.ReadPercent,
+            OpenSegments = trial.OpenSegments,
+            SegmentBytes = trial.SegmentBytes,
+            Extending = trial.Extending,
         };
         foreach (TimelineSecond second in trial.Timeline)
         {
@@ -73,6 +78,11 @@ internal static class TrialCodec
         Before = ConditionsCodec.FromMessage(message.Before),
         During = [.. message.During.Select(ConditionsCodec.FromMessage)],
         After = ConditionsCodec.FromMessage(message.After),
+        Part = message.Part,
+        ReadPercent = message.ReadPercent,
+        OpenSegments = message.OpenSegments,
+        SegmentBytes = message.SegmentBytes,
+        Extending = message.Extending,
     };
 
     private static V1.LatencyHistogram ToMessage(LatencyHistogram latency)

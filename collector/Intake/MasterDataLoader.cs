@@ -197,7 +197,8 @@ internal static class MasterDataLoader
             Board = _openedBy.Board,
             Opened = _opened,
             Card = _card,
-            Trials = [.. _trials.OrderBy(t => t.Trial.Index).ThenBy(t => t.Key.Epoch, StringComparer.Ordinal).ThenBy(t => t.Key.Sequence)],
+            Trials = [.. TrialParts.Join(
+                _trials.OrderBy(t => t.Trial.Index).ThenBy(t => t.Key.Epoch, StringComparer.Ordinal).ThenBy(t => t.Key.Sequence))],
             Closed = _closed,
             OpenedAt = Time(_openedBy.WallUnixNs),
             ReceivedAt = Time(_firstReceived),

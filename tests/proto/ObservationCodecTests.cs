@@ -170,7 +170,7 @@ public sealed class ObservationCodecTests
             RunId = Run, Index = 3, Repetition = 2, Role = TrialRole.Closing, Kind = TrialKind.RandomRead, BlockBytes = 4096, QueueDepth = 4,
             RangeStartBytes = 1 << 20, RangeBytes = 1 << 30, Seed = 42, Operations = 6, Bytes = 6 * 4096, ElapsedNs = 500_000_000,
             Latency = latency, Timeline = [new(6, 24_576, 400_000_000)], Stalls = [new(1, 2, 400_000_000)], StallCount = 1,
-            StallLimitNs = 250_000_000, ContentKnown = true, Valid = false, Reasons = ["Another process used the card."],
+            StallLimitNs = 250_000_000, Part = 2, ReadPercent = 70, OpenSegments = 4, SegmentBytes = 4 << 20, Extending = true, ContentKnown = true, Valid = false, Reasons = ["Another process used the card."],
             Before = SampleConditions(), During = [SampleConditions()], After = new Conditions(),
         };
     }

@@ -7,7 +7,7 @@ namespace Cardassay.Collector.Analysis.Cards;
 /// <summary>All figures of one card, sorted by comparability key, with what became of every trial.</summary>
 internal sealed class CardFigures
 {
-    private readonly Dictionary<(MeasuringContext, TrialKind, long, int), KeyFigures> _keys = [];
+    private readonly Dictionary<(MeasuringContext, TrialKind, long, int, string), KeyFigures> _keys = [];
 
     private CardFigures(CardSource source) => Source = source;
 
@@ -155,10 +155,11 @@ internal sealed class CardFigures
 
     private KeyFigures KeyOf(MeasuringContext context, TrialMeasured trial)
     {
-        var index = (context, trial.Kind, trial.BlockBytes, trial.QueueDepth);
+        string variant = ComparabilityKey.VariantOf(trial);
+        var index = (context, trial.Kind, trial.BlockBytes, trial.QueueDepth, variant);
         if (!_keys.TryGetValue(index, out KeyFigures? key))
         {
-            key = new KeyFigures(new ComparabilityKey(trial.Kind, trial.BlockBytes, trial.QueueDepth, context));
+            key = new KeyFigures(new ComparabilityKey(trial.Kind, trial.BlockBytes, trial.QueueDepth, context, variant));
             _keys.Add(index, key);
         }
 

@@ -8,10 +8,21 @@ namespace Cardassay.Collector.Analysis.Figures;
 /// <param name="BlockBytes">Bytes of one operation.</param>
 /// <param name="QueueDepth">Operations in flight.</param>
 /// <param name="Context">Everything else.</param>
-public sealed record ComparabilityKey(TrialKind Kind, long BlockBytes, int QueueDepth, MeasuringContext Context)
+/// <param name="Variant">What else the kind was told ("70 % read", "extending"); "" for nothing.</param>
+public sealed record ComparabilityKey(TrialKind Kind, long BlockBytes, int QueueDepth, MeasuringContext Context, string Variant = "")
 {
+    /// <summary>The variant of a trial.</summary>
+    public static string VariantOf(TrialMeasured trial) => trial switch
+    {
+        { Kind: TrialKind.Mixed } => string.Create(CultureInfo.InvariantCulture, $"{trial.ReadPercent} % read"),
+        { Kind: TrialKind.OpenSegmentWrite } => string.Create(
+            CultureInfo.InvariantCulture, $"{trial.OpenSegments} segments of {SizeText(trial.SegmentBytes)}"),
+        { Extending: true } => "extending",
+        _ => "",
+    };
+
     /// <summary>The trial's part for people: "randomRead 4 KiB, depth 1".</summary>
-    public string TrialText => string.Create(CultureInfo.InvariantCulture, $"{Metrics.NameOf(Kind)} {SizeText(BlockBytes)}, depth {QueueDepth}");
+    public string TrialText => string.Create(CultureInfo.InvariantCulture, $"{Metrics.NameOf(Kind)} {SizeText(BlockBytes)}, depth {QueueDepth}{(Variant.Length > 0 ? ", " + Variant : "")}");
 
     /// <summary>The whole key for people.</summary>
     public string Text => TrialText + ", " + Context.Text;

@@ -45,7 +45,7 @@ public class CrossCheckTests
     public void Clock_TenYearsBack_IsNotedAndTheNightOfReceiptCounts()
     {
         MasterData data = new SyntheticLaboratory { Cards = 2, Boards = 2, BoardOf = (c, _, _) => c }.Build();
-        data = data with { Runs = [.. data.Runs.Select(r => r.Board == "board-b" ? r with { OpenedAt = r.OpenedAt.AddYears(-10) } : r)] };
+        data = data with { Runs = [.. data.Runs.Select(r => r.Board == "board-b" ? r with { OpenedAt = r.OpenedAt.AddYears(-10), ClockOffset = TimeSpan.FromDays(3652) } : r)] };
         AnalysisResult result = Analyser.Run(data, UseProfile.SystemDisk);
         Finding finding = Assert.Single(result.LaboratoryFindings);
         Assert.Equal(CheckIds.Clock, finding.Id);

@@ -65,8 +65,15 @@ public class SuggestionsTests
     [Fact]
     public void Of_UndecidedFloor_IsProposed()
     {
-        AnalysisResult result = Run(new SyntheticLaboratory { Cards = 1, Specimens = 0, Noise = 0.01, Effect = d => d.Kind == TrialKind.RandomWrite ? 0.628 : 1 });
-        Assert.Contains(result.Tonight, s => s.Kind == SuggestionKind.DecideFloor && s.Reason.Contains("500"));
+        // 497, 507, 517, 527 three times each: the interval of 12 values reaches from 497 to 527 around 512, the floor is 500.
+        AnalysisResult result = Run(new SyntheticLaboratory
+        {
+            Cards = 1, Specimens = 0, Noise = 1e-6, Effect = d => d.Kind == TrialKind.RandomWrite ? 0.64 * (0.97 + 0.02 * (d.Run % 4)) : 1,
+        });
+        Suggestion decide = Assert.Single(result.Tonight);
+        Assert.Equal(SuggestionKind.DecideFloor, decide.Kind);
+        Assert.Contains("500", decide.Reason);
+        Assert.Equal(8, decide.Runs); // 12 (15.36 / 12)^2 = 19.7 values
     }
 
     private static AnalysisResult Run(SyntheticLaboratory laboratory) => Analyser.Run(laboratory.Build(), UseProfile.SystemDisk);

@@ -1,0 +1,59 @@
+using Cardassay.Collector.Analysis;
+using Cardassay.Trials;
+
+namespace Cardassay.Collector.Intake;
+
+/// <summary>
+/// Puts the parts of a long trial together again. A board journals a trial of more than five minutes in parts, so that a power cut
+/// costs one of them; for the analysis they are one measurement.
+/// </summary>
+internal static class TrialParts
+{
+    /// <summary>The trials of a run, by index, with parts joined.</summary>
+    internal static IEnumerable<TrialRecord> Join(IEnumerable<TrialRecord> byIndex)
+    {
+        TrialRecord? open = null;
+        foreach (TrialRecord next in byIndex)
+        {
+            if (open is not null && next.Trial.Part > 1 && next.Trial.Kind == open.Trial.Kind && next.Trial.Repetition == open.Trial.Repetition)
+            {
+                open = open with { Trial = Add(open.Trial, next.Trial) };
+                continue;
+            }
+
+            if (open is not null)
+            {
+                yield return open;
+            }
+
+            open = next;
+        }
+
+        if (open is not null)
+        {
+            yield return open;
+        }
+    }
+
+    private static TrialMeasured Add(TrialMeasured first, TrialMeasured next)
+    {
+        var latency = new LatencyHistogram();
+        latency.Merge(first.Latency);
+        latency.Merge(next.Latency);
+        return first with
+        {
+            Operations = first.Operations + next.Operations,
+            Bytes = first.Bytes + next.Bytes,
+            ElapsedNs = first.ElapsedNs + next.ElapsedNs,
+            Latency = latency,
+            Timeline = [.. first.Timeline, .. next.Timeline],
+            Stalls = [.. first.Stalls, .. next.Stalls.Select(s => s with { AtNs = s.AtNs + first.ElapsedNs })],
+            StallCount = first.StallCount + next.StallCount,
+            ContentKnown = first.ContentKnown && next.ContentKnown,
+            Valid = first.Valid && next.Valid,
+            Reasons = [.. first.Reasons.Union(next.Reasons)],
+            During = [.. first.During, .. next.During],
+            After = next.After,
+        };
+    }
+}

@@ -1,0 +1,32 @@
+using Cardassay.Collector.Analysis;
+using Cardassay.Collector.Intake;
+using Cardassay.Trials;
+
+namespace Cardassay.Collector.Tests.Intake;
+
+public sealed class TrialPartsTests
+{
+    [Fact]
+    public void Join_PartsOfOneTrial_AreOneMeasurement()
+    {
+        TrialRecord[] joined = [.. TrialParts.Join([Trial(0, 0, 1), Trial(1, 1, 1), Trial(2, 2, 1), Trial(3, 3, 1), Trial(4, 1, 2)])];
+        Assert.Equal([0, 1, 4], joined.Select(t => t.Trial.Index));
+        TrialMeasured whole = joined[1].Trial;
+        Assert.Equal((30, 3_000, 3_000_000_000), (whole.Operations, whole.Bytes, whole.ElapsedNs));
+        Assert.Equal(3, whole.Latency.Count);
+        Assert.Equal([1, 2, 3], whole.Timeline.Select(s => s.Operations));
+        Assert.Equal([5, 1_000_000_005, 2_000_000_005], whole.Stalls.Select(s => s.AtNs));
+    }
+
+    private static TrialRecord Trial(int index, int part, int repetition)
+    {
+        var latency = new LatencyHistogram();
+        latency.Record(1_000);
+        return new TrialRecord(new RecordKey("e", index + 1), new TrialMeasured
+        {
+            RunId = new RunId(Guid.Empty), Index = index, Part = part, Repetition = repetition, Kind = TrialKind.SustainedWrite,
+            Operations = 10, Bytes = 1_000, ElapsedNs = 1_000_000_000, Latency = latency,
+            Timeline = [new TimelineSecond(index, 0, 0)], Stalls = [new Stall(5, 0, 1)],
+        });
+    }
+}
