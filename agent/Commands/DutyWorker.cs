@@ -100,6 +100,7 @@ internal sealed class DutyWorker(
                 Tag = entry.HasTag ? entry.Tag : null,
                 EraseIdentity = entry.HasEraseIdentity ? entry.EraseIdentity : null,
                 AllowFixedDisk = entry.AllowFixedDisk,
+                ExpectedIdentity = entry.HasExpectedIdentity ? entry.ExpectedIdentity : null,
             },
             tree,
             folder);

@@ -60,6 +60,11 @@ internal sealed class MeasureRun
         }
 
         CardSighting? card = target.DiskName is { } disk ? CardSighting.Take(tree, disk) : null;
+        if (request.ExpectedIdentity is { } expected && card?.Identity.Text != expected)
+        {
+            throw new CommandException($"The run is meant for card {expected}, but {request.Target} is on {card?.Identity.Text ?? "no card that could be told"}; put the right card in.");
+        }
+
         try
         {
             long bytes = target.Kind == TargetKind.Device ? target.DeviceBytes : request.Plan.ScratchBytes;

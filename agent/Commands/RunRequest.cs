@@ -14,6 +14,9 @@ internal sealed record RunRequest
     /// <summary>Consent to destroy what is on exactly this card.</summary>
     internal string? EraseIdentity { get; init; }
 
+    /// <summary>The card the run is meant for; another one is refused.</summary>
+    internal string? ExpectedIdentity { get; init; }
+
     internal bool AllowFixedDisk { get; init; }
 
     /// <summary>Seed of the run; drawn when null.</summary>

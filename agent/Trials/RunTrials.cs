@@ -11,7 +11,7 @@ internal sealed class RunTrials
 
     /// <summary>
     /// How long the kernel may go on showing a card that is no longer there: the transfer fails at once, but the slot's switch is
-    /// debounced and the removal done later (Linux, mmc_detect_change). 0.2 to 0.7 s were seen.
+    /// debounced and the removal done later (Linux, mmc_detect_change). The limit is a choice, not a measurement.
     /// </summary>
     private static readonly TimeSpan RemovalLimit = TimeSpan.FromSeconds(3);
     private static readonly TimeSpan RemovalPoll = TimeSpan.FromMilliseconds(100);

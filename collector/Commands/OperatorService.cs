@@ -126,6 +126,30 @@ internal sealed class OperatorService(
     }
 
     /// <inheritdoc/>
+    public override async Task<V1.SuggestedList> ScheduleSuggested(V1.SuggestedRequest request, ServerCallContext context)
+    {
+        if (!(request.Hours is > 0 and <= 24 * 7))
+        {
+            throw new RpcException(new Status(StatusCode.InvalidArgument, "--hours: give the length of the night, above 0 and at most 168."));
+        }
+
+        MasterData data = await LoadAsync(context.CancellationToken);
+        AnalysisResult analysis = Refused(() => reports.Analyse(data, new V1.ReportRequest { Profile = request.Profile }));
+        var list = new V1.SuggestedList();
+        foreach ((V1.SuggestedRun run, V1.ScheduleEntry? entry) in SuggestedRuns.Of(data, analysis, request.Hours))
+        {
+            if (entry is not null && !request.DryRun)
+            {
+                await SetSchedule(entry, context);
+            }
+
+            list.Runs.Add(run);
+        }
+
+        return list;
+    }
+
+    /// <inheritdoc/>
     public override async Task<V1.CollectorStatus> GetStatus(V1.GetStatusRequest request, ServerCallContext context)
     {
         MasterData data = await LoadAsync(context.CancellationToken);
@@ -158,16 +182,7 @@ internal sealed class OperatorService(
     {
         MasterData data = await LoadAsync(
             context.CancellationToken, request.HasAsOfUnixNs ? MasterDataLoader.Time(request.AsOfUnixNs) : null);
-        string text;
-        try
-        {
-            text = reports.Render(data, request);
-        }
-        catch (CommandException e)
-        {
-            throw new RpcException(new Status(StatusCode.InvalidArgument, e.Message));
-        }
-
+        string text = Refused(() => reports.Render(data, request));
         byte[] utf8 = System.Text.Encoding.UTF8.GetBytes(text);
         for (int at = 0; at < utf8.Length; at += ReportPartBytes)
         {
@@ -184,6 +199,19 @@ internal sealed class OperatorService(
         await Task.Run(projection.Remake, context.CancellationToken);
         (long records, long conflicts) = projection.Store.Count();
         return new V1.Rebuilt { Entries = (ulong)log.DurableSequence, Rows = (ulong)(records + conflicts) };
+    }
+
+    /// <summary>Turns what a person asked wrongly into the answer of the call.</summary>
+    private static T Refused<T>(Func<T> work)
+    {
+        try
+        {
+            return work();
+        }
+        catch (CommandException e)
+        {
+            throw new RpcException(new Status(StatusCode.InvalidArgument, e.Message));
+        }
     }
 
     private async Task<MasterData> LoadAsync(CancellationToken cancellationToken, DateTimeOffset? asOf = null)

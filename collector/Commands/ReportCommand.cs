@@ -1,5 +1,7 @@
 using System.CommandLine;
 using System.Globalization;
+using Cardassay.Collector.Analysis.Profiles;
+using Google.Protobuf;
 using Grpc.Core;
 
 namespace Cardassay.Collector.Commands;
@@ -18,7 +20,7 @@ internal static class ReportCommand
         format.AcceptOnlyFromAmong([.. Renderings.Select(r => r.Format)]);
         var output = new Option<string?>("--output") { Description = "Write to this file instead of standard output.", HelpName = "FILE" };
         var folder = new Option<string?>("--folder") { Description = "Write all five renderings into this folder.", HelpName = "FOLDER" };
-        var profile = new Option<string>("--profile") { Description = "Use profile: system-disk, recorder or data-logger.", HelpName = "NAME", DefaultValueFactory = _ => "system-disk" };
+        var profile = new Option<string>("--profile") { Description = "Use profile: system-disk, recorder or data-logger, or a file with weights and floors of your own.", HelpName = "NAME|FILE", DefaultValueFactory = _ => "system-disk" };
         var withAll = new Option<bool>("--with-all") { Description = "Count the runs that were set aside as well." };
         var explain = new Option<string?>("--explain") { Description = "Show the runs and record keys behind one card's figures and verdict.", HelpName = "CARD" };
         var command = new Command("report", "Print the report, or write it to files.\n\nExample: cardassay-collector report --data ./cards --folder ./morning")
@@ -36,6 +38,7 @@ internal static class ReportCommand
                     WithAll = parsed.GetValue(withAll),
                     ExplainTag = parsed.GetValue(explain) ?? "",
                 };
+                SetProfile(request);
                 if (parsed.GetValue(folder) is { } into)
                 {
                     Directory.CreateDirectory(into);
@@ -65,6 +68,25 @@ internal static class ReportCommand
             },
             cancellationToken));
         return command;
+    }
+
+    private static void SetProfile(V1.ReportRequest request)
+    {
+        if (UseProfile.Named(request.Profile) is not null)
+        {
+            return;
+        }
+
+        try
+        {
+            request.ProfileFile = ByteString.CopyFrom(File.ReadAllBytes(request.Profile));
+            request.ProfileFileName = request.Profile;
+        }
+        catch (Exception e) when (e is IOException or UnauthorizedAccessException)
+        {
+            throw new CommandException(
+                $"--profile \"{request.Profile}\" is neither a built-in profile ({string.Join(", ", UseProfile.BuiltIn.Select(p => p.Name))}) nor a readable file: {e.Message}", 2);
+        }
     }
 
     private static async Task<byte[]> FetchAsync(OperatorSession session, V1.ReportRequest request, CancellationToken cancellationToken)

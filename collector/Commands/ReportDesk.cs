@@ -20,10 +20,10 @@ internal sealed class ReportDesk
     /// <exception cref="CommandException">No such format, profile or card.</exception>
     internal string Render(MasterData data, V1.ReportRequest request)
     {
-        AnalysisResult analysis = Analyse(data, request.Profile, request.WithAll);
+        AnalysisResult analysis = Analyse(data, request);
         if (request.ExplainTag.Length > 0)
         {
-            return Explained(analysis, request.ExplainTag);
+            return Explained(data, analysis, request.ExplainTag);
         }
 
         ReportModel model = Model(data, analysis);
@@ -40,7 +40,7 @@ internal sealed class ReportDesk
 
     internal V1.CardList Cards(MasterData data)
     {
-        AnalysisResult analysis = Analyse(data, "", withAll: false);
+        AnalysisResult analysis = Analyse(data, new V1.ReportRequest());
         IReadOnlyDictionary<string, CardStanding> standings = CardStandings.Of(data, analysis);
         var list = new V1.CardList();
         foreach (CardResult card in analysis.Cards)
@@ -65,27 +65,46 @@ internal sealed class ReportDesk
     }
 
     internal IReadOnlyList<string> NeedsPerson(MasterData data) =>
-        [.. Model(data, Analyse(data, "", withAll: false)).NeedsPerson.Select(n => $"{n.Subject}: {n.Text} {n.Do}".Trim())];
+        [.. Model(data, Analyse(data, new V1.ReportRequest())).NeedsPerson.Select(n => $"{n.Subject}: {n.Text} {n.Do}".Trim())];
 
     private static ReportModel Model(MasterData data, AnalysisResult analysis) => ReportBuilder.Build(
         data, analysis, CardStandings.Of(data, analysis), ReportNight.Latest(analysis));
 
-    private AnalysisResult Analyse(MasterData data, string profileName, bool withAll)
+    /// <exception cref="CommandException">No such profile, or its file cannot be used.</exception>
+    internal AnalysisResult Analyse(MasterData data, V1.ReportRequest request)
     {
-        UseProfile profile = UseProfile.Named(profileName.Length == 0 ? UseProfile.SystemDisk.Name : profileName)
-            ?? throw new CommandException(
-                $"There is no profile \"{profileName}\"; use {string.Join(", ", UseProfile.BuiltIn.Select(p => p.Name))}.", 2);
+        UseProfile profile = ProfileOf(request);
         lock (_gate)
         {
-            return _previous = Analyser.Run(data, profile, new AnalysisOptions { WithAll = withAll }, _previous);
+            return _previous = Analyser.Run(data, profile, new AnalysisOptions { WithAll = request.WithAll }, _previous);
         }
     }
 
-    private static string Explained(AnalysisResult analysis, string nameOrTag)
+    private static UseProfile ProfileOf(V1.ReportRequest request)
+    {
+        if (request.ProfileFile.Length > 0)
+        {
+            try
+            {
+                return ProfileFile.Parse(request.ProfileFile.Span, request.ProfileFileName);
+            }
+            catch (ProfileFileException e)
+            {
+                throw new CommandException(e.Message, 2);
+            }
+        }
+
+        return UseProfile.Named(request.Profile.Length == 0 ? UseProfile.SystemDisk.Name : request.Profile)
+            ?? throw new CommandException(
+                $"There is no profile \"{request.Profile}\"; use {string.Join(", ", UseProfile.BuiltIn.Select(p => p.Name))}, or a profile file.", 2);
+    }
+
+    private static string Explained(MasterData data, AnalysisResult analysis, string nameOrTag)
     {
         Explanation explanation = Explain.For(analysis, nameOrTag)
             ?? throw new CommandException($"There is no card \"{nameOrTag}\"; see `cards`.", 2);
         var text = new StringBuilder();
+        AppendStanding(text, CardStandings.Of(data, analysis)[explanation.Name]);
         foreach (ExplanationLine line in explanation.Lines)
         {
             text.Append(' ', line.Depth * 2).AppendLine(Show.Clean(line.Text));
@@ -96,6 +115,28 @@ internal sealed class ReportDesk
         }
 
         return text.ToString();
+    }
+
+    /// <summary>The verdict and what the registers say against the claim; the analysis explains everything that was measured.</summary>
+    private static void AppendStanding(StringBuilder text, CardStanding standing)
+    {
+        text.AppendLine(CultureInfo.InvariantCulture, $"Verdict: {standing.Verdict.Words}");
+        foreach (string missing in standing.Verdict.Missing)
+        {
+            text.AppendLine(CultureInfo.InvariantCulture, $"  for a better one: {Show.Clean(missing)}");
+        }
+
+        text.AppendLine(standing.Findings.Count == 0 ? "The registers speak against nothing that was claimed." : "What the registers say:");
+        foreach (Finding finding in standing.Findings)
+        {
+            text.AppendLine(CultureInfo.InvariantCulture, $"  {finding.Severity.ToString().ToLowerInvariant()} {finding.Id}: {Show.Clean(finding.Text)}");
+            foreach (FindingValue value in finding.Values)
+            {
+                text.AppendLine(CultureInfo.InvariantCulture, $"    {Show.Clean(value.Name)}: {Show.Clean(value.Value)}");
+            }
+
+            text.AppendLine(CultureInfo.InvariantCulture, $"    source: {finding.Source}");
+        }
     }
 
     private static string ClaimLine(Claim? claim) => claim is null

@@ -16,17 +16,28 @@ internal static class ScheduleCommand
         var tag = new Option<string?>("--tag") { Description = "The card expected; without it whatever is in the slot.", HelpName = "TAG" };
         var erase = new Option<string?>("--erase") { Description = "Consent to DESTROY what is on exactly this card.", HelpName = "IDENTITY" };
         var allowFixed = new Option<bool>("--allow-fixed-disk") { Description = "Allow a target that is neither an SD card in a slot nor removable." };
+        var suggested = new Option<bool>("--suggested") { Description = "Take over what the analysis proposes for tonight, as far as it destroys nothing." };
+        var hours = new Option<double>("--hours") { Description = "Length of the night, for --suggested.", HelpName = "HOURS", DefaultValueFactory = _ => 8 };
+        var dryRun = new Option<bool>("--dry-run") { Description = "With --suggested: show, take nothing over." };
         var remove = new Option<bool>("--remove") { Description = "Withdraw the entry of this board and target." };
         var command = new Command(
             "schedule",
             "Show what each board is to do, or set it.\n\nExample: cardassay-collector schedule harbour-1 /media/card --plan overnight --repeat 3 --tag T-07")
         {
-            board, target, plan, repeat, tag, erase, allowFixed, remove, CommandLine.Json,
+            board, target, plan, repeat, tag, erase, allowFixed, remove, suggested, hours, dryRun, CommandLine.Json,
         };
         command.SetAction((parsed, cancellationToken) => OperatorSession.RunAsync(
             parsed.GetValue(CommandLine.Data)!,
             async session =>
             {
+                if (parsed.GetValue(suggested))
+                {
+                    V1.SuggestedList proposals = await session.Client.ScheduleSuggestedAsync(
+                        new V1.SuggestedRequest { Hours = parsed.GetValue(hours), DryRun = parsed.GetValue(dryRun) }, cancellationToken: cancellationToken);
+                    ShowProposals(proposals, parsed.GetValue(CommandLine.Json), parsed.GetValue(dryRun));
+                    return 0;
+                }
+
                 if (parsed.GetValue(board) is { } name)
                 {
                     V1.ScheduleEntry entry = Entry(parsed, name);
@@ -94,6 +105,33 @@ internal static class ScheduleCommand
             SetPlan(entry, parsed.GetValue(plan)!);
             return entry;
         }
+    }
+
+    private static void ShowProposals(V1.SuggestedList proposals, bool asJson, bool isDryRun)
+    {
+        if (asJson)
+        {
+            Show.Json(proposals);
+            return;
+        }
+
+        int taken = proposals.Runs.Count(r => r.Taken);
+        Show.Table(
+            proposals.Runs.Count == 0
+                ? "The analysis has nothing to propose."
+                : string.Create(CultureInfo.InvariantCulture,
+                    $"{taken} of {proposals.Runs.Count} proposals {(isDryRun ? "could be taken over (--dry-run: nothing was)" : "taken over")}, best first"),
+            ["card", "board", "plan", "runs", "hours", "why", "scheduled"],
+            proposals.Runs.Select(r => (IReadOnlyList<string>)
+            [
+                r.Card,
+                r.Board,
+                r.PlanName,
+                r.Runs.ToString(CultureInfo.InvariantCulture),
+                r.Hours.ToString("0.0", CultureInfo.InvariantCulture),
+                r.Reason,
+                r.Taken ? "yes" : r.WhyNot,
+            ]));
     }
 
     private static void SetPlan(V1.ScheduleEntry entry, string plan)

@@ -11,7 +11,7 @@ public sealed class KernelShowsRegistersTests(RegisterGuest board)
     // (sdhci_read_rsp_136 in Linux 6.1 drivers/mmc/host/sdhci.c), so that the kernel shows 00.
     private const string Csd8GiB = "400e00325b5900003fff7f800a400000";
 
-    // TRAN_SPEED of a version 1 card is 5A in older releases of the emulator and 32 from 7.2 on.
+    // TRAN_SPEED of a version 1 card is 5A in older releases of the emulator and 32 in newer ones.
     private static readonly string[] Csd64MiB = ["0026005a5f59e03fffffdfff92600000", "002600325f59e03fffffdfff92600000"];
 
     [SkippableFact]

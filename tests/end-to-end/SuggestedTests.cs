@@ -1,0 +1,61 @@
+using System.Text.Json;
+
+namespace Cardassay.EndToEnd.Tests;
+
+/// <summary>What the analysis proposes is scheduled where it destroys nothing, done by the board, and counted.</summary>
+[Collection("machine")]
+public sealed class SuggestedTests : IDisposable
+{
+    private readonly Workshop _workshop = new();
+
+    [Fact]
+    public void ScheduleSuggested_CardNotSettled_IsMeasuredAgainAndNotWithAnotherCard()
+    {
+        (Running collector, string address, _) = _workshop.Serve();
+        using (collector)
+        {
+            _workshop.Agent("measure", _workshop.Scratch, "--plan", _workshop.Plan, "--tag", "S-1", "--board", "bench", "--collector", address).Expect(0);
+
+            JsonElement Proposal(params string[] more) => JsonDocument.Parse(
+                _workshop.Collector(["schedule", "--suggested", "--json", .. more]).Expect(0).Output).RootElement.GetProperty("runs")[0];
+            Assert.True(Proposal("--dry-run").GetProperty("taken").GetBoolean());
+            Assert.Contains("\"entries\": []", _workshop.Collector("schedule", "--json").Expect(0).Output, StringComparison.Ordinal);
+            Assert.False(Proposal("--dry-run", "--hours", "0.0001").GetProperty("taken").GetBoolean());
+
+            JsonElement taken = Proposal();
+            Assert.Equal("S-1", taken.GetProperty("card").GetString());
+            Assert.Equal(_workshop.Scratch, taken.GetProperty("target").GetString());
+            _workshop.Agent("work", "--collector", address, "--board", "bench", "--until-idle").Expect(0);
+            JsonElement card = Assert.Single(_workshop.Report().GetProperty("cards").EnumerateArray());
+            Assert.True(card.GetProperty("metrics").GetProperty("randomRead").GetProperty("runs").GetInt32() >= 4);
+        }
+    }
+
+    [Fact]
+    public void ReportExplain_Card_ListsVerdictAndRecordKeys()
+    {
+        (Running collector, string address, _) = _workshop.Serve();
+        using (collector)
+        {
+            _workshop.Agent("measure", _workshop.Scratch, "--plan", _workshop.Plan, "--tag", "S-1", "--collector", address).Expect(0);
+            string text = _workshop.Collector("report", "--explain", "S-1").Expect(0).Output;
+            Assert.Contains("Verdict: not proven", text, StringComparison.Ordinal);
+            Assert.Matches("[0-9a-f]{32}:[0-9]+", text);
+            _workshop.Collector("report", "--explain", "nobody").Expect(2);
+        }
+    }
+
+    [Fact]
+    public void Report_ProfileFile_IsUsedOrRefusedByLineAndKey()
+    {
+        string file = Path.Combine(_workshop.Root, "mine.json");
+        File.WriteAllText(file, """{ "name": "mine", "metrics": [ { "metric": "randomRead", "weight": 1, "reference": 1500 } ] }""");
+        Assert.Contains("profile mine", _workshop.Collector("report", "--profile", file).Expect(0).Output, StringComparison.Ordinal);
+        File.WriteAllText(file, "{ \"name\": \"mine\",\n \"metrics\": [ { \"metric\": \"randomReed\", \"weight\": 1, \"reference\": 1500 } ] }");
+        string errors = _workshop.Collector("report", "--profile", file).Expect(2).Errors;
+        Assert.Contains("line 2", errors, StringComparison.Ordinal);
+        Assert.Contains("metrics[0].metric", errors, StringComparison.Ordinal);
+    }
+
+    public void Dispose() => _workshop.Dispose();
+}
