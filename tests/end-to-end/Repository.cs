@@ -9,6 +9,8 @@ internal static class Repository
 
     internal static string Collector => Program("collector", "cardassay-collector");
 
+    internal static string Demo => Program("deploy/demo", "cardassay-demo");
+
     private static string Program(string room, string name)
     {
         // The configuration this test was built in: .../bin/<configuration>/net10.0/
