@@ -71,7 +71,7 @@ internal static class KeySummary
         }
 
         double[] values = [.. kept.Skip(first).Select(v => v.Value)];
-        int seed = StableSeed.Of(card.Source.Name + key.Key.TrialText);
+        int seed = StableSeed.Of($"{card.Source.Name}{Metrics.NameOf(key.Key.Kind)} {key.Key.ParametersText}");
         ChangeResult? changes = ChangeSearch.Of(values, ChangeAlpha / Math.Max(1, keys), seed);
         if (changes is { Starts: [int start, ..] } && first == 0 && 3 * start <= kept.Count)
         {

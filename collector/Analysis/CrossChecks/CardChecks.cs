@@ -79,7 +79,7 @@ internal static class CardChecks
         {
             yield return Finding(
                 CheckIds.BusLimited, FindingSeverity.Note,
-                Invariant($"{metric.Metric} reaches {Metrics.Format(metric.Median)} MB/s of the {ceiling} MB/s the bus mode {metric.Key.Context.BusMode} can carry: the board's slot limits it, not the card."),
+                Invariant($"{Metrics.WordsOf(metric.Kind)} reaches {Metrics.Format(metric.Median)} MB/s of the {ceiling} MB/s the bus mode {metric.Key.Context.BusMode} can carry: the board's slot limits it, not the card."),
                 "SD Association, public page on bus speeds; 85 % of the ceiling: " + Practice, []);
         }
 
@@ -88,7 +88,7 @@ internal static class CardChecks
         {
             yield return Finding(
                 CheckIds.SlowerThanStated, FindingSeverity.Note,
-                Invariant($"{metric.Metric} is {Metrics.Format(metric.Median)} MB/s, {100 * (1 - metric.Median / stated.Value):0} % below the {stated} MB/s stated."),
+                Invariant($"{Metrics.WordsOf(metric.Kind)} is {Metrics.Format(metric.Median)} MB/s, {100 * (1 - metric.Median / stated.Value):0} % below the {stated} MB/s stated."),
                 "stated speeds are best cases by custom: " + Practice, [],
                 ("interval, MB/s", $"{Metrics.Format(metric.Low)} to {Metrics.Format(metric.High)}"));
         }
@@ -128,7 +128,7 @@ internal static class CardChecks
             {
                 yield return Finding(
                     CheckIds.LongStall, FindingSeverity.Note,
-                    Invariant($"One operation of {Metrics.NameOf(kind)} took {latencyNs / 1e6:0} ms; the standard lets a card be busy for {(reads ? 100 : 250)} ms."),
+                    Invariant($"One operation of {Metrics.WordsOf(kind)} took {latencyNs / 1e6:0} ms; the standard lets a card be busy for {(reads ? 100 : 250)} ms."),
                     "SD Physical Layer Simplified Specification 4.10, 4.6.2", [record]);
             }
         }

@@ -68,7 +68,7 @@ internal static class MarkChecks
                 .MaxBy(m => m.N);
             if (metric is null)
             {
-                return new MeasuredMark(mark, null, $"No {Metrics.NameOf(kind)} in a slot was measured.");
+                return new MeasuredMark(mark, null, $"No {Metrics.WordsOf(kind)} in a slot was measured.");
             }
 
             found.Add((metric, floor));
@@ -80,7 +80,7 @@ internal static class MarkChecks
     private static MeasuredMark Compare(string mark, IReadOnlyList<(MetricSummary Metric, double Floor)> figures)
     {
         string text = string.Join("; ", figures.Select(f => Invariant(
-            $"{f.Metric.Metric} {Metrics.Format(f.Metric.Median)} [{Metrics.Format(f.Metric.Low)}, {Metrics.Format(f.Metric.High)}] {f.Metric.Unit} from {f.Metric.N} values, required {f.Floor}")));
+            $"{Metrics.WordsOf(f.Metric.Kind)} {Metrics.Format(f.Metric.Median)} [{Metrics.Format(f.Metric.Low)}, {Metrics.Format(f.Metric.High)}] {f.Metric.Unit} from {f.Metric.N} values, required {f.Floor}")));
         if (mark == "A2")
         {
             text += " (the floors of A1; those of A2 need a command queue)";

@@ -148,12 +148,12 @@ public static class Explain
         for (int i = 0; i < profile.Metrics.Count; i++)
         {
             ProfileMetric metric = profile.Metrics[i];
-            Add(lines, 2, Invariant($"{Metrics.NameOf(metric.Kind)} {Metrics.Format(row.Figures[i])}, reference {metric.Reference}, weight {metric.Weight}, ratio {Math.Exp(profile.LogRatio(i, row.Figures[i])):0.000} (at most {UseProfile.RatioCap})"));
+            Add(lines, 2, Invariant($"{Metrics.WordsOf(metric.Kind)} {Metrics.Format(row.Figures[i])}, reference {metric.Reference}, weight {metric.Weight}, ratio {Math.Exp(profile.LogRatio(i, row.Figures[i])):0.000} (at most {UseProfile.RatioCap})"));
         }
 
         foreach (FloorCheck floor in row.FloorChecks)
         {
-            Add(lines, 2, $"floor {Metrics.Format(floor.Floor)} in {Metrics.NameOf(floor.Kind)}: {floor.State.ToString().ToLowerInvariant()}, bounds {Metrics.Format(floor.Low)} to {Metrics.Format(floor.High)}");
+            Add(lines, 2, $"floor {Metrics.Format(floor.Floor)} in {Metrics.WordsOf(floor.Kind)}: {floor.State.ToString().ToLowerInvariant()}, bounds {Metrics.Format(floor.Low)} to {Metrics.Format(floor.High)}");
         }
 
         if (!row.IsProvisional)

@@ -21,8 +21,12 @@ public sealed record ComparabilityKey(TrialKind Kind, long BlockBytes, int Queue
         _ => "",
     };
 
-    /// <summary>The trial's part for people: "randomRead 4 KiB, depth 1".</summary>
-    public string TrialText => string.Create(CultureInfo.InvariantCulture, $"{Metrics.NameOf(Kind)} {SizeText(BlockBytes)}, depth {QueueDepth}{(Variant.Length > 0 ? ", " + Variant : "")}");
+    /// <summary>The trial's part for people: "random read 4 KiB, depth 1".</summary>
+    public string TrialText => $"{Metrics.WordsOf(Kind)} {ParametersText}";
+
+    /// <summary>What the kind was told: "4 KiB, depth 1".</summary>
+    public string ParametersText =>
+        string.Create(CultureInfo.InvariantCulture, $"{SizeText(BlockBytes)}, depth {QueueDepth}{(Variant.Length > 0 ? ", " + Variant : "")}");
 
     /// <summary>The whole key for people.</summary>
     public string Text => TrialText + ", " + Context.Text;

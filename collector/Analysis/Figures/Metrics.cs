@@ -21,6 +21,11 @@ public static class Metrics
         return char.ToLowerInvariant(name[0]) + name[1..];
     }
 
+    /// <summary>The kind in words: "random read".</summary>
+    public static string WordsOf(TrialKind kind) =>
+        string.Concat(NameOf(kind).Select(c => char.IsAsciiLetterUpper(c) ? $" {char.ToLowerInvariant(c)}" : c.ToString()))
+            .Replace("open segment", "open-segment", StringComparison.Ordinal);
+
     /// <summary>The kind of that name, or null.</summary>
     public static TrialKind? Parse(string name)
     {

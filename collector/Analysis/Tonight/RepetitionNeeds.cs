@@ -35,7 +35,7 @@ internal sealed class RepetitionNeeds
         if (open.Length > 0)
         {
             int runs = open.Max(m => Runs(m, NeededToSettle(m)));
-            needs.Add((SuggestionKind.Settle, runs, open.Length, "Not settled: " + string.Join(", ", open.Select(m => m.Metric)) + "."));
+            needs.Add((SuggestionKind.Settle, runs, open.Length, "Not settled: " + string.Join(", ", open.Select(m => Metrics.WordsOf(m.Kind))) + "."));
         }
 
         if (_ranked.GetValueOrDefault(card.Name) is { } row)
@@ -93,7 +93,7 @@ internal sealed class RepetitionNeeds
             if (needed <= PairSeparations.Most)
             {
                 needs.Add((SuggestionKind.DecideFloor, Runs(metric, (int)Math.Ceiling(needed)), 1,
-                    Invariant($"The floor of {Metrics.Format(check.Floor)} {metric.Unit} in {metric.Metric} is undecided.")));
+                    Invariant($"The floor of {Metrics.Format(check.Floor)} {metric.Unit} in {Metrics.WordsOf(metric.Kind)} is undecided.")));
             }
         }
     }

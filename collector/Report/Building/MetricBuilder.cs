@@ -20,7 +20,7 @@ internal static class MetricBuilder
     /// <summary>"Random read, 4 KiB, depth 1": a key without its context, for people.</summary>
     public static string Trial(ComparabilityKey key) => $"{Name(key.Kind)}, {Parameters(key)}";
 
-    private static string Parameters(ComparabilityKey key) => key.TrialText[(key.TrialText.IndexOf(' ', StringComparison.Ordinal) + 1)..];
+    private static string Parameters(ComparabilityKey key) => key.ParametersText;
 
     /// <summary>"97.85 %": a level as printed.</summary>
     public static string Percent(double level) => (level * 100).ToString("0.00", CultureInfo.InvariantCulture) + " %";

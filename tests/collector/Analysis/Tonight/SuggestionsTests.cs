@@ -20,7 +20,7 @@ public class SuggestionsTests
         Suggestion settle = Assert.Single(result.Tonight, s => s.Kind == SuggestionKind.Settle);
         Assert.Equal("T0001", settle.Name);
         Assert.Equal(21, settle.Runs); // up to the last look at 30
-        Assert.Contains("randomWrite", settle.Reason);
+        Assert.Contains("random write", settle.Reason);
         Assert.Equal(settle.Runs * 2 / 60.0, settle.Hours, 0.01); // four trials of half a minute
     }
 
