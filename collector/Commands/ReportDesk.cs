@@ -2,6 +2,7 @@ using System.Globalization;
 using System.Text;
 using Cardassay.Collector.Analysis;
 using Cardassay.Collector.Analysis.Explaining;
+using Cardassay.Collector.Analysis.Figures;
 using Cardassay.Collector.Analysis.Profiles;
 using Cardassay.Collector.Report;
 using Cardassay.Collector.Report.Model;
@@ -67,8 +68,23 @@ internal sealed class ReportDesk
     internal IReadOnlyList<string> NeedsPerson(MasterData data) =>
         [.. Model(data, Analyse(data, new V1.ReportRequest())).NeedsPerson.Select(n => $"{n.Subject}: {n.Text} {n.Do}".Trim())];
 
-    private static ReportModel Model(MasterData data, AnalysisResult analysis) => ReportBuilder.Build(
-        data, analysis, CardStandings.Of(data, analysis), ReportNight.Latest(analysis));
+    private static ReportModel Model(MasterData data, AnalysisResult analysis)
+    {
+        ReportNight night = ReportNight.Latest(analysis);
+        return ReportBuilder.Build(data, analysis, CardStandings.Of(data, analysis, StandingsBefore(data, analysis, night)), night);
+    }
+
+    /// <summary>Where the cards stood when the night began: the data of the nights before it and what had been claimed by then.</summary>
+    private static IReadOnlyDictionary<string, CardStanding> StandingsBefore(MasterData data, AnalysisResult analysis, ReportNight night)
+    {
+        var begin = new DateTimeOffset(night.First.ToDateTime(new TimeOnly(12, 0)), TimeSpan.Zero);
+        MasterData before = data with
+        {
+            Runs = [.. data.Runs.Where(r => NightClock.NightOf(r) < night.First)],
+            Claims = [.. data.Claims.Where(c => c.At < begin)],
+        };
+        return CardStandings.Of(before, Analyser.Run(before, analysis.Profile));
+    }
 
     /// <exception cref="CommandException">No such profile, or its file cannot be used.</exception>
     internal AnalysisResult Analyse(MasterData data, V1.ReportRequest request)
