@@ -46,6 +46,9 @@ public static class ObservationCodec
                     Reason = lost.Reason,
                 };
                 break;
+            case ProofMeasured proof:
+                message.ProofMeasured = ProofCodec.ToMessage(proof);
+                break;
             default:
                 throw new ArgumentException($"No encoding for {observation.GetType().Name}.", nameof(observation));
         }
@@ -74,6 +77,7 @@ public static class ObservationCodec
                 },
                 V1.Observation.KindOneofCase.RunClosed => FromMessage(message.RunClosed),
                 V1.Observation.KindOneofCase.RangeLost => FromMessage(message.RangeLost),
+                V1.Observation.KindOneofCase.ProofMeasured => ProofCodec.FromMessage(message.ProofMeasured),
                 _ => null,
             };
         }

@@ -32,6 +32,7 @@ public sealed class ObservationCodecTests
         new ConditionsSampled { RunId = Run, Conditions = SampleConditions() },
         new RunClosed { RunId = Run, Outcome = RunOutcome.Interrupted, Reason = "The card was pulled.", BytesWritten = 5, OdometerBytes = 6 },
         new RangeLost { Epoch = "000102030405060708090a0b0c0d0e0f", FirstSequence = 3, LastSequence = 9, Reason = "torn" },
+        ProofSamples.Full(Run),
     ];
 
     [Theory]
@@ -132,6 +133,9 @@ public sealed class ObservationCodecTests
     [InlineData(typeof(TrialRole), typeof(V1.TrialRole))]
     [InlineData(typeof(RunOutcome), typeof(V1.RunOutcome))]
     [InlineData(typeof(TargetKind), typeof(V1.TargetKind))]
+    [InlineData(typeof(ProofKind), typeof(V1.ProofKind))]
+    [InlineData(typeof(ProofFinding), typeof(V1.ProofFinding))]
+    [InlineData(typeof(BlockState), typeof(V1.BlockState))]
     [InlineData(typeof(Attachment), typeof(V1.Attachment))]
     [InlineData(typeof(Cardassay.Identity.CardCondition), typeof(V1.CardCondition))]
     public void Enums_OnTheWireAndInCode_HaveTheSameNumbers(Type core, Type wire)
