@@ -87,6 +87,21 @@ public static unsafe class SectorTag
         return words[1] == (ulong)offsetBytes / SectorBytes && words[2] == nonce && HeaderIsGood(words) && words[4] == Sum(words);
     }
 
+    /// <summary>
+    /// Reads a tag's header alone, wherever in a block it stands: a card that wraps at an address inside a block shows it in the middle.
+    /// </summary>
+    /// <param name="sector">512 bytes.</param>
+    /// <param name="lba">Where the block says it belongs.</param>
+    /// <param name="nonce">The pass it says it was written in.</param>
+    public static bool TryReadHeader(byte* sector, out long lba, out ulong nonce)
+    {
+        ulong* words = (ulong*)sector;
+        bool isGood = HeaderIsGood(words);
+        lba = isGood ? (long)words[1] : 0;
+        nonce = isGood ? words[2] : 0;
+        return isGood;
+    }
+
     /// <summary>Says what a block that was read holds, by the CRCs.</summary>
     public static SectorContent Inspect(byte* block)
     {

@@ -33,7 +33,7 @@ public sealed record ProofMeasured : RunObservation
     /// <summary>Bytes that are really kept where less than the range is and the proof can tell; null when all are there, or unknown.</summary>
     public long? TrueBytes { get; init; }
 
-    /// <summary>Blocks written, eviction and second rounds included.</summary>
+    /// <summary>Blocks written to be read back, those of second rounds included; the eviction is counted apart.</summary>
     public long BlocksWritten { get; init; }
 
     /// <summary>Blocks read, readings of one block more than once not counted.</summary>
@@ -54,7 +54,7 @@ public sealed record ProofMeasured : RunObservation
     /// <summary>Sparse: random blocks stratified over the range; the bound rests on these alone.</summary>
     public long RandomProbes { get; init; }
 
-    /// <summary>Sparse: blocks written only to push the probes out of a controller's cache.</summary>
+    /// <summary>Blocks written only to push others out of a controller's cache.</summary>
     public long EvictionBlocks { get; init; }
 
     /// <summary>Sparse: blocks written in second rounds, to find the boundary or confirm the period of what the first one found.</summary>

@@ -1,0 +1,27 @@
+using Cardassay.Agent.BlockIo;
+using Cardassay.Trials;
+
+namespace Cardassay.Agent.CapacityProof;
+
+/// <summary>What became of one block.</summary>
+/// <param name="State">The outcome.</param>
+/// <param name="FoundSector">Wrapped: sector (512 bytes) at which the content found there was written; -1 when it cannot be told.</param>
+/// <param name="FoundValue">Dropped: nonce of the older pass or 0. Constant: the byte. Unreadable: the error number.</param>
+/// <param name="FlippedBits">Decayed: bits that differ.</param>
+/// <param name="FirstFlippedBit">Decayed: lowest bit that differs, from bit 0 of byte 0.</param>
+internal readonly record struct JudgedBlock(
+    BlockState State, long FoundSector = -1, ulong FoundValue = 0, int FlippedBits = 0, int FirstFlippedBit = 0)
+{
+    public static JudgedBlock Kept { get; } = new(BlockState.Kept);
+
+    public bool IsKept => State == BlockState.Kept;
+
+    /// <summary>
+    /// True when reading once more could bring something else: an error, changed bits, or content nobody can name. A good tag of another
+    /// place or pass, or one byte all over, is no accident of the link.
+    /// </summary>
+    public bool MayBeTransient => State is BlockState.Unreadable or BlockState.Decayed || (State == BlockState.Dropped && FoundValue == 0);
+
+    public LostBlock ToLostBlock(long offsetBytes) => new(
+        offsetBytes, State, FoundSector < 0 ? null : FoundSector * SectorTag.SectorBytes, FoundValue, FlippedBits, FirstFlippedBit);
+}
