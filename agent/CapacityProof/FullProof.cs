@@ -175,21 +175,21 @@ internal sealed class FullProof
         }
 
         // Only what was kept can turn out otherwise; what was lost was lost already.
-        long top = _coveredBytes - bytes;
-        ProofRange[] kept = [.. _map.UpTo(_coveredBytes).Where(r => r.EndBytes > top && r.State == BlockState.Kept)];
-        if (kept.Length == 0 || kept[^1].EndBytes < _coveredBytes)
+        // Only what was kept can turn out otherwise; what was lost was lost already.
+        ProofRange last = _map.UpTo(_coveredBytes)[^1];
+        if (last.State != BlockState.Kept)
         {
             return;
         }
 
-        // Right below what was kept: a cache that holds only addresses without storage is pushed out by such addresses alone.
-        long from = Math.Max(top, kept[^1].StartBytes);
-        _overlap.Run(from - bytes, from, Generate, slot => _io.Write(slot.OffsetBytes, slot.Buffer.Address, slot.LengthBytes));
+        long from = Math.Max(_coveredBytes - bytes, last.StartBytes);
+        long evictFrom = Math.Max(0, from - bytes);
+        _overlap.Run(evictFrom, from, Generate, slot => _io.Write(slot.OffsetBytes, slot.Buffer.Address, slot.LengthBytes));
         _io.Flush();
-        _evictedBytes = bytes;
+        _evictedBytes = from - evictFrom;
         _ledger.TakeBackKept((_coveredBytes - from) / SectorTag.BlockBytes);
         _map.CutFrom(from);
-        _wasKept = kept[^1].StartBytes < from || from == 0;
+        _wasKept = last.StartBytes < from || from == 0;
         using var back = new ReadBack(_io, () => _context.Conditions?.Sample().LinkErrors);
         _overlap.Run(
             from,
