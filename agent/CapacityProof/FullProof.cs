@@ -175,13 +175,13 @@ internal sealed class FullProof
         }
 
         // Only what was kept can turn out otherwise; what was lost was lost already.
-        // Only what was kept can turn out otherwise; what was lost was lost already.
         ProofRange last = _map.UpTo(_coveredBytes)[^1];
         if (last.State != BlockState.Kept)
         {
             return;
         }
 
+        // Right below what was kept: a cache that holds only addresses without storage is pushed out by such addresses alone.
         long from = Math.Max(_coveredBytes - bytes, last.StartBytes);
         long evictFrom = Math.Max(0, from - bytes);
         _overlap.Run(evictFrom, from, Generate, slot => _io.Write(slot.OffsetBytes, slot.Buffer.Address, slot.LengthBytes));
