@@ -96,12 +96,12 @@ internal sealed class DutyWorker(
             new RunRequest
             {
                 Target = entry.Target,
-                Plan = plan,
                 Tag = entry.HasTag ? entry.Tag : null,
                 EraseIdentity = entry.HasEraseIdentity ? entry.EraseIdentity : null,
                 AllowFixedDisk = entry.AllowFixedDisk,
                 ExpectedIdentity = entry.HasExpectedIdentity ? entry.ExpectedIdentity : null,
             },
+            plan,
             tree,
             folder);
         foreach (string line in run.Announcement())

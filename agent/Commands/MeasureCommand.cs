@@ -1,5 +1,4 @@
 using System.CommandLine;
-using System.Globalization;
 using Cardassay.Agent.Delivery;
 using Cardassay.Agent.Sysfs;
 
@@ -18,67 +17,47 @@ internal static class MeasureCommand
         var erase = new Option<string?>("--erase") { Description = "Consent to DESTROY everything on the device with exactly this identity.", HelpName = "IDENTITY" };
         var allowFixed = new Option<bool>("--allow-fixed-disk") { Description = "Allow a device that is neither an SD card in a slot nor removable." };
         var seed = new Option<ulong?>("--seed") { Description = "Seed of offsets and data, to repeat a run.", HelpName = "NUMBER" };
-        var collector = CollectorOption();
-        var wait = new Option<double>("--wait") { Description = "Seconds to wait for receipts after the run.", HelpName = "SECONDS", DefaultValueFactory = _ => 30 };
+        var session = new RunSession();
         var command = new Command("measure", "Run a plan on a card now.\n\nExample: cardassay-agent measure /media/card --plan first-look --tag T-07")
         {
-            target, plan, CommandLine.Tag, erase, allowFixed, seed, collector, PlainText, BoardName, wait, CommandLine.Json,
+            target, plan, CommandLine.Tag, erase, allowFixed, seed, CommandLine.Json,
         };
+        session.AddTo(command);
         command.SetAction(async (parsed, cancellationToken) =>
         {
             var folder = new AgentFolder(Path.GetFullPath(parsed.GetValue(CommandLine.Data)!));
             var tree = new SysfsTree(parsed.GetValue(CommandLine.Sysfs)!);
-            Uri? address = Collector(parsed.GetValue(collector), parsed.GetValue(PlainText));
+            session.Check(parsed);
             var run = MeasureRun.Prepare(
                 new RunRequest
                 {
                     Target = parsed.GetValue(target)!,
-                    Plan = PlanFile.Load(parsed.GetValue(plan)!),
                     Tag = parsed.GetValue(CommandLine.Tag),
                     EraseIdentity = parsed.GetValue(erase),
                     AllowFixedDisk = parsed.GetValue(allowFixed),
                     Seed = parsed.GetValue(seed),
                 },
+                PlanFile.Load(parsed.GetValue(plan)!),
                 tree,
                 folder);
-            TextWriter errors = Console.Error;
             foreach (string line in run.Announcement())
             {
-                await errors.WriteLineAsync(Text.Clean(line));
+                await Console.Error.WriteLineAsync(Text.Clean(line));
             }
 
             run.CheckConsent();
-            BoardCard board = Boards.Describe(tree, parsed.GetValue(BoardName));
-            using ObservationJournal journal = ObservationJournal.Open(folder.Journal, TimeProvider.System, board.BootId);
-            if (OpenRunMark.CloseInterrupted(folder, journal) is not null)
-            {
-                await errors.WriteLineAsync("The run before was cut off; it is kept as interrupted.");
-            }
-
-            CheckRoom(journal, errors);
-            var display = new RunDisplay(errors, !Console.IsErrorRedirected);
-            using var stopDelivery = new CancellationTokenSource();
-            await using DeliveryClient? client = address is null
-                ? null
-                : new DeliveryClient(journal, address, board, TimeProvider.System, text => display.Line(text));
-            Task delivering = client?.RunAsync(stopDelivery.Token) ?? Task.CompletedTask;
-            RunResult result = await Task.Factory.StartNew(
-                () => run.Execute(journal, display, cancellationToken),
-                CancellationToken.None, TaskCreationOptions.LongRunning, TaskScheduler.Default);
-            display.Line($"run {result.RunId} {result.Summary.Outcome.ToString().ToLowerInvariant()}{(result.Summary.Reason is { } reason ? $": {reason}" : "")}");
-            Console.Out.Write(parsed.GetValue(CommandLine.Json)
-                ? MeasureJson.Render(result, parsed.GetValue(CommandLine.Tag)) + Environment.NewLine
-                : ResultTable.Render(result));
-            if (client is not null)
-            {
-                bool all = await client.DrainedAsync(TimeSpan.FromSeconds(parsed.GetValue(wait)), CancellationToken.None);
-                await errors.WriteLineAsync(all
-                    ? "All records have the collector's receipt."
-                    : string.Create(CultureInfo.InvariantCulture, $"{journal.Backlog} records have no receipt yet; they stay in {folder.Journal} and go with the next `measure --collector` or `work`."));
-                await stopDelivery.CancelAsync();
-                await delivering;
-            }
-
+            RunResult result = await session.RunAsync(
+                parsed,
+                folder,
+                tree,
+                (journal, display) => run.Execute(journal, display, cancellationToken),
+                (ended, display) =>
+                {
+                    display.Line($"run {ended.RunId} {ended.Summary.Outcome.ToString().ToLowerInvariant()}{(ended.Summary.Reason is { } reason ? $": {reason}" : "")}");
+                    Console.Out.Write(parsed.GetValue(CommandLine.Json)
+                        ? MeasureJson.Render(ended, parsed.GetValue(CommandLine.Tag)) + Environment.NewLine
+                        : ResultTable.Render(ended));
+                });
             return result.IsGood ? 0 : 1;
         });
         return command;
@@ -124,20 +103,5 @@ internal static class MeasureCommand
         }
 
         return address;
-    }
-
-    private static void CheckRoom(ObservationJournal journal, TextWriter errors)
-    {
-        double fullness = journal.Log.Fullness;
-        if (fullness >= ObservationJournal.StopFullness)
-        {
-            throw new CommandException(string.Create(CultureInfo.InvariantCulture,
-                $"The journal is {fullness * 100:0} % full and nothing in it may be dropped: let it be delivered (--collector) before a new run."));
-        }
-
-        if (fullness >= ObservationJournal.WarnFullness)
-        {
-            errors.WriteLine(string.Create(CultureInfo.InvariantCulture, $"The journal is {fullness * 100:0} % full; let it be delivered soon."));
-        }
     }
 }

@@ -1,13 +1,9 @@
-using Cardassay.Plans;
-
 namespace Cardassay.Agent.Commands;
 
 /// <summary>One run somebody wants, by hand or by schedule.</summary>
 internal sealed record RunRequest
 {
     internal required string Target { get; init; }
-
-    internal required Plan Plan { get; init; }
 
     internal string? Tag { get; init; }
 

@@ -8,6 +8,9 @@ internal sealed record AgentFolder(string Path)
     /// <summary>Bytes written to each card by this board's runs.</summary>
     internal string Odometer => System.IO.Path.Combine(Path, "odometer");
 
+    /// <summary>How far capacity proofs of cards came that did not reach their end.</summary>
+    internal string Proofs => System.IO.Path.Combine(Path, "proofs");
+
     /// <summary>Names the run that is going on; left behind only by a power cut or a kill.</summary>
     internal string OpenRun => System.IO.Path.Combine(Path, "open-run");
 

@@ -1,0 +1,79 @@
+using System.CommandLine;
+using System.Globalization;
+using Cardassay.Agent.Delivery;
+using Cardassay.Agent.Sysfs;
+
+namespace Cardassay.Agent.Commands;
+
+/// <summary>What surrounds one run started by hand: the journal, the delivery to a collector meanwhile, and the wait for its receipts.</summary>
+internal sealed class RunSession
+{
+    private readonly Option<string?> _collector = MeasureCommand.CollectorOption();
+    private readonly Option<double> _wait = new("--wait") { Description = "Seconds to wait for receipts after the run.", HelpName = "SECONDS", DefaultValueFactory = _ => 30 };
+
+    /// <summary>Adds the options of a session to a command.</summary>
+    internal void AddTo(Command command)
+    {
+        command.Add(_collector);
+        command.Add(MeasureCommand.PlainText);
+        command.Add(MeasureCommand.BoardName);
+        command.Add(_wait);
+    }
+
+    /// <summary>Checks what can be checked before anything is touched.</summary>
+    /// <exception cref="CommandException">The collector's address is none.</exception>
+    internal void Check(ParseResult parsed) => Address(parsed);
+
+    /// <summary>Runs what needs the journal, on a thread of its own, then shows it and waits for receipts.</summary>
+    internal async Task<T> RunAsync<T>(
+        ParseResult parsed, AgentFolder folder, SysfsTree tree, Func<ObservationJournal, RunDisplay, T> run, Action<T, RunDisplay> show)
+    {
+        Uri? address = Address(parsed);
+        TextWriter errors = Console.Error;
+        BoardCard board = Boards.Describe(tree, parsed.GetValue(MeasureCommand.BoardName));
+        using ObservationJournal journal = ObservationJournal.Open(folder.Journal, TimeProvider.System, board.BootId);
+        if (OpenRunMark.CloseInterrupted(folder, journal) is not null)
+        {
+            await errors.WriteLineAsync("The run before was cut off; it is kept as interrupted.");
+        }
+
+        CheckRoom(journal, errors);
+        var display = new RunDisplay(errors, !Console.IsErrorRedirected);
+        using var stopDelivery = new CancellationTokenSource();
+        await using DeliveryClient? client = address is null
+            ? null
+            : new DeliveryClient(journal, address, board, TimeProvider.System, text => display.Line(text));
+        Task delivering = client?.RunAsync(stopDelivery.Token) ?? Task.CompletedTask;
+        T result = await Task.Factory.StartNew(
+            () => run(journal, display), CancellationToken.None, TaskCreationOptions.LongRunning, TaskScheduler.Default);
+        show(result, display);
+        if (client is not null)
+        {
+            bool all = await client.DrainedAsync(TimeSpan.FromSeconds(parsed.GetValue(_wait)), CancellationToken.None);
+            await errors.WriteLineAsync(all
+                ? "All records have the collector's receipt."
+                : string.Create(CultureInfo.InvariantCulture, $"{journal.Backlog} records have no receipt yet; they stay in {folder.Journal} and go with the next run with --collector, or with `work`."));
+            await stopDelivery.CancelAsync();
+            await delivering;
+        }
+
+        return result;
+    }
+
+    private Uri? Address(ParseResult parsed) => MeasureCommand.Collector(parsed.GetValue(_collector), parsed.GetValue(MeasureCommand.PlainText));
+
+    private static void CheckRoom(ObservationJournal journal, TextWriter errors)
+    {
+        double fullness = journal.Log.Fullness;
+        if (fullness >= ObservationJournal.StopFullness)
+        {
+            throw new CommandException(string.Create(CultureInfo.InvariantCulture,
+                $"The journal is {fullness * 100:0} % full and nothing in it may be dropped: let it be delivered (--collector) before a new run."));
+        }
+
+        if (fullness >= ObservationJournal.WarnFullness)
+        {
+            errors.WriteLine(string.Create(CultureInfo.InvariantCulture, $"The journal is {fullness * 100:0} % full; let it be delivered soon."));
+        }
+    }
+}

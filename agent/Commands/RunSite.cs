@@ -1,0 +1,224 @@
+using System.Security.Cryptography;
+using Cardassay.Agent.BlockIo;
+using Cardassay.Agent.Conditions;
+using Cardassay.Agent.Delivery;
+using Cardassay.Agent.Guard;
+using Cardassay.Agent.Sysfs;
+using Cardassay.Agent.Trials;
+using Cardassay.Journal;
+using Cardassay.Trials;
+
+namespace Cardassay.Agent.Commands;
+
+/// <summary>
+/// Where a run takes place: the target a person named and the card below it. Checks the consent, takes the device for the run
+/// alone, and journals what opens and closes the run. The same for trials and proofs.
+/// </summary>
+internal sealed class RunSite
+{
+    private readonly RunRequest _request;
+    private readonly SysfsTree _tree;
+    private readonly AgentFolder _folder;
+
+    private RunSite(RunRequest request, SysfsTree tree, AgentFolder folder, ResolvedTarget target, CardSighting? card)
+    {
+        _request = request;
+        _tree = tree;
+        _folder = folder;
+        Target = target;
+        Card = card;
+    }
+
+    internal ResolvedTarget Target { get; }
+
+    /// <summary>What the card says, or null where no disk could be found below the target.</summary>
+    internal CardSighting? Card { get; }
+
+    /// <summary>Seed of the run; the same at every call.</summary>
+    internal ulong Seed { get; private init; }
+
+    internal RunId RunId { get; } = new(Guid.NewGuid());
+
+    internal string? Tag => _request.Tag;
+
+    internal IConditionsSource Conditions => new ConditionsReader(_tree, Target.DiskName);
+
+    internal ICardWatch? Watch => Card is null ? null : new CardWatch(_tree, Card);
+
+    /// <summary>Finds the target and its card. Touches nothing.</summary>
+    /// <exception cref="CommandException">There is no such target, or it is another card.</exception>
+    internal static RunSite Find(RunRequest request, SysfsTree tree, AgentFolder folder)
+    {
+        if (request.Tag is { } tag && Identity.ClaimCheck.TagProblem(tag) is { } problem)
+        {
+            throw new CommandException($"--tag: {problem}", 2);
+        }
+
+        TargetResolution resolution = new TargetResolver(tree).Resolve(request.Target);
+        if (resolution.Target is not { } target)
+        {
+            throw new CommandException(resolution.Problem ?? $"There is no target {request.Target}.");
+        }
+
+        CardSighting? card = target.DiskName is { } disk ? CardSighting.Take(tree, disk) : null;
+        if (request.ExpectedIdentity is { } expected && card?.Identity.Text != expected)
+        {
+            throw new CommandException($"The run is meant for card {expected}, but {request.Target} is on {card?.Identity.Text ?? "no card that could be told"}; put the right card in.");
+        }
+
+        return new RunSite(request, tree, folder, target, card)
+        {
+            Seed = request.Seed ?? BitConverter.ToUInt64(RandomNumberGenerator.GetBytes(8)),
+        };
+    }
+
+    /// <summary>What will happen, for the person to read before it does.</summary>
+    /// <param name="what">The run in a sentence.</param>
+    /// <param name="overwrites">Whether it writes raw to the device.</param>
+    internal IEnumerable<string> Announcement(string what, bool overwrites)
+    {
+        string card = Card is null ? "no card could be told" : $"card {Card.Identity}{(Card.Identity.FromRegisters ? "" : " (registers hidden)")}";
+        yield return $"target {Target.Path}, {card}";
+        if (Target.Remark is { } remark)
+        {
+            yield return remark;
+        }
+
+        yield return what;
+        if (overwrites)
+        {
+            foreach (string line in DestructionSummary.Read(_tree, Target, Card))
+            {
+                yield return line;
+            }
+        }
+    }
+
+    /// <summary>Checks consent and safety of a raw write. Call again right before writing: the world may have changed.</summary>
+    /// <exception cref="CommandException">The target will not be overwritten; every reason is named.</exception>
+    internal void CheckConsent(long neededBytes)
+    {
+        IReadOnlyList<Refusal> refusals = new OverwriteGuard(_tree).Check(new OverwriteRequest
+        {
+            Target = Target,
+            EraseIdentity = _request.EraseIdentity,
+            Seen = Card,
+            JournalFolder = _folder.Path,
+            AllowFixedDisk = _request.AllowFixedDisk,
+            NeededBytes = neededBytes,
+        });
+        if (refusals.Count > 0)
+        {
+            bool onlyConsent = refusals.All(r => r.Id is "identity-missing" or "identity-differs" or "fixed-disk");
+            throw new CommandException(
+                $"{Target.Path} will not be overwritten:{Environment.NewLine}"
+                + string.Join(Environment.NewLine, refusals.Select(r => "  " + r.Text)),
+                onlyConsent ? 2 : 1);
+        }
+    }
+
+    /// <exception cref="CommandException">Another program uses the device.</exception>
+    internal DeviceLock TakeAlone(CancellationToken cancellationToken)
+    {
+        DeviceLock? alone = DeviceLock.TryTake(Target.Path, null, out ExclusiveOutcome outcome, cancellationToken);
+        return alone ?? throw new CommandException($"{Target.Path} cannot be had for this run alone: {outcome.Detail}. End the program that uses it.");
+    }
+
+    /// <exception cref="CommandException">The target cannot be opened.</exception>
+    internal IBlockTarget Open(bool overwrites, long scratchBytes)
+    {
+        try
+        {
+            return Target.Kind == TargetKind.Device
+                ? DeviceTarget.Open(Target.Path, overwrites)
+                : FolderTarget.Create(Target.Path, scratchBytes);
+        }
+        catch (TargetException e)
+        {
+            throw new CommandException(e.Message);
+        }
+    }
+
+    /// <summary>The record that opens the run. Name, version and text of the plan are left to the caller.</summary>
+    internal RunOpened Opening(long targetBytes, long plannedWriteBytes)
+    {
+        BoardFacts board = BoardFacts.Read(_tree);
+        return new RunOpened
+        {
+            RunId = RunId,
+            Tag = _request.Tag,
+            Target = Target.Kind,
+            TargetPath = Target.Path,
+            TargetBytes = targetBytes,
+            DiskName = Target.DiskName,
+            DiskSequence = Target.DiskSequence,
+            Attachment = Target.Attachment,
+            FileSystem = Target.FileSystem,
+            MountOptions = Target.MountOptions,
+            PlanName = "",
+            PlanVersion = "",
+            PlanText = "",
+            Seed = Seed,
+            PlannedWriteBytes = plannedWriteBytes,
+            HostName = board.HostName.Value ?? "unknown",
+            BoardModel = board.Model.Value,
+            KernelRelease = board.KernelRelease.Value ?? "unknown",
+            BootId = board.BootId.Value ?? "unknown",
+            AgentVersion = AgentVersion.Text,
+            JournalOnCard = JournalIsOnTheDisk(),
+        };
+    }
+
+    /// <summary>Journals a run around what it does.</summary>
+    /// <param name="journal">The journal.</param>
+    /// <param name="opened">What opens it.</param>
+    /// <param name="run">What it does; journals its own results.</param>
+    /// <param name="closing">How it ended, without the odometer.</param>
+    /// <exception cref="CommandException">The target or the plan cannot be used after all; the run is closed as failed.</exception>
+    internal T Journaled<T>(ObservationJournal journal, RunOpened opened, Func<T> run, Func<T, RunClosed> closing)
+    {
+        OpenRunMark mark = OpenRunMark.Set(_folder, RunId);
+        journal.Record(opened);
+        if (Card is not null)
+        {
+            journal.Record(Card.ToObservation(RunId));
+        }
+
+        try
+        {
+            T result = run();
+            RunClosed closed = closing(result);
+            journal.Record(closed with { OdometerBytes = Odometer(closed.BytesWritten) });
+            mark.Clear();
+            return result;
+        }
+        catch (Exception e) when (e is TargetException or Plans.PlanException)
+        {
+            journal.Record(new RunClosed { RunId = RunId, Outcome = RunOutcome.Failed, Reason = e.Message });
+            mark.Clear();
+            throw new CommandException(e.Message);
+        }
+    }
+
+    private bool JournalIsOnTheDisk()
+    {
+        if (Target.DiskName is not { } disk)
+        {
+            return false;
+        }
+
+        Directory.CreateDirectory(_folder.Path);
+        return new TargetResolver(_tree).Resolve(_folder.Path).Target?.Disks.Contains(disk) == true;
+    }
+
+    private long Odometer(long bytes)
+    {
+        if (Card is null)
+        {
+            return bytes;
+        }
+
+        Directory.CreateDirectory(_folder.Odometer);
+        return new WearOdometer(new RealLogDisk(_folder.Odometer)).Add(Card.Identity.Text, _request.Tag, bytes);
+    }
+}
