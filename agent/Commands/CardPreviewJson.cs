@@ -36,7 +36,7 @@ internal static class CardPreviewJson
             Bus(json, preview);
             Health(json, preview.Health);
             ClaimOf(json, preview.Claim);
-            Findings(json, preview.Judgement.Findings);
+            FindingsJson.Write(json, preview.Judgement.Findings);
             Verdict(json, preview);
             json.WriteEndObject();
         }
@@ -174,38 +174,6 @@ internal static class CardPreviewJson
         json.WriteString("condition", claim.Condition switch { CardCondition.New => "new", CardCondition.Used => "used", _ => null });
         json.WriteString("purchased", claim.Purchased?.ToString("yyyy-MM-dd", CultureInfo.InvariantCulture));
         json.WriteEndObject();
-    }
-
-    private static void Findings(Utf8JsonWriter json, IReadOnlyList<Finding> findings)
-    {
-        json.WriteStartArray("findings");
-        foreach (Finding finding in findings)
-        {
-            json.WriteStartObject();
-            json.WriteString("id", finding.Id);
-            json.WriteString("severity", finding.Severity switch
-            {
-                FindingSeverity.Contradiction => "contradiction",
-                FindingSeverity.Doubt => "doubt",
-                _ => "note",
-            });
-            json.WriteString("text", finding.Text);
-            json.WriteStartArray("values");
-            foreach (FindingValue value in finding.Values)
-            {
-                json.WriteStartObject();
-                json.WriteString("name", value.Name);
-                json.WriteString("value", value.Value);
-                json.WriteEndObject();
-            }
-
-            json.WriteEndArray();
-            json.WriteString("source", finding.Source);
-            json.WriteString("settles", finding.Settles);
-            json.WriteEndObject();
-        }
-
-        json.WriteEndArray();
     }
 
     private static void Verdict(Utf8JsonWriter json, CardPreview preview)

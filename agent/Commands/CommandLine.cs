@@ -38,6 +38,7 @@ internal static class CommandLine
         {
             IdentifyCommand.Create(),
             MeasureCommand.Create(),
+            ProveCommand.Create(),
             WorkCommand.Create(),
             BacklogCommand.Create(),
         };

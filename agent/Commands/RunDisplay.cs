@@ -1,4 +1,5 @@
 using System.Globalization;
+using Cardassay.Agent.CapacityProof;
 using Cardassay.Agent.Trials;
 using Cardassay.Plans;
 using Cardassay.Trials;
@@ -13,6 +14,7 @@ internal sealed class RunDisplay(TextWriter output, bool isTerminal)
 {
     private string _step = "";
     private int _lastLength;
+    private int _tenth = -1;
 
     /// <summary>Part done, 0 to 1.</summary>
     internal double Fraction { get; private set; }
@@ -63,6 +65,27 @@ internal sealed class RunDisplay(TextWriter output, bool isTerminal)
         string invalid = trial.Valid ? "" : $"  INVALID: {string.Join(' ', trial.Reasons)}";
         Line(string.Create(CultureInfo.InvariantCulture,
             $"{trial.Index + 1,4}  {Text.Kind(trial.Kind),-22} {rate,14}  p99 {Text.Latency(trial.Latency.PercentileNs(99)),9}  max {Text.Latency(trial.Latency.MaxNs),9}{left}{invalid}"));
+    }
+
+    internal void Proving(ProofProgress progress)
+    {
+        Fraction = progress.Fraction;
+        SecondsLeft = progress.TimeLeft?.TotalSeconds ?? 0;
+        int tenth = (int)(10 * progress.Fraction);
+        bool isNews = progress.Phase != _step || tenth != _tenth;
+        _step = progress.Phase;
+        _tenth = tenth;
+        string left = progress.TimeLeft is { } time ? $", {Text.Duration(time.TotalSeconds)} left" : "";
+        string line = string.Create(CultureInfo.InvariantCulture,
+            $"{progress.Fraction * 100,3:0} %  {progress.Phase} {progress.BytesPerSecond / 1e6:0.0} MB/s{left}  {progress.Map}").TrimEnd();
+        if (isTerminal)
+        {
+            Rewrite(line);
+        }
+        else if (isNews)
+        {
+            Line(line);
+        }
     }
 
     internal void Line(string text)

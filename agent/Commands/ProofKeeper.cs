@@ -1,0 +1,28 @@
+using Cardassay.Agent.CapacityProof;
+using Cardassay.Agent.Delivery;
+using Cardassay.Trials;
+
+namespace Cardassay.Agent.Commands;
+
+/// <summary>
+/// Keeps how far a proof is: in its checkpoint at every flushed point, in the journal at least every five minutes, so that a
+/// power cut costs no more and the collector learns of a long proof before it ends.
+/// </summary>
+internal sealed class ProofKeeper(ObservationJournal journal, RunDisplay display, ProofCheckpoint? checkpoint, TimeProvider time) : IProofObserver
+{
+    private static readonly TimeSpan JournalEvery = TimeSpan.FromMinutes(5);
+
+    private long _journaled = time.GetTimestamp();
+
+    public void OnProgress(ProofProgress progress) => display.Proving(progress);
+
+    public void OnCheckpoint(ProofMeasured soFar)
+    {
+        checkpoint?.Save(soFar);
+        if (time.GetElapsedTime(_journaled) >= JournalEvery)
+        {
+            journal.Record(soFar);
+            _journaled = time.GetTimestamp();
+        }
+    }
+}

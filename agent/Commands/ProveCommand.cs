@@ -1,0 +1,80 @@
+using System.CommandLine;
+using Cardassay.Agent.Delivery;
+using Cardassay.Agent.Sysfs;
+using Cardassay.Plans;
+
+namespace Cardassay.Agent.Commands;
+
+/// <summary>`prove`: finds out whether a card keeps what it claims.</summary>
+internal static class ProveCommand
+{
+    internal static Command Create()
+    {
+        var target = new Argument<string>("TARGET")
+        {
+            Description = "The card's device (DESTROYS what is on it), or a folder on the card: then its free space alone is tried and nothing destroyed.",
+        };
+        var erase = new Option<string?>("--erase") { Description = "Consent to DESTROY everything on the device with exactly this identity.", HelpName = "IDENTITY" };
+        var full = new Option<bool>("--full") { Description = "Write and read every block (hours) instead of probing (minutes). Interrupted, it goes on from where it was." };
+        var pause = new Option<bool>("--pause") { Description = "Full proof: wait between writing and reading until the card was taken out and put in again." };
+        var fromStart = new Option<bool>("--from-start") { Description = "Full proof: do not take up an interrupted one." };
+        var checkpoint = new Option<string>("--checkpoint") { Description = "Full proof: keep the position after so many bytes; each time costs the board's own disk one small write.", HelpName = "SIZE", DefaultValueFactory = _ => "256 MiB" };
+        var allowFixed = new Option<bool>("--allow-fixed-disk") { Description = "Allow a device that is neither an SD card in a slot nor removable." };
+        var seed = new Option<ulong?>("--seed") { Description = "Seed of random probes and data, to repeat a proof.", HelpName = "NUMBER" };
+        var session = new RunSession();
+        var command = new Command(
+            "prove",
+            "Find out whether a card keeps as much as it claims. Exit 0: no overstatement found; 1: one was found, or the proof failed; 2: bad usage.\n\nExample: cardassay-agent prove /dev/mmcblk0 --erase sd-... --tag T-07")
+        {
+            target, erase, full, pause, fromStart, checkpoint, allowFixed, CommandLine.Tag, seed, CommandLine.Json,
+        };
+        session.AddTo(command);
+        command.SetAction(async (parsed, cancellationToken) =>
+        {
+            var folder = new AgentFolder(Path.GetFullPath(parsed.GetValue(CommandLine.Data)!));
+            var tree = new SysfsTree(parsed.GetValue(CommandLine.Sysfs)!);
+            session.Check(parsed);
+            var run = ProveRun.Prepare(
+                new RunRequest
+                {
+                    Target = parsed.GetValue(target)!,
+                    Tag = parsed.GetValue(CommandLine.Tag),
+                    EraseIdentity = parsed.GetValue(erase),
+                    AllowFixedDisk = parsed.GetValue(allowFixed),
+                    Seed = parsed.GetValue(seed),
+                },
+                new ProveOptions
+                {
+                    Full = parsed.GetValue(full),
+                    Pause = parsed.GetValue(pause),
+                    FromStart = parsed.GetValue(fromStart),
+                    CheckpointBytes = CheckpointBytes(parsed.GetValue(checkpoint)!),
+                },
+                tree,
+                folder);
+            foreach (string line in run.Announcement())
+            {
+                await Console.Error.WriteLineAsync(Text.Clean(line));
+            }
+
+            run.CheckConsent();
+            ProveResult result = await session.RunAsync(
+                parsed,
+                folder,
+                tree,
+                (journal, display) => run.Execute(journal, display, cancellationToken),
+                (ended, display) =>
+                {
+                    display.Line($"run {ended.RunId} {ended.Outcome.ToString().ToLowerInvariant()}{(ended.Reason is { } reason ? $": {reason}" : "")}");
+                    Console.Out.Write(parsed.GetValue(CommandLine.Json) ? ProveJson.Render(ended) + Environment.NewLine : ProvePage.Render(ended));
+                });
+            return result.IsClean ? 0 : 1;
+        });
+        return command;
+    }
+
+    private static long CheckpointBytes(string text) =>
+        ByteText.TryParse(text) is { } bytes and >= 1 << 20 && bytes % (1 << 20) == 0
+            ? bytes
+            : throw new CommandException($"--checkpoint \"{text}\" is not a size like 256 MiB, in whole MiB.", 2);
+}

@@ -1,0 +1,189 @@
+using System.Globalization;
+using Cardassay.Agent.BlockIo;
+using Cardassay.Agent.CapacityProof;
+using Cardassay.Agent.Delivery;
+using Cardassay.Agent.Sysfs;
+using Cardassay.Registers;
+using Cardassay.Trials;
+
+namespace Cardassay.Agent.Commands;
+
+/// <summary>One capacity proof, from the target a person names to the closing record.</summary>
+internal sealed class ProveRun
+{
+    private const string PlanVersion = "1";
+
+    /// <summary>Part of the free space that is left alone: the board may run from this very card.</summary>
+    private const int LeftFreePart = 50;
+
+    private const long LeftFreeBytes = 32 << 20;
+
+    private readonly RunSite _site;
+    private readonly ProveOptions _options;
+    private readonly SysfsTree _tree;
+    private readonly ProofCheckpoint _checkpoint;
+    private readonly long _scratchBytes;
+
+    private ProveRun(RunSite site, ProveOptions options, SysfsTree tree, AgentFolder folder)
+    {
+        _site = site;
+        _options = options;
+        _tree = tree;
+        _checkpoint = ProofCheckpoint.For(folder, site);
+        if (!OnDevice)
+        {
+            long free = new DriveInfo(site.Target.Path).AvailableFreeSpace;
+            _scratchBytes = (free - Math.Max(LeftFreeBytes, free / LeftFreePart)) >> 20 << 20;
+        }
+    }
+
+    private bool OnDevice => _site.Target.Kind == TargetKind.Device;
+
+    private ProofKind Kind => !OnDevice ? ProofKind.FreeSpace : _options.Full ? ProofKind.Full : ProofKind.Sparse;
+
+    private long RangeBytes => OnDevice ? _site.Target.DeviceBytes : _scratchBytes;
+
+    private long PlannedBytes => Kind == ProofKind.Sparse ? SparseProof.PlannedBytes(RangeBytes, Sparse()) : RangeBytes;
+
+    /// <summary>Finds the target and its card. Touches nothing.</summary>
+    /// <exception cref="CommandException">There is no such target, or it does not fit the options.</exception>
+    internal static ProveRun Prepare(RunRequest request, ProveOptions options, SysfsTree tree, AgentFolder folder)
+    {
+        RunSite site = RunSite.Find(request, tree, folder);
+        if (options.Pause && (site.Target.Kind == TargetKind.Folder || !options.Full))
+        {
+            throw new CommandException("--pause belongs to a full proof of a device; add --full, or leave it out.", 2);
+        }
+
+        var run = new ProveRun(site, options, tree, folder);
+        if (run.RangeBytes < SectorTag.BlockBytes)
+        {
+            throw new CommandException(run.OnDevice
+                ? $"The size of {site.Target.Path} is unknown or nothing; put the card in again."
+                : $"{site.Target.Path} has too little free space for a proof; free some.");
+        }
+
+        return run;
+    }
+
+    /// <summary>What will happen, for the person to read before it does.</summary>
+    internal IEnumerable<string> Announcement()
+    {
+        string what = Kind switch
+        {
+            ProofKind.Full => $"full capacity proof: writes every block ({Text.Bytes(PlannedBytes)}), then reads every block",
+            ProofKind.Sparse => $"sparse capacity proof: writes {Text.Bytes(PlannedBytes)} all over the card and reads the probes back",
+            _ => $"gentle capacity proof: fills {Text.Bytes(PlannedBytes)} of free space with a scratch file and reads it back; files are left alone, "
+                + "but it says nothing of the addresses they use, and on a card that wraps any write can hit them: copy what is dear to you first",
+        };
+        foreach (string line in _site.Announcement(what, OnDevice))
+        {
+            yield return line;
+        }
+
+        if (Interrupted() is { } earlier)
+        {
+            yield return string.Create(CultureInfo.InvariantCulture,
+                $"An earlier proof of this card was cut off with {Text.Bytes(earlier.WrittenThroughBytes)} written and {Text.Bytes(earlier.ReadThroughBytes)} read; it goes on from there if the card still holds its blocks (--from-start begins anew).");
+        }
+    }
+
+    /// <summary>Checks consent and safety. Call again right before writing: the world may have changed.</summary>
+    /// <exception cref="CommandException">The target will not be overwritten; every reason is named.</exception>
+    internal void CheckConsent()
+    {
+        if (OnDevice)
+        {
+            _site.CheckConsent(0);
+        }
+    }
+
+    /// <summary>Proves and journals everything.</summary>
+    /// <exception cref="CommandException">The target cannot be used; nothing was written to it.</exception>
+    internal ProveResult Execute(ObservationJournal journal, RunDisplay display, CancellationToken cancellationToken)
+    {
+        CheckConsent();
+        using var held = new HeldTarget(
+            () => OnDevice ? _site.TakeAlone(cancellationToken) : null,
+            () => _site.Open(OnDevice, _scratchBytes));
+        ProofMeasured? earlier = Interrupted();
+        if (earlier is not null && !EarlierPass.IsStillThere(held.Target, earlier))
+        {
+            display.Line("The card no longer holds the blocks of the earlier proof; this one begins anew.");
+            earlier = null;
+        }
+
+        if (earlier is null)
+        {
+            _checkpoint.Forget();
+        }
+
+        var context = new ProofContext
+        {
+            RunId = _site.RunId,
+            Seed = earlier?.Seed ?? _site.Seed,
+            ClaimedBytes = OnDevice ? _site.Target.DeviceBytes : _site.Target.DiskBytes,
+            Observer = new ProofKeeper(journal, display, Kind == ProofKind.Full ? _checkpoint : null, TimeProvider.System),
+            Conditions = _site.Conditions,
+            CardWatch = _site.Watch,
+        };
+        ProofEnd end = _site.Journaled(
+            journal,
+            _site.Opening(held.Target.SizeBytes, PlannedBytes) with { PlanName = "capacity-proof", PlanVersion = PlanVersion, PlanText = PlanText() },
+            () =>
+            {
+                ProofEnd ended = Prove(held, earlier, context, display, cancellationToken);
+                journal.Record(ended.Proof);
+                return ended;
+            },
+            ended => new RunClosed
+            {
+                RunId = _site.RunId,
+                Outcome = ended.Outcome,
+                Reason = ended.Reason,
+                BytesWritten = SectorTag.BlockBytes * (ended.Proof.BlocksWritten + ended.Proof.EvictionBlocks - (earlier?.BlocksWritten ?? 0)),
+            });
+        if (end.Proof.Complete)
+        {
+            _checkpoint.Forget();
+        }
+
+        return new ProveResult(_site.RunId, _site.Target, end.Proof, end.Outcome, end.Reason);
+    }
+
+    private ProofEnd Prove(HeldTarget held, ProofMeasured? earlier, ProofContext context, RunDisplay display, CancellationToken cancellationToken)
+    {
+        if (Kind == ProofKind.Sparse)
+        {
+            return SparseProof.Run(held.Target, Sparse(), context, cancellationToken);
+        }
+
+        var options = new FullOptions
+        {
+            Kind = Kind,
+            CheckpointBytes = _options.CheckpointBytes,
+            Between = _options.Pause ? (_, cancel) => Reinsertion.Wait(_tree, _site.Card!, held, display, cancel) : null,
+        };
+        return FullProof.Run(held.Target, options, earlier, context, cancellationToken);
+    }
+
+    /// <summary>How far an earlier full proof of this card came, if it can be taken up again.</summary>
+    private ProofMeasured? Interrupted() =>
+        Kind == ProofKind.Full && !_options.FromStart && _checkpoint.Load() is { Complete: false, Kind: ProofKind.Full } earlier
+        && earlier.CoveredBytes == RangeBytes / SectorTag.BlockBytes * SectorTag.BlockBytes ? earlier : null;
+
+    private SparseOptions Sparse()
+    {
+        var options = new SparseOptions();
+        Reading<SdStatus> status = _site.Card is { } card
+            ? Identity.CardRegisters.From(card.ToObservation(_site.RunId)).Status
+            : Reading<SdStatus>.Absent();
+        return status.Value?.AllocationUnitBytes is { } unit and > 0 ? options with { UnitBytes = unit } : options;
+    }
+
+    private string PlanText()
+    {
+        string kind = Kind switch { ProofKind.Full => "full", ProofKind.Sparse => "sparse", _ => "free-space" };
+        return $$"""{"name":"capacity-proof","version":"{{PlanVersion}}","kind":"{{kind}}"}""";
+    }
+}
