@@ -13,6 +13,9 @@ public readonly record struct RecordKey(string Epoch, long Sequence)
 /// <summary>A trial and the record it came in.</summary>
 public sealed record TrialRecord(RecordKey Key, TrialMeasured Trial);
 
+/// <summary>A capacity proof and the record that holds its last state.</summary>
+public sealed record ProofRecord(RecordKey Key, ProofMeasured Proof);
+
 /// <summary>One run with everything that came of it.</summary>
 public sealed record RunRecord
 {
@@ -30,6 +33,9 @@ public sealed record RunRecord
 
     /// <summary>Its trials, by index.</summary>
     public IReadOnlyList<TrialRecord> Trials { get; init; } = [];
+
+    /// <summary>Its capacity proofs, by index; of a proof in parts the last one, which holds everything.</summary>
+    public IReadOnlyList<ProofRecord> Proofs { get; init; } = [];
 
     /// <summary>How it ended, or null while open or when the board went silent.</summary>
     public RunClosed? Closed { get; init; }

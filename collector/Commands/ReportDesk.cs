@@ -1,6 +1,7 @@
 using System.Globalization;
 using System.Text;
 using Cardassay.Collector.Analysis;
+using Cardassay.Collector.Analysis.Cards;
 using Cardassay.Collector.Analysis.Explaining;
 using Cardassay.Collector.Analysis.Figures;
 using Cardassay.Collector.Analysis.Profiles;
@@ -92,7 +93,7 @@ internal sealed class ReportDesk
         UseProfile profile = ProfileOf(request);
         lock (_gate)
         {
-            return _previous = Analyser.Run(data, profile, new AnalysisOptions { WithAll = request.WithAll }, _previous);
+            return _previous = Analyser.Run(data, profile, new AnalysisOptions { WithAll = request.WithAll, CapacitySettled = SettledCapacities.Of(data) }, _previous);
         }
     }
 

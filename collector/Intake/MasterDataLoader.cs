@@ -161,6 +161,7 @@ internal static class MasterDataLoader
     private sealed class RunBuilder
     {
         private readonly List<TrialRecord> _trials = [];
+        private readonly SortedDictionary<int, ProofRecord> _proofs = [];
         private StoredRecord? _openedBy;
         private RunOpened? _opened;
         private CardIdentified? _card;
@@ -182,6 +183,13 @@ internal static class MasterDataLoader
                 case TrialMeasured trial:
                     _trials.Add(new TrialRecord(record.Key, trial));
                     break;
+                case ProofMeasured proof:
+                    if (!_proofs.TryGetValue(proof.Index, out ProofRecord? known) || proof.Part >= known.Proof.Part)
+                    {
+                        _proofs[proof.Index] = new ProofRecord(record.Key, proof);
+                    }
+
+                    break;
                 case RunClosed closed:
                     _closed = closed;
                     break;
@@ -199,6 +207,7 @@ internal static class MasterDataLoader
             Card = _card,
             Trials = [.. TrialParts.Join(
                 _trials.OrderBy(t => t.Trial.Index).ThenBy(t => t.Key.Epoch, StringComparer.Ordinal).ThenBy(t => t.Key.Sequence))],
+            Proofs = [.. _proofs.Values],
             Closed = _closed,
             OpenedAt = Time(_openedBy.WallUnixNs),
             ReceivedAt = Time(_firstReceived),

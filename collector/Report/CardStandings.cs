@@ -1,6 +1,8 @@
 using Cardassay.Collector.Analysis;
 using Cardassay.Collector.Analysis.Figures;
+using Cardassay.Collector.Report.Building;
 using Cardassay.Identity;
+using Cardassay.Trials;
 
 namespace Cardassay.Collector.Report;
 
@@ -34,6 +36,7 @@ public static class CardStandings
         foreach (CardResult card in analysis.Cards)
         {
             CardRegisters own = registers.GetValueOrDefault(card.Name) ?? new CardRegisters();
+            ProofMeasured[] proofs = [.. card.Runs.Select(r => runs.GetValueOrDefault(r.Key)).OfType<RunRecord>().SelectMany(r => r.Proofs).Select(p => p.Proof)];
             var evidence = new CardEvidence
             {
                 Registers = own,
@@ -42,6 +45,7 @@ public static class CardStandings
                 References = [.. References(card, analysis.Cards).Where(c => registers.ContainsKey(c.Name)).Select(c => registers[c.Name])],
                 Sightings = [.. card.Identities.Where(i => i.FromRegisters).SelectMany(i => sightings[i.Text])],
                 EarlierIdentities = [.. card.Identities.SkipLast(1).Select(i => new CardIdentity(i.Text, i.FromRegisters))],
+                Proof = CapacityProofSummary.Of(proofs),
                 Marks = [.. card.Marks.Select(m => new MarkJudgement(m.Mark, m.Met, m.Text))],
             };
             CardJudgement judgement = CardJudge.Judge(evidence);
@@ -51,6 +55,7 @@ public static class CardStandings
                 Before = before?.GetValueOrDefault(card.Name)?.Verdict,
                 Findings = judgement.Findings,
                 Facts = registers.ContainsKey(card.Name) && own.Identity is not null ? CardFacts.Of(own) : null,
+                Capacity = CapacityMapBuilder.Build(proofs),
             };
         }
 

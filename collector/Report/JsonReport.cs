@@ -1,6 +1,7 @@
 using System.Text;
 using System.Text.Encodings.Web;
 using System.Text.Json;
+using Cardassay.Trials;
 using System.Text.Unicode;
 using Cardassay.Collector.Report.Model;
 
@@ -222,7 +223,36 @@ public static class JsonReport
         Number(json, "claimedGigabytes", map.ClaimedGigabytes);
         json.WriteString("statement", map.Statement);
         Array(json, "segments", map.Segments, s => Texts(json, ("outcome", s.Outcome), ("text", s.Text)));
+        if (map.Proof is { } proof)
+        {
+            json.WriteStartObject("proof");
+            Proof(json, proof);
+            json.WriteEndObject();
+        }
+
         json.WriteEndObject();
+    }
+
+    private static void Proof(Utf8JsonWriter json, ProofMeasured proof)
+    {
+        Texts(json, ("method", JsonNamingPolicy.CamelCase.ConvertName(proof.Kind.ToString())), ("kind", JsonNamingPolicy.CamelCase.ConvertName(proof.Finding.ToString())));
+        json.WriteBoolean("complete", proof.Complete);
+        json.WriteNumber("claimedBytes", proof.ClaimedBytes);
+        json.WritePropertyName("trueBytes");
+        JsonSerializer.Serialize(json, proof.TrueBytes);
+        json.WriteNumber("blocksWritten", proof.BlocksWritten);
+        json.WriteNumber("blocksRead", proof.BlocksRead);
+        json.WriteNumber("lostBlocks", proof.Counts.Lost);
+        json.WritePropertyName("lostFractionBelow");
+        JsonSerializer.Serialize(json, proof.LostFractionBelow);
+        json.WritePropertyName("linkErrors");
+        JsonSerializer.Serialize(json, proof.LinkErrors);
+        Array(json, "ranges", proof.Ranges, r =>
+        {
+            json.WriteNumber("startBytes", r.StartBytes);
+            json.WriteNumber("endBytes", r.EndBytes);
+            json.WriteString("state", JsonNamingPolicy.CamelCase.ConvertName(r.State.ToString()));
+        });
     }
 
     private static void Run(Utf8JsonWriter json, ReportRun run)

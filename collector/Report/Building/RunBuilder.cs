@@ -19,7 +19,7 @@ internal static class RunBuilder
         }
 
         RunOpened opened = run.Opened;
-        Conditions[] conditions = [.. run.Trials.SelectMany(t => t.Trial.During.Prepend(t.Trial.Before).Append(t.Trial.After))];
+        Conditions[] conditions = [.. run.Trials.SelectMany(t => t.Trial.During.Prepend(t.Trial.Before).Append(t.Trial.After)), .. run.Proofs.SelectMany(p => new[] { p.Proof.Before, p.Proof.After })];
         return new ReportRun
         {
             When = When(run),
@@ -27,7 +27,7 @@ internal static class RunBuilder
             Plan = $"{opened.PlanName} {opened.PlanVersion}",
             Target = Target(opened),
             Outcome = Outcome(run) + (use.Rule is { } rule ? "; " + Analysis.Figures.SetAsideRules.SentenceOf(rule) : ""),
-            Trials = $"{Wording.Number(run.Trials.Count(t => t.Trial.Valid))} of {Wording.Number(run.Trials.Count)}",
+            Trials = run.Proofs.Count > 0 && run.Trials.Count == 0 ? "capacity proof" : $"{Wording.Number(run.Trials.Count(t => t.Trial.Valid))} of {Wording.Number(run.Trials.Count)}",
             Bus = Bus(conditions),
             Governor = Distinct(conditions.Select(c => c.Governor), "not reported"),
             Temperature = Temperature(conditions),
@@ -77,6 +77,7 @@ internal static class RunBuilder
         Flag("under-voltage", conditions.Any(c => c.UnderVoltage is not null), conditions.Any(c => c.UnderVoltage == true));
         Flag("throttling", conditions.Any(c => c.Throttled is not null), conditions.Any(c => c.Throttled == true));
         long errors = run.Trials.Sum(t => Math.Max(0, (t.Trial.After.LinkErrors ?? 0) - (t.Trial.Before.LinkErrors ?? t.Trial.After.LinkErrors ?? 0)));
+        errors += run.Proofs.Sum(p => p.Proof.LinkErrors ?? 0);
         Flag(Wording.Count(errors, "link error", "link errors"), conditions.Any(c => c.LinkErrors is not null), errors > 0, "link errors");
         string what = seen.Count > 0 ? string.Join(", ", seen) : silent.Count == 3 ? "" : "none seen";
         string unknown = silent.Count > 0 ? "not reported: " + string.Join(", ", silent) : "";

@@ -1,3 +1,5 @@
+using Cardassay.Trials;
+
 namespace Cardassay.Collector.Report.Model;
 
 /// <summary>One run and what surrounded it, as printed.</summary>
@@ -41,7 +43,11 @@ public sealed record ReportRun
 /// <param name="ClaimedGigabytes">Size of the device, decimal gigabytes.</param>
 /// <param name="Statement">What the proof says, as a sentence.</param>
 /// <param name="Segments">Stretches of the address space.</param>
-public sealed record CapacityMap(Figure ClaimedGigabytes, string Statement, IReadOnlyList<CapacitySegment> Segments);
+public sealed record CapacityMap(Figure ClaimedGigabytes, string Statement, IReadOnlyList<CapacitySegment> Segments)
+{
+    /// <summary>The proof as the board reported it, for the machine-readable rendering; null where only a picture is known.</summary>
+    public ProofMeasured? Proof { get; init; }
+}
 
 /// <summary>A stretch of addresses with one outcome.</summary>
 /// <param name="Start">Start as a share of the device, 0 to 1.</param>
