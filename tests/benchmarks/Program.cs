@@ -1,5 +1,6 @@
 using Cardassay.Benchmarks;
 using Cardassay.Benchmarks.Analysis;
+using Cardassay.Benchmarks.CapacityProof;
 
 string name = args.Length == 1 ? args[0] : "";
 switch (name)
@@ -12,7 +13,13 @@ switch (name)
         return PatternAgainstCopy.Run();
     case "analysis":
         return AnalysisBenchmark.Run();
+    case "full-proof":
+        return FullAgainstDd.Run();
+    case "sparse-proof":
+        return SparseAgainstRaw.Run();
+    case "proof-memory":
+        return ProofMemory.Run();
     default:
-        Console.Error.WriteLine("Give one of: engine, sequential, pattern, analysis. See tests/benchmarks/README.md.");
+        Console.Error.WriteLine("Give one of: engine, sequential, pattern, analysis, full-proof, sparse-proof, proof-memory. See tests/benchmarks/README.md.");
         return 2;
 }
