@@ -74,6 +74,9 @@ internal sealed class Running : IDisposable
         _process.WaitForExit();
     }
 
+    /// <summary>SIGKILL, without waiting for the end.</summary>
+    internal void Signal() => _process.Kill();
+
     /// <summary>SIGTERM, then the end.</summary>
     internal Finished Stop()
     {
