@@ -66,6 +66,10 @@ internal sealed class FullProof
         }
     }
 
+    /// <summary>Bytes a full proof writes: the range, and once more what pushes its end out of a cache.</summary>
+    public static long PlannedBytes(long sizeBytes, FullOptions options) =>
+        sizeBytes + (options.Kind == ProofKind.Full ? Math.Min(options.EvictionBytes, sizeBytes / 2) : 0);
+
     /// <summary>Runs it to its end, or to where it was stopped.</summary>
     /// <param name="target">What is proven; the caller disposes it.</param>
     /// <param name="options">Sizes.</param>

@@ -13,7 +13,7 @@ internal static class MeasureCommand
         {
             Description = "A folder on the card (destroys nothing), or the card's device (a writing plan DESTROYS what is on it).",
         };
-        var plan = new Option<string>("--plan") { Description = "Built-in plan (first-look, overnight) or a plan file.", HelpName = "NAME|FILE", DefaultValueFactory = _ => "first-look" };
+        var plan = new Option<string>("--plan") { Description = "Built-in plan (first-look, overnight, capacity-sparse, ...) or a plan file.", HelpName = "NAME|FILE", DefaultValueFactory = _ => "first-look" };
         var erase = new Option<string?>("--erase") { Description = "Consent to DESTROY everything on the device with exactly this identity.", HelpName = "IDENTITY" };
         var allowFixed = new Option<bool>("--allow-fixed-disk") { Description = "Allow a device that is neither an SD card in a slot nor removable." };
         var seed = new Option<ulong?>("--seed") { Description = "Seed of offsets and data, to repeat a run.", HelpName = "NUMBER" };

@@ -1,8 +1,10 @@
 using System.Globalization;
 using Cardassay.Agent.BlockIo;
+using Cardassay.Agent.CapacityProof;
 using Cardassay.Agent.Delivery;
 using Cardassay.Agent.Sysfs;
 using Cardassay.Agent.Trials;
+using Cardassay.Identity;
 using Cardassay.Plans;
 using Cardassay.Trials;
 
@@ -33,6 +35,12 @@ internal sealed class MeasureRun
     internal static MeasureRun Prepare(RunRequest request, Plan plan, SysfsTree tree, AgentFolder folder)
     {
         RunSite site = RunSite.Find(request, tree, folder);
+        if (plan.Proof != PlanProof.None && site.Target.Kind == TargetKind.Folder)
+        {
+            throw new CommandException(
+                $"The plan {plan.Name} proves the capacity, which {request.Target} cannot show; give the device, or try the free space alone with `prove {request.Target}`.", 2);
+        }
+
         try
         {
             long bytes = site.Target.Kind == TargetKind.Device ? site.Target.DeviceBytes : plan.ScratchBytes;
@@ -68,7 +76,7 @@ internal sealed class MeasureRun
         display.SecondsLeft = Estimate.SecondsAtMost;
         using DeviceLock? alone = Overwrites ? _site.TakeAlone(cancellationToken) : null;
         using IBlockTarget target = _site.Open(Overwrites, _plan.ScratchBytes);
-        if (Overwrites)
+        if (Overwrites && _plan.Proof != PlanProof.Full)
         {
             // What a proof has written so far is about to be overwritten: it cannot be taken up again.
             ProofCheckpoint.For(_folder, _site).Forget();
@@ -78,15 +86,39 @@ internal sealed class MeasureRun
         RunSummary summary = _site.Journaled(
             journal,
             _site.Opening(target.SizeBytes, Estimate.WriteBytesAtMost) with { PlanName = _plan.Name, PlanVersion = _plan.Version, PlanText = _plan.Text },
-            () => PlanRunner.Run(_plan, target, new RunContext
-            {
-                RunId = _site.RunId,
-                Seed = _site.Seed,
-                Observer = observer,
-                Conditions = _site.Conditions,
-                CardWatch = _site.Watch,
-            }, cancellationToken),
+            () => ProofThenTrials(target, journal, display, observer, cancellationToken),
             ended => new RunClosed { RunId = _site.RunId, Outcome = ended.Outcome, Reason = ended.Reason, BytesWritten = ended.BytesWritten });
         return new RunResult(_site.RunId, _site.Target, _site.Card, observer.Trials, summary);
     }
+
+    private RunSummary ProofThenTrials(
+        IBlockTarget target, ObservationJournal journal, RunDisplay display, JournalingObserver observer, CancellationToken cancellationToken)
+    {
+        if (_plan.Proof == PlanProof.None)
+        {
+            return Trials(target, observer, cancellationToken);
+        }
+
+        var work = new ProofWork(_site, _plan.Proof == PlanProof.Full ? ProofKind.Full : ProofKind.Sparse, _folder);
+        (ProofEnd end, long bytesWritten) = work.Run(target, journal, display, cancellationToken);
+        string statement = ProofFindings.Statement(end.Proof);
+        display.Line(statement);
+        RunSummary trials = end.Outcome == RunOutcome.Completed && _plan.Steps.Count > 0
+            ? Trials(target, observer, cancellationToken)
+            : new RunSummary { Outcome = end.Outcome, Reason = end.Reason };
+        return trials with { BytesWritten = trials.BytesWritten + bytesWritten, Notes = [statement, .. trials.Notes], Proof = end.Proof };
+    }
+
+    private RunSummary Trials(IBlockTarget target, JournalingObserver observer, CancellationToken cancellationToken) => PlanRunner.Run(
+        _plan,
+        target,
+        new RunContext
+        {
+            RunId = _site.RunId,
+            Seed = _site.Seed,
+            Observer = observer,
+            Conditions = _site.Conditions,
+            CardWatch = _site.Watch,
+        },
+        cancellationToken);
 }

@@ -3,7 +3,6 @@ using Cardassay.Agent.BlockIo;
 using Cardassay.Agent.CapacityProof;
 using Cardassay.Agent.Delivery;
 using Cardassay.Agent.Sysfs;
-using Cardassay.Registers;
 using Cardassay.Trials;
 
 namespace Cardassay.Agent.Commands;
@@ -21,7 +20,7 @@ internal sealed class ProveRun
     private readonly RunSite _site;
     private readonly ProveOptions _options;
     private readonly SysfsTree _tree;
-    private readonly ProofCheckpoint _checkpoint;
+    private readonly AgentFolder _folder;
     private readonly long _scratchBytes;
 
     private ProveRun(RunSite site, ProveOptions options, SysfsTree tree, AgentFolder folder)
@@ -29,7 +28,7 @@ internal sealed class ProveRun
         _site = site;
         _options = options;
         _tree = tree;
-        _checkpoint = ProofCheckpoint.For(folder, site);
+        _folder = folder;
         if (!OnDevice)
         {
             long free = new DriveInfo(site.Target.Path).AvailableFreeSpace;
@@ -43,7 +42,7 @@ internal sealed class ProveRun
 
     private long RangeBytes => OnDevice ? _site.Target.DeviceBytes : _scratchBytes;
 
-    private long PlannedBytes => Kind == ProofKind.Sparse ? SparseProof.PlannedBytes(RangeBytes, Sparse()) : RangeBytes;
+    private long PlannedBytes => new ProofWork(_site, Kind, _folder).PlannedBytes(RangeBytes);
 
     /// <summary>Finds the target and its card. Touches nothing.</summary>
     /// <exception cref="CommandException">There is no such target, or it does not fit the options.</exception>
@@ -81,7 +80,7 @@ internal sealed class ProveRun
             yield return line;
         }
 
-        if (Interrupted() is { } earlier)
+        if (new ProofWork(_site, Kind, _folder) { FromStart = _options.FromStart }.Interrupted(RangeBytes) is { } earlier)
         {
             yield return string.Create(CultureInfo.InvariantCulture,
                 $"An earlier proof of this card was cut off with {Text.Bytes(earlier.WrittenThroughBytes)} written and {Text.Bytes(earlier.ReadThroughBytes)} read; it goes on from there if the card still holds its blocks (--from-start begins anew).");
@@ -106,79 +105,24 @@ internal sealed class ProveRun
         using var held = new HeldTarget(
             () => OnDevice ? _site.TakeAlone(cancellationToken) : null,
             () => _site.Open(OnDevice, _scratchBytes));
-        ProofMeasured? earlier = Interrupted();
-        if (earlier is not null && !EarlierPass.IsStillThere(held.Target, earlier))
+        var work = new ProofWork(_site, Kind, _folder)
         {
-            display.Line("The card no longer holds the blocks of the earlier proof; this one begins anew.");
-            earlier = null;
-        }
-
-        if (earlier is null)
-        {
-            _checkpoint.Forget();
-        }
-
-        var context = new ProofContext
-        {
-            RunId = _site.RunId,
-            Seed = earlier?.Seed ?? _site.Seed,
-            ClaimedBytes = OnDevice ? _site.Target.DeviceBytes : _site.Target.DiskBytes,
-            Observer = new ProofKeeper(journal, display, Kind == ProofKind.Full ? _checkpoint : null, TimeProvider.System),
-            Conditions = _site.Conditions,
-            CardWatch = _site.Watch,
-        };
-        ProofEnd end = _site.Journaled(
-            journal,
-            _site.Opening(held.Target.SizeBytes, PlannedBytes) with { PlanName = "capacity-proof", PlanVersion = PlanVersion, PlanText = PlanText() },
-            () =>
-            {
-                ProofEnd ended = Prove(held, earlier, context, display, cancellationToken);
-                journal.Record(ended.Proof);
-                return ended;
-            },
-            ended => new RunClosed
-            {
-                RunId = _site.RunId,
-                Outcome = ended.Outcome,
-                Reason = ended.Reason,
-                BytesWritten = SectorTag.BlockBytes * (ended.Proof.BlocksWritten + ended.Proof.EvictionBlocks - (earlier?.BlocksWritten ?? 0)),
-            });
-        if (end.Proof.Complete)
-        {
-            _checkpoint.Forget();
-        }
-
-        return new ProveResult(_site.RunId, _site.Target, end.Proof, end.Outcome, end.Reason);
-    }
-
-    private ProofEnd Prove(HeldTarget held, ProofMeasured? earlier, ProofContext context, RunDisplay display, CancellationToken cancellationToken)
-    {
-        if (Kind == ProofKind.Sparse)
-        {
-            return SparseProof.Run(held.Target, Sparse(), context, cancellationToken);
-        }
-
-        var options = new FullOptions
-        {
-            Kind = Kind,
+            FromStart = _options.FromStart,
             CheckpointBytes = _options.CheckpointBytes,
             Between = _options.Pause ? (_, cancel) => Reinsertion.Wait(_tree, _site.Card!, held, display, cancel) : null,
         };
-        return FullProof.Run(held.Target, options, earlier, context, cancellationToken);
-    }
-
-    /// <summary>How far an earlier full proof of this card came, if it can be taken up again.</summary>
-    private ProofMeasured? Interrupted() =>
-        Kind == ProofKind.Full && !_options.FromStart && _checkpoint.Load() is { Complete: false, Kind: ProofKind.Full } earlier
-        && earlier.CoveredBytes == RangeBytes / SectorTag.BlockBytes * SectorTag.BlockBytes ? earlier : null;
-
-    private SparseOptions Sparse()
-    {
-        var options = new SparseOptions();
-        Reading<SdStatus> status = _site.Card is { } card
-            ? Identity.CardRegisters.From(card.ToObservation(_site.RunId)).Status
-            : Reading<SdStatus>.Absent();
-        return status.Value?.AllocationUnitBytes is { } unit and > 0 ? options with { UnitBytes = unit } : options;
+        (ProofEnd end, _) = _site.Journaled(
+            journal,
+            _site.Opening(held.Target.SizeBytes, PlannedBytes) with { PlanName = "capacity-proof", PlanVersion = PlanVersion, PlanText = PlanText() },
+            () => work.Run(held.Target, journal, display, cancellationToken),
+            ended => new RunClosed
+            {
+                RunId = _site.RunId,
+                Outcome = ended.End.Outcome,
+                Reason = ended.End.Reason,
+                BytesWritten = ended.BytesWritten,
+            });
+        return new ProveResult(_site.RunId, _site.Target, end.Proof, end.Outcome, end.Reason);
     }
 
     private string PlanText()

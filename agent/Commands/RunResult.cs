@@ -8,6 +8,7 @@ namespace Cardassay.Agent.Commands;
 internal sealed record RunResult(
     RunId RunId, ResolvedTarget Target, CardSighting? Card, IReadOnlyList<TrialMeasured> Trials, RunSummary Summary)
 {
-    /// <summary>True when every step ran and every trial was valid.</summary>
-    internal bool IsGood => Summary.Outcome == RunOutcome.Completed && Trials.All(t => t.Valid);
+    /// <summary>True when every step ran, every trial was valid and a proof, if there was one, found nothing.</summary>
+    internal bool IsGood => Summary.Outcome == RunOutcome.Completed && Trials.All(t => t.Valid)
+        && Summary.Proof is null or { Finding: ProofFinding.NoneFound };
 }

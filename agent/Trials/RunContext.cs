@@ -37,6 +37,9 @@ internal sealed record RunSummary
 
     public int TrialsInvalid { get; init; }
 
+    /// <summary>The capacity proof the run began with, or null.</summary>
+    public ProofMeasured? Proof { get; init; }
+
     /// <summary>Remarks on the run as a whole, as sentences: steps that did not settle, a limit that was reached.</summary>
     public IReadOnlyList<string> Notes { get; init; } = [];
 }

@@ -39,17 +39,20 @@ public sealed record Plan
     /// <summary>Bounds of the whole run.</summary>
     public PlanLimits Limits { get; init; } = new();
 
-    /// <summary>The trials of one round, in order; at least one.</summary>
+    /// <summary>The capacity proof before the first trial. It goes over the whole device and destroys what is on it.</summary>
+    public PlanProof Proof { get; init; }
+
+    /// <summary>The trials of one round, in order; at least one, unless the plan is a proof alone.</summary>
     public required IReadOnlyList<PlanStep> Steps { get; init; }
 
     /// <summary>The JSON text it was read from, as the record of the run keeps it.</summary>
     public string Text { get; init; } = "";
 
     /// <summary>True when any step writes, so that the run needs permission to overwrite.</summary>
-    public bool Writes => Steps.Any(step => step.Writes);
+    public bool Writes => Proof != PlanProof.None || Steps.Any(step => step.Writes);
 
     /// <summary>Bytes a scratch file must have for this plan: <see cref="RegionBytes"/>, or more where a step names a farther range.</summary>
-    public long ScratchBytes => Math.Max(RegionBytes, Steps.Max(step => step.Range?.EndBytes ?? 0));
+    public long ScratchBytes => Steps.Count == 0 ? 0 : Math.Max(RegionBytes, Steps.Max(step => step.Range?.EndBytes ?? 0));
 }
 
 /// <summary>Bounds of a run. The run stops before the trial that would pass one.</summary>

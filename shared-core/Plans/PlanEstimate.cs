@@ -7,6 +7,16 @@ public sealed record PlanEstimate
     private const double AssumedWriteRate = 10e6;
     private const double AssumedReadRate = 20e6;
 
+    /// <summary>Random 4 KiB transfers a second of a card of class A1 at its floor for writing.</summary>
+    private const double AssumedOperationRate = 500;
+
+    private const long ProofBlockBytes = 4096;
+
+    /// <summary>A sparse proof pushes its probes out of a cache with so much in each round, and looks again at most so often when it finds something.</summary>
+    private const long ProofEvictionBytes = 256L << 20;
+    private const int ProofRounds = 7;
+    private const long ProofProbesBesidesLattice = 512 + 299 + 2;
+
     /// <summary>Trials, counted up to the most repetitions.</summary>
     public required int TrialsAtMost { get; init; }
 
@@ -33,18 +43,37 @@ public sealed record PlanEstimate
         long once = FillRanges(plan, steps, fillsEverything).Sum(range => range.EndBytes - range.StartBytes);
         long fill = once * (1 + plan.PreconditionPasses);
         double fillSeconds = (fill / AssumedWriteRate) + (once / AssumedReadRate);
-        double closing = steps[0].Step.Seconds;
+        double closing = steps.Count == 0 ? 0 : steps[0].Step.Seconds;
+        (long Bytes, double Least, double Most) proof = Proof(plan.Proof, targetBytes);
         double Seconds(Func<Repetitions, int> count) =>
             fillSeconds + closing + steps.Sum(step => (plan.WarmUp + count(step.Repetitions)) * (step.Step.Seconds + plan.RestSeconds));
         long written = steps.Sum(step => (plan.WarmUp + step.Repetitions.Most) * step.WriteBytesAtMost);
         return new PlanEstimate
         {
-            TrialsAtMost = steps.Sum(step => plan.WarmUp + step.Repetitions.Most) + 1,
-            SecondsAtLeast = Math.Min(plan.Limits.MaxSeconds, Seconds(repetitions => repetitions.Least)),
-            SecondsAtMost = Math.Min(plan.Limits.MaxSeconds, Seconds(repetitions => repetitions.Most)),
+            TrialsAtMost = steps.Count == 0 ? 0 : steps.Sum(step => plan.WarmUp + step.Repetitions.Most) + 1,
+            SecondsAtLeast = proof.Least + Math.Min(plan.Limits.MaxSeconds, Seconds(repetitions => repetitions.Least)),
+            SecondsAtMost = proof.Most + Math.Min(plan.Limits.MaxSeconds, Seconds(repetitions => repetitions.Most)),
             FillBytes = fill,
-            WriteBytesAtMost = Math.Min(plan.Limits.MaxWriteBytes, fill + written + steps[0].WriteBytesAtMost),
+            WriteBytesAtMost = proof.Bytes + Math.Min(plan.Limits.MaxWriteBytes, fill + written + (steps.Count == 0 ? 0 : steps[0].WriteBytesAtMost)),
         };
+    }
+
+    /// <summary>What the proof adds; the limits of a plan bound its trials, a proof is whole or nothing.</summary>
+    private static (long Bytes, double LeastSeconds, double MostSeconds) Proof(PlanProof proof, long targetBytes)
+    {
+        switch (proof)
+        {
+            case PlanProof.Full:
+                double seconds = (targetBytes / AssumedWriteRate) + (targetBytes / AssumedReadRate);
+                return (targetBytes + Math.Min(ProofEvictionBytes, targetBytes / 2), seconds / 10, seconds);
+            case PlanProof.Sparse:
+                double probes = (2 * Math.Sqrt(targetBytes / (double)ProofBlockBytes)) + ProofProbesBesidesLattice;
+                long once = (long)(probes * ProofBlockBytes) + Math.Min(ProofEvictionBytes, targetBytes);
+                double round = (2 * probes / AssumedOperationRate) + (once / AssumedWriteRate);
+                return (ProofRounds * once, round / 10, ProofRounds * round);
+            default:
+                return (0, 0, 0);
+        }
     }
 
     /// <summary>

@@ -34,6 +34,7 @@ public static class PlanReader
             PreconditionPasses = plan.Integer("preconditionPasses", 0, 10) ?? 0,
             StopAtFailure = plan.Flag("stopAtFailure", false),
             Limits = Limits(source, plan.Find("limits")),
+            Proof = ProofStepReader.Read(source, plan.Find("steps")),
             Steps = Steps(source, plan),
             Text = text,
         };
@@ -103,6 +104,6 @@ public static class PlanReader
             throw source.At(node, "A list of 1 to 100 steps is expected here", "Write [ { \"kind\": \"randomRead\", \"seconds\": 10 } ]");
         }
 
-        return [.. node.Items.Select(item => PlanStepReader.Read(source, item))];
+        return [.. node.Items.Skip(ProofStepReader.IsProof(node.Items[0]) ? 1 : 0).Select(item => PlanStepReader.Read(source, item))];
     }
 }

@@ -44,6 +44,11 @@ internal static class PlanStepReader
     private static TrialKind Kind(PlanObject step)
     {
         string name = step.RequiredText("kind", "\"randomRead\"");
+        if (name == ProofStepReader.Kind)
+        {
+            throw step.Wrong("kind", "A capacity proof overwrites the whole device", "Make it the first step, and the only one of its kind");
+        }
+
         return PlanKinds.TryParse(name, out TrialKind kind)
             ? kind
             : throw step.Wrong("kind", $"\"{name}\" is no kind of trial", NearestName.Advice(name, [.. PlanKinds.All]));

@@ -55,6 +55,25 @@ public sealed class ProveTests : IDisposable
         Assert.Equal(0, watched.BlocksWritten);
     }
 
+    [SkippableTheory]
+    [InlineData(false)]
+    [InlineData(true)]
+    public void Measure_PlanThatBeginsWithAProof_ProvesThenMeasures(bool wraps)
+    {
+        string plan = Path.Combine(_workshop.Root, "proving.json");
+        File.WriteAllText(plan, """
+            { "name": "proving", "version": "1", "regionBytes": "8 MiB", "repetitions": 1,
+              "steps": [ { "kind": "capacityProof" }, { "kind": "randomRead", "seconds": 0.2 } ] }
+            """);
+        CardLayer store = new CardStore(BlankContent.Zeros, 1);
+        using CardExport card = Export(wraps ? new WrapLayer(store, True) : store);
+        Finished finished = _workshop.Agent(["measure", .. Arguments(card, "--plan", plan, "--json")[1..]]).Expect(wraps ? 1 : 0);
+        JsonElement json = JsonDocument.Parse(finished.Output).RootElement;
+        Assert.Contains(json.GetProperty("notes").EnumerateArray(), n => n.GetString()!.StartsWith(wraps ? "Overstated" : "No overstatement found", StringComparison.Ordinal));
+        Assert.Equal(2, json.GetProperty("trials").GetArrayLength()); // the read, and once more at the end
+        _workshop.Agent("measure", _workshop.Scratch, "--plan", "capacity-sparse").Expect(2);
+    }
+
     [SkippableFact]
     public void Prove_Folder_FillsFreeSpaceAndLeavesFilesAlone()
     {

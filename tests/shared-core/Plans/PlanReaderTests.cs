@@ -115,4 +115,17 @@ public sealed class PlanReaderTests
             """{ "name": "a", "version": "1", "preconditionPasses": 1, "steps": [ { "kind": "randomRead", "seconds": 1 } ] }""", "x"));
         Assert.Equal("preconditionPasses", error.Key);
     }
+
+    [Fact]
+    public void Parse_CapacityProof_StandsBeforeTheTrialsAndWrites()
+    {
+        Plan plan = PlanReader.Parse("""{ "name": "a", "version": "1", "steps": [ { "kind": "capacityProof", "proof": "full" }, { "kind": "randomRead", "seconds": 1 } ] }""", "x");
+        Assert.Equal(PlanProof.Full, plan.Proof);
+        Assert.True(plan.Writes);
+        Assert.Equal(TrialKind.RandomRead, Assert.Single(plan.Steps).Kind);
+
+        // Every byte once, and once more the 256 MiB that push the end out of a cache.
+        Assert.Equal((1L << 30) + (256L << 20), PlanEstimate.Of(BuiltInPlans.Find("capacity-full")!, 1L << 30, false).WriteBytesAtMost);
+        Assert.Equal(0, BuiltInPlans.Find("capacity-sparse")!.ScratchBytes);
+    }
 }

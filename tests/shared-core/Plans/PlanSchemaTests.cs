@@ -38,6 +38,12 @@ public sealed class PlanSchemaTests
     [InlineData("""{ "kind": "randomRead", "seconds": 1, "range": { "percent": 50, "bytes": "1 MiB" } }""", false)]
     [InlineData("""{ "kind": "randomRead", "seconds": 1, "range": { "startPercent": 5, "startBytes": 0, "percent": 50 } }""", false)]
     [InlineData("""{ "kind": "randomRead", "seconds": 1, "repetitions": 2 }""", true)]
+    [InlineData("""{ "kind": "capacityProof" }""", true)]
+    [InlineData("""{ "kind": "capacityProof", "proof": "full" }, { "kind": "randomRead", "seconds": 1 }""", true)]
+    [InlineData("""{ "kind": "capacityProof", "proof": "half" }""", false)]
+    [InlineData("""{ "kind": "capacityProof", "seconds": 1 }""", false)]
+    [InlineData("""{ "kind": "randomRead", "seconds": 1 }, { "kind": "capacityProof" }""", false)]
+    [InlineData("""{ "kind": "capacityProof" }, { "kind": "capacityProof" }""", false)]
     public void Steps_GoodAndBad_AreJudgedAlike(string step, bool isGood)
     {
         string text = $$"""{ "name": "a", "version": "1", "steps": [ {{step}} ] }""";
