@@ -1,3 +1,5 @@
+using Cardassay.Trials;
+
 namespace Cardassay.Demo;
 
 /// <summary>One card with its sticker.</summary>
@@ -35,6 +37,9 @@ internal sealed record Card
 
     /// <summary>What was planted in it.</summary>
     public Fault Fault { get; init; }
+
+    /// <summary>Proof of its capacity at the end of the last night; unknown for a card whose content was needed.</summary>
+    public ProofKind Proof { get; init; } = ProofKind.Sparse;
 
     /// <summary>Measured repetitions of each step in a run.</summary>
     public int Repetitions { get; init; } = 7;

@@ -1,3 +1,5 @@
+using Cardassay.Trials;
+
 namespace Cardassay.Demo;
 
 /// <summary>The whole invented data set.</summary>
@@ -45,6 +47,13 @@ internal static class DemoData
                 runs.Complete(card, slot, NightPlan.Raw, night);
                 clock.Advance(PauseNs);
             }
+        }
+
+        // Last of all, since a proof leaves nothing of what was on the card.
+        foreach (Card card in CardsIn(boardIndex, Tarrow.Nights - 1).Where(c => c.Proof != ProofKind.Unknown))
+        {
+            runs.Prove(card, slots[card.Slot], card.Proof);
+            clock.Advance(PauseNs);
         }
 
         return new BoardRecords(board, journal);

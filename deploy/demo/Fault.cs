@@ -6,7 +6,7 @@ internal enum Fault
     /// <summary>Nothing.</summary>
     None,
 
-    /// <summary>The label claims twice what the registers say, and the registers more than the flash holds.</summary>
+    /// <summary>The label claims twice what the registers say, and the registers four times what the flash keeps.</summary>
     Overstated,
 
     /// <summary>Another maker's card under this label.</summary>

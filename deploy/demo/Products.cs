@@ -128,7 +128,7 @@ internal static class Products
         },
     };
 
-    /// <summary>No honest one was ever on sale: what is inside calls itself a Bulwark of 128 GB and holds less than that.</summary>
+    /// <summary>No honest one was ever on sale: what is inside calls itself a Bulwark of 128 GB and keeps 30.59 GB.</summary>
     public static readonly Product BulwarkMax = new()
     {
         Maker = "Ostervane",
@@ -136,7 +136,7 @@ internal static class Products
         LabelGigabytes = 256,
         Marks = ["C10", "U3", "V30", "A1"],
         Price = 19.00m,
-        Silicon = Bulwark.Silicon with { Pace = new Pace(1720, 575, 74, 71, 36) },
+        Silicon = Bulwark.Silicon with { Pace = new Pace(1720, 575, 74, 71, 36), StoredBytes = 7_467_545 * 4096L },
     };
 
     public static readonly Product Keel = new()

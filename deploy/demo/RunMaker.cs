@@ -18,6 +18,35 @@ internal sealed class RunMaker(Board board, BoardClock clock, List<Stamped> jour
         Close(card, runId, written, RunOutcome.Completed, reason: null);
     }
 
+    /// <summary>A capacity proof, after which nothing of what was on the card is left.</summary>
+    public void Prove(Card card, SlotState slot, ProofKind kind)
+    {
+        string name = kind == ProofKind.Full ? "full" : "sparse";
+        RunId runId = Open(card, slot, opened => opened with
+        {
+            PlanName = "capacity-proof",
+            PlanVersion = "1",
+            PlanText = $"{{\"name\":\"capacity-proof\",\"version\":\"1\",\"kind\":\"{name}\"}}",
+            PlannedWriteBytes = ProofPicture.MostBytesWritten(card.Silicon, kind),
+        });
+        Chance chance = ChanceFor($"{name} proof of {card.Tag}");
+        ProofMeasured proof = ProofPicture.Draw(runId, card.Silicon, kind, chance);
+        Pace pace = slot.HighSpeedOnly ? card.Silicon.Pace.OnHighSpeedBus() : card.Silicon.Pace;
+        Conditions before = slot.Sample(chance, warmth: 0.2);
+        long single = kind == ProofKind.Full ? 0 : proof.BlocksWritten - (proof.LatticeBlocks / 2);
+        long writeNs = Time(proof.BlocksWritten + proof.EvictionBlocks - single, pace.SequentialWriteMegabytes, single, pace.RandomWriteOps);
+        long readNs = Time(proof.BlocksRead - single, pace.SequentialReadMegabytes, single, pace.RandomReadOps);
+        long written = (proof.BlocksWritten + proof.EvictionBlocks) * ProofMeasured.BlockBytes;
+        slot.Count(writes: true, proof.BlocksWritten, written);
+        slot.Count(writes: false, proof.BlocksRead, proof.BlocksRead * ProofMeasured.BlockBytes);
+        clock.Advance(writeNs + readNs);
+        Write(proof with { WriteNs = writeNs, ReadNs = readNs, Before = before, After = slot.Sample(chance, warmth: 1) });
+        Close(card, runId, written, RunOutcome.Completed, reason: null);
+
+        long Time(long inRows, double megabytesPerSecond, long one, double operationsPerSecond) =>
+            (long)(((inRows * ProofMeasured.BlockBytes / (megabytesPerSecond * 1e6)) + (one / operationsPerSecond)) / board.Pull * 1e9);
+    }
+
     /// <summary>A run that ends in a power cut; the agent closes it when the board is back.</summary>
     /// <param name="card">Card.</param>
     /// <param name="slot">Slot it is in.</param>
@@ -36,33 +65,46 @@ internal sealed class RunMaker(Board board, BoardClock clock, List<Stamped> jour
 
     private RunId Open(Card card, SlotState slot, NightPlan plan)
     {
-        Chance chance = ChanceFor($"run {_runs++} of {board.Name} for {card.Tag}");
-        var runId = new RunId(chance.Guid());
         bool folder = plan.Target == TargetKind.Folder;
-        Write(new RunOpened
+        return Open(card, slot, opened => opened with
         {
-            RunId = runId,
-            Tag = card.Tag,
             Target = plan.Target,
-            TargetPath = folder ? $"/media/{slot.DiskName}p1/assay" : $"/dev/{slot.DiskName}",
-            TargetBytes = folder ? plan.Steps[0].RangeBytes : card.Silicon.CapacityBytes,
-            DiskName = slot.DiskName,
-            DiskSequence = slot.DiskSequence,
-            Attachment = Attachment.Slot,
+            TargetPath = folder ? $"/media/{slot.DiskName}p1/assay" : opened.TargetPath,
+            TargetBytes = folder ? plan.Steps[0].RangeBytes : opened.TargetBytes,
             FileSystem = folder ? "ext4" : null,
             MountOptions = folder ? "rw,noatime" : null,
             PlanName = plan.Name,
             PlanVersion = plan.Version,
             PlanText = plan.Text(card.Repetitions),
-            Seed = chance.Bits(),
             PlannedWriteBytes = plan.MostBytesWritten(card.Repetitions),
+        });
+    }
+
+    private RunId Open(Card card, SlotState slot, Func<RunOpened, RunOpened> planned)
+    {
+        Chance chance = ChanceFor($"run {_runs++} of {board.Name} for {card.Tag}");
+        var runId = new RunId(chance.Guid());
+        Write(planned(new RunOpened
+        {
+            RunId = runId,
+            Tag = card.Tag,
+            Target = TargetKind.Device,
+            TargetPath = $"/dev/{slot.DiskName}",
+            TargetBytes = card.Silicon.CapacityBytes,
+            DiskName = slot.DiskName,
+            DiskSequence = slot.DiskSequence,
+            Attachment = Attachment.Slot,
+            PlanName = "",
+            PlanVersion = "",
+            PlanText = "",
+            Seed = chance.Bits(),
             HostName = board.Name,
             BoardModel = Board.Model,
             KernelRelease = "6.12.43-arm64",
             BootId = clock.BootId.ToString("D"),
             AgentVersion = "0.1.0",
             Invented = true,
-        });
+        }));
         clock.Advance(200_000_000);
         CardIdentity identity = CardIdentity.FromCid(RegisterFiles.CidOf(card));
         Write(new CardIdentified

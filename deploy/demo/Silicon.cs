@@ -39,6 +39,9 @@ internal sealed record Silicon
     /// <summary>Size of the user area, bytes.</summary>
     public long CapacityBytes => (CSize + 1L) * 512 * 1024;
 
+    /// <summary>Bytes the flash really keeps, when that is less; addresses beyond wrap onto those below.</summary>
+    public long? StoredBytes { get; init; }
+
     /// <summary>True for the families beyond 32 GB.</summary>
     public bool ExtendedCapacity => CapacityBytes > 1L << 35;
 }

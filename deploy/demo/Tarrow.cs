@@ -1,3 +1,5 @@
+using Cardassay.Trials;
+
 namespace Cardassay.Demo;
 
 /// <summary>
@@ -40,7 +42,7 @@ internal static class Tarrow
     /// </summary>
     public static readonly IReadOnlyList<Card> Cards =
     [
-        Of("T-01", Products.Fathom, 0x1A04C3E1, 2024, 9, Skerrin, slot: 0, visits: Gannet) with { IsReference = true, Repetitions = 9 },
+        Of("T-01", Products.Fathom, 0x1A04C3E1, 2024, 9, Skerrin, slot: 0, visits: Gannet) with { IsReference = true, Repetitions = 9, Proof = ProofKind.Full },
         Of("T-02", Products.Fathom, 0x1A04C9B7, 2024, 9, Skerrin, slot: 1),
         Of("T-03", Products.Fathom, 0x19F0217D, 2023, 2, Hollin, slot: 0) with { Fault = Fault.Worn },
         Of("T-04", Products.Fathom, 0x00021C5A, 2024, 7, Oldmoor, slot: 0) with
@@ -48,7 +50,7 @@ internal static class Tarrow
             Fault = Fault.Relabelled, Inside = Products.PlainUnderOtherLabel, Price = 11.20m,
         },
         Of("T-05", Products.Shoal, 0x1C11D802, 2024, 5, Skerrin, slot: 2, visits: Oldmoor),
-        Of("T-06", Products.Shoal, 0x1C11DA46, 2024, 5, Gannet, slot: 1),
+        Of("T-06", Products.Shoal, 0x1C11DA46, 2024, 5, Gannet, slot: 1) with { Proof = ProofKind.Unknown },
         Of("T-07", Products.Courier, 0x6E00917F, 2024, 11, Oldmoor, slot: 1, visits: Hollin) with { IsReference = true, Repetitions = 9 },
         Of("T-08", Products.Courier, 0x6E0077A5, 2024, 10, Oldmoor, slot: 3) with { Fault = Fault.Cloned },
         Of("T-09", Products.Courier, 0x6E0077A5, 2024, 10, Hollin, slot: 3) with { Fault = Fault.Cloned },
@@ -59,12 +61,12 @@ internal static class Tarrow
         Of("T-14", Products.Bulwark, 0x0B9A5A8E, 2024, 4, Gannet, slot: 2, visits: Hollin),
         Of("T-15", Products.BulwarkMax, 0x0B9A0001, 2024, 6, Gannet, slot: 3) with { Fault = Fault.Overstated },
         Of("T-16", Products.Keel, 0x0D300B71, 2024, 3, Skerrin, slot: 4),
-        Of("T-17", Products.Keel, 0x0D300BA9, 2024, 3, Gannet, slot: 4),
+        Of("T-17", Products.Keel, 0x0D300BA9, 2024, 3, Gannet, slot: 4) with { Proof = ProofKind.Unknown },
         Of("T-18", Products.Keel, 0x0D300C3C, 2024, 3, Hollin, slot: Board.HighSpeedSlot),
-        Of("T-19", Products.Sprat, 0x90005D12, 2025, 2, Hollin, slot: 1, visits: Oldmoor) with { IsReference = true, Repetitions = 9 },
+        Of("T-19", Products.Sprat, 0x90005D12, 2025, 2, Hollin, slot: 1, visits: Oldmoor) with { IsReference = true, Repetitions = 9, Proof = ProofKind.Full },
         Of("T-20", Products.Sprat, 0x90005E40, 2025, 2, Hollin, slot: 2, visits: Gannet),
         Of("T-21", Products.Sprat, 0x90005FA8, 2025, 2, Hollin, slot: 4),
-        Of("T-22", Products.Drift, 0x8800120B, 2023, 11, Skerrin, slot: Board.HighSpeedSlot),
+        Of("T-22", Products.Drift, 0x8800120B, 2023, 11, Skerrin, slot: Board.HighSpeedSlot) with { Proof = ProofKind.Full },
         Of("T-23", Products.Drift, 0x88001277, 2023, 11, Oldmoor, slot: Board.HighSpeedSlot),
         Of("T-24", Products.Drift, 0x880013E5, 2023, 11, Gannet, slot: Board.HighSpeedSlot) with { Repetitions = 5, Boards = [.. InTheDrawer, Gannet] },
     ];

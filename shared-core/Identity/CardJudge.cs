@@ -70,7 +70,7 @@ public static class CardJudge
             }
         }
 
-        if (evidence.Proof.Kind == CapacityProofKind.None)
+        if (evidence.Proof is { Kind: CapacityProofKind.None, OverstatementFound: false })
         {
             yield return "A capacity proof over the whole address range (it destroys what is on the card).";
         }

@@ -60,7 +60,7 @@ public static class ProofFindings
             {
                 ProofKind.Full => $"No overstatement found: each of {covered} was written and then read back as written.",
                 ProofKind.Sparse when proof.LostFractionBelow is { } bound => Text(
-                    $"No overstatement found (lost fraction < {bound * 100:0.0} % at 95 %): {proof.BlocksRead} blocks all over {covered} were read back as written."),
+                    $"No overstatement found (lost fraction < {Math.Ceiling(bound * 10_000) / 100:0.00} % at 95 %): {proof.BlocksRead} blocks all over {covered} were read back as written."),
                 ProofKind.Sparse => $"No overstatement found: each of {covered} was written and then read back as written.",
                 _ => $"No loss found in {covered} of free space. This shows nothing of the addresses other files use, nor which addresses of the card were used: it is no proof of the capacity.",
             };

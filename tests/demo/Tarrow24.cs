@@ -17,9 +17,13 @@ internal static class Tarrow24
 
     public static readonly ILookup<RunId, TrialMeasured> TrialsByRun = All.OfType<TrialMeasured>().ToLookup(t => t.RunId);
 
+    public static readonly ILookup<RunId, ProofMeasured> ProofsByRun = All.OfType<ProofMeasured>().ToLookup(p => p.RunId);
+
     public static readonly IReadOnlyDictionary<RunId, CardIdentified> Identified = All.OfType<CardIdentified>().ToDictionary(i => i.RunId);
 
     public static IEnumerable<TrialMeasured> TrialsOf(string tag) => RunsByTag[tag].SelectMany(r => TrialsByRun[r.RunId]);
+
+    public static ProofMeasured? ProofOf(string tag) => RunsByTag[tag].SelectMany(r => ProofsByRun[r.RunId]).SingleOrDefault();
 
     /// <summary>Trials that count.</summary>
     public static IEnumerable<TrialMeasured> MeasuredOf(string tag, TrialKind kind) =>

@@ -31,6 +31,17 @@ public sealed class TarrowTests : IDisposable
             .Select(c => c.GetProperty("tag").GetString()!).Order(StringComparer.Ordinal)];
         Assert.Equal(["T-04", "T-08", "T-09", "T-15"], accused);
 
+        // The overstated one keeps even less than its registers say; its proof tells how much.
+        Assert.Contains("capacity-proof", Findings(report, "T-15", "contradiction"));
+        Assert.Equal(30_587_064_320, Card(report, "T-15").GetProperty("capacity").GetProperty("proof").GetProperty("trueBytes").GetInt64());
+        Assert.Equal(JsonValueKind.Null, Card(report, "T-17").GetProperty("capacity").ValueKind);
+        Assert.Equal("not proven", Verdict(report, "T-17"));
+        Assert.Equal("as claimed, sparsely probed", Verdict(report, "T-16"));
+        Assert.Equal("as claimed", Verdict(report, "T-01"));
+        Assert.Equal("not as claimed", Verdict(report, "T-15"));
+        Assert.DoesNotContain(
+            Card(report, "T-15").GetProperty("verdictMissing").EnumerateArray(), m => m.GetString()!.Contains("capacity proof", StringComparison.Ordinal));
+
         // Worn: its stalls are seen. Superb and cheap: first, and not told apart from its two sisters.
         Assert.Contains("long-stall", Findings(report, "T-03", "note"));
         string[] first = [.. Cards(report)
@@ -70,8 +81,11 @@ public sealed class TarrowTests : IDisposable
 
     private static IEnumerable<JsonElement> Cards(JsonElement report) => report.GetProperty("cards").EnumerateArray();
 
-    private static IEnumerable<string> Findings(JsonElement report, string tag, string severity) => Cards(report)
-        .Single(c => c.GetProperty("tag").GetString() == tag)
+    private static JsonElement Card(JsonElement report, string tag) => Cards(report).Single(c => c.GetProperty("tag").GetString() == tag);
+
+    private static string Verdict(JsonElement report, string tag) => Card(report, tag).GetProperty("verdict").GetString()!;
+
+    private static IEnumerable<string> Findings(JsonElement report, string tag, string severity) => Card(report, tag)
         .GetProperty("findings").EnumerateArray()
         .Where(f => f.GetProperty("severity").GetString() == severity)
         .Select(f => f.GetProperty("id").GetString()!);
