@@ -1,0 +1,67 @@
+using System.Globalization;
+using System.Text.Json;
+using Cardassay.EmulatedBoard.Harness;
+
+namespace Cardassay.EmulatedBoard.Faults;
+
+/// <summary>
+/// Cards whose own registers lie, proven by the published agent through the real card driver; and a disk of which the kernel itself
+/// says that part of it cannot be read.
+/// </summary>
+public sealed class ProofTests(FaultGuest board) : IClassFixture<FaultGuest>
+{
+    /// <summary>At 14 MB/s, 600 MB in two rounds and some thousand single blocks, with an emulator that shares its processors.</summary>
+    private static readonly TimeSpan Limit = TimeSpan.FromMinutes(6);
+
+    [SkippableTheory]
+    [InlineData("mmcblk0", "wrap", "wrapped")]
+    [InlineData("mmcblk1", "drop", "constant")]
+    public async Task Prove_CardWithLyingRegisters_GivesItsTrueSize(string disk, string kind, string beyond)
+    {
+        JsonElement proof = await ProveAsync(disk, found: true);
+
+        Assert.Equal(FaultGuest.ClaimedBytes, proof.GetProperty("claimedBytes").GetInt64());
+        Assert.Equal(kind, proof.GetProperty("kind").GetString());
+
+        // A wrapping card is known to the sector, a dropping one to the block of 4,096 bytes that is not whole any more.
+        long expected = kind == "wrap" ? FaultGuest.TrueBytes : FaultGuest.TrueBytes / 4096 * 4096;
+        Assert.Equal(expected, proof.GetProperty("trueBytes").GetInt64());
+        JsonElement last = proof.GetProperty("ranges").EnumerateArray().Last();
+        Assert.Equal((beyond, FaultGuest.ClaimedBytes), (last.GetProperty("state").GetString(), last.GetProperty("endBytes").GetInt64()));
+    }
+
+    [SkippableFact]
+    public async Task Prove_HonestCardInFull_FindsNothing()
+    {
+        JsonElement proof = await ProveAsync("mmcblk2", found: false, "--full");
+
+        Assert.Equal("noneFound", proof.GetProperty("kind").GetString());
+        Assert.Equal(JsonValueKind.Null, proof.GetProperty("trueBytes").ValueKind);
+        Assert.Equal((64 << 20) / 4096, proof.GetProperty("blocksRead").GetInt64());
+    }
+
+    [SkippableFact]
+    public async Task Prove_DiskWithABrokenRange_CallsItUnreadable()
+    {
+        Guest guest = await board.ObtainAsync();
+        await guest.RunAsync("broken-range", "torn", "mmcblk3", "65536", "8");
+        JsonElement proof = await ProveAsync("mapper/torn", found: true, "--full");
+
+        Assert.Equal("unreadable", proof.GetProperty("kind").GetString());
+        JsonElement broken = Assert.Single(proof.GetProperty("ranges").EnumerateArray(), r => r.GetProperty("state").GetString() == "unreadable");
+        Assert.Equal((65536L * 512, 65544L * 512), (broken.GetProperty("startBytes").GetInt64(), broken.GetProperty("endBytes").GetInt64()));
+    }
+
+    private async Task<JsonElement> ProveAsync(string device, bool found, params string[] options)
+    {
+        Guest guest = await board.ObtainAsync();
+        using var identified = JsonDocument.Parse(await guest.RunAsync("identify", device));
+        string identity = identified.RootElement.GetProperty("identity").GetString()!;
+        Scenario scenario = await guest.BeginAsync("prove", [device, identity, .. options]);
+        string printed = await scenario.SucceedAsync(Limit);
+        string ended = string.Create(CultureInfo.InvariantCulture, $"ended with {(found ? 1 : 0)}\n");
+        Assert.EndsWith(ended, printed, StringComparison.Ordinal);
+        using var proof = JsonDocument.Parse(printed[..^ended.Length]);
+        return proof.RootElement.Clone();
+    }
+}
