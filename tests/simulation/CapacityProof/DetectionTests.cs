@@ -15,9 +15,9 @@ namespace Cardassay.Simulation.Tests.CapacityProof;
 /// </summary>
 public sealed class DetectionTests(ITestOutputHelper output)
 {
-    private const int EvictionBlocks = 384;
-    private const long LeastBlocks = 1400;
-    private const long MostBlocks = 16_000;
+    private const int EvictionBlocks = 256;
+    private const long LeastBlocks = 1100;
+    private const long MostBlocks = 9_000;
 
     private static readonly int Cards = Environment.GetEnvironmentVariable("CARDASSAY_FULL") == "1" ? 100_000 : 10_000;
 
