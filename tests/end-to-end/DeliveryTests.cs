@@ -22,7 +22,10 @@ public sealed class DeliveryTests : IDisposable
             Assert.Contains("E-1", http.GetStringAsync(page + "report").Result, StringComparison.Ordinal);
             JsonElement card = Assert.Single(_workshop.Report().GetProperty("cards").EnumerateArray());
             Assert.Equal("E-1", card.GetProperty("tag").GetString());
-            Assert.Equal(2, card.GetProperty("metrics").GetProperty("randomRead").GetProperty("runs").GetInt32());
+
+            // The disk below is this machine's own: a trial during which somebody else used it is set aside, but none is missing.
+            Assert.Equal(12, _workshop.Report().GetProperty("integrity").GetProperty("received").GetInt64());
+            Assert.InRange(card.GetProperty("metrics").GetProperty("randomRead").GetProperty("runs").GetInt32(), 1, 2);
         }
     }
 
@@ -91,7 +94,8 @@ public sealed class DeliveryTests : IDisposable
                 _workshop.Collector("schedule", "--json").Expect(0).Output).RootElement.GetProperty("entries").EnumerateArray());
             Assert.Equal("done", entry.GetProperty("state").GetString());
             JsonElement card = Assert.Single(_workshop.Report().GetProperty("cards").EnumerateArray());
-            Assert.Equal(4, card.GetProperty("metrics").GetProperty("randomRead").GetProperty("runs").GetInt32()); // 2 runs x 2 repetitions
+            Assert.InRange(card.GetProperty("metrics").GetProperty("randomRead").GetProperty("runs").GetInt32(), 1, 4); // 2 runs x 2 repetitions
+            Assert.Equal(24, _workshop.Report().GetProperty("integrity").GetProperty("received").GetInt64());
         }
     }
 
