@@ -16,21 +16,33 @@ internal sealed class BoardRegistry(TimeProvider time)
         return kept.Trim('.');
     }
 
-    internal void Greeted(string board, V1.Greeting greeting) => Change(board, state =>
+    /// <param name="board">Its name.</param>
+    /// <param name="greeting">What it said.</param>
+    /// <param name="backlog">Records it holds that the collector has not.</param>
+    internal void Greeted(string board, V1.Greeting greeting, long backlog) => Change(board, state =>
     {
+        state.Backlog = backlog;
         state.Model = greeting.HasBoardModel ? greeting.BoardModel : state.Model;
         state.AgentVersion = greeting.AgentVersion;
     });
 
     internal void Heard(string board) => Change(board, _ => { });
 
-    internal void Received(string board, int records) => Change(board, state => state.RecordsSinceStart += records);
+    /// <param name="board">Who sent them.</param>
+    /// <param name="records">Records it sent.</param>
+    /// <param name="fresh">Those of them that had not been received before.</param>
+    internal void Received(string board, int records, int fresh) => Change(board, state =>
+    {
+        state.RecordsSinceStart += records;
+        state.Backlog = Math.Max(0, state.Backlog - fresh);
+    });
 
     internal void Present(string board, V1.Presence presence) => Change(board, state =>
     {
         state.Model = presence.HasBoardModel ? presence.BoardModel : state.Model;
         state.AgentVersion = presence.AgentVersion;
         state.Presence = presence;
+        state.Backlog = (long)Math.Min(presence.BacklogRecords, long.MaxValue);
     });
 
     internal IReadOnlyList<BoardState> All()
@@ -66,6 +78,9 @@ internal sealed record BoardState(string Name)
     internal DateTimeOffset LastSeen { get; set; }
 
     internal long RecordsSinceStart { get; set; }
+
+    /// <summary>Records without a receipt as it last said, less what it has delivered since.</summary>
+    internal long Backlog { get; set; }
 
     internal V1.Presence? Presence { get; set; }
 }

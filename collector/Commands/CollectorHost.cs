@@ -1,6 +1,7 @@
 using System.Net;
 using Cardassay.Collector.Boards;
 using Cardassay.Collector.Intake;
+using Cardassay.Collector.Observability;
 using Cardassay.Collector.Storage.LiteDb;
 using Cardassay.Journal;
 using Cardassay.Wire;
@@ -20,6 +21,7 @@ internal sealed class CollectorHost : IAsyncDisposable
     private readonly GroupCommit _commit;
     private readonly Projection _projection;
     private readonly CollectorOptions _options;
+    private readonly HostEvents _events;
 
     private CollectorHost(WebApplication app, RecordLog log, GroupCommit commit, Projection projection, CollectorOptions options)
     {
@@ -28,6 +30,7 @@ internal sealed class CollectorHost : IAsyncDisposable
         _commit = commit;
         _projection = projection;
         _options = options;
+        _events = new HostEvents(app.Services.GetRequiredService<ILogger<CollectorHost>>());
     }
 
     /// <summary>Addresses in use, in the order boards, page; as text "127.0.0.1:7420".</summary>
@@ -55,7 +58,7 @@ internal sealed class CollectorHost : IAsyncDisposable
         {
             WebApplicationBuilder builder = WebApplication.CreateSlimBuilder(new WebApplicationOptions { ApplicationName = "cardassay-collector" });
             builder.Logging.ClearProviders();
-            builder.Services.AddSerilog(configuration => Logging.Configure(configuration, options.Verbose), preserveStaticLogger: true);
+            builder.Services.AddSerilog(configuration => Logging.Configure(configuration, options), preserveStaticLogger: true);
             builder.Services.Configure<HostOptions>(o => o.ShutdownTimeout = TimeSpan.FromSeconds(10));
             ConfigureListeners(builder, options);
             builder.Services.AddGrpc(o =>
@@ -67,12 +70,13 @@ internal sealed class CollectorHost : IAsyncDisposable
             builder.Services.AddSingleton(options);
             builder.Services.AddSingleton(log);
 
-            using ILoggerFactory early = LoggerFactory.Create(b => b.AddSerilog(Logging.Create(options.Verbose), dispose: true));
+            using ILoggerFactory early = LoggerFactory.Create(b => b.AddSerilog(Logging.Create(options), dispose: true));
             projection = new Projection(
                 log,
                 () => LiteDbStore.Open(options.DatabasePath),
                 () => LiteDbStore.Delete(options.DatabasePath),
-                early.CreateLogger<Projection>());
+                early.CreateLogger<Projection>(),
+                time);
             projection.CatchUp();
             commit = new GroupCommit(log, time);
             var desk = new IntakeDesk(log, commit, projection, time, BootId());
@@ -82,12 +86,15 @@ internal sealed class CollectorHost : IAsyncDisposable
             builder.Services.AddSingleton<DeliverySessions>();
             builder.Services.AddSingleton<BoardRegistry>();
             builder.Services.AddSingleton<ReportDesk>();
+            builder.Services.AddSingleton(commit);
+            Watching.Add(builder.Services, options);
 
             app = builder.Build();
             app.MapGrpcService<DeliveryService>();
             app.MapGrpcService<BoardDeskService>();
             app.MapGrpcService<OperatorService>();
             LivePage.Map(app);
+            Watching.Begin(app, options);
             projection.Start();
             var host = new CollectorHost(app, log, commit, projection, options);
             await app.StartAsync(cancellationToken);
@@ -98,6 +105,7 @@ internal sealed class CollectorHost : IAsyncDisposable
             }
 
             host.WatchDisk();
+            host._events.TellStart(log.Recovery, options.DataFolder);
             return host;
         }
         catch (Exception e)
@@ -135,6 +143,7 @@ internal sealed class CollectorHost : IAsyncDisposable
 
     public async ValueTask DisposeAsync()
     {
+        _events.TellStop();
         await _app.StopAsync();
         await _app.DisposeAsync();
         await _commit.DisposeAsync();
@@ -228,8 +237,7 @@ internal sealed class CollectorHost : IAsyncDisposable
             if (done.IsFaulted)
             {
                 Failed = true;
-                _app.Services.GetRequiredService<ILogger<CollectorHost>>().LogCritical(
-                    new EventId(2201), "The intake log cannot be written to disk: {Problem}. The collector ends.", done.Exception!.InnerException!.Message);
+                _events.TellSyncFailed(done.Exception!.InnerException!.Message);
                 _app.Lifetime.StopApplication();
             }
         },

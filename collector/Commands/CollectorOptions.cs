@@ -15,6 +15,9 @@ internal sealed record CollectorOptions
     /// <summary>True writes log lines to standard error.</summary>
     internal bool Verbose { get; init; }
 
+    /// <summary>True writes each log line as one JSON object, for a machine to read.</summary>
+    internal bool LogAsJson { get; init; }
+
     internal string IntakeFolder => Path.Combine(DataFolder, "intake");
 
     internal string DatabasePath => Path.Combine(DataFolder, "store", "cardassay.db");

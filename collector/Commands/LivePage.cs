@@ -3,11 +3,11 @@ using System.Net;
 using System.Text;
 using Cardassay.Collector.Boards;
 using Cardassay.Collector.Intake;
-using Cardassay.Collector.Storage;
+using Cardassay.Collector.Observability;
 
 namespace Cardassay.Collector.Commands;
 
-/// <summary>The read-only page and health on loopback.</summary>
+/// <summary>The read-only page, health and metrics on loopback.</summary>
 internal static class LivePage
 {
     internal static void Map(WebApplication app)
@@ -16,6 +16,12 @@ internal static class LivePage
         {
             // Names resolve anywhere: only a request that names this machine is answered (no rebinding from a web page).
             bool isPage = context.Features.Get<ListenerFeature>()?.Kind == ListenerKind.Page;
+            if (!isPage && !IsCall(context))
+            {
+                context.Response.StatusCode = StatusCodes.Status404NotFound; // boards deliver; the page has a door of its own
+                return;
+            }
+
             if (isPage && !(context.Request.Host.Host is "localhost" || IPAddress.TryParse(context.Request.Host.Host.Trim('[', ']'), out _)))
             {
                 context.Response.StatusCode = StatusCodes.Status421MisdirectedRequest;
@@ -30,12 +36,12 @@ internal static class LivePage
 
             await next(context);
         });
-        app.MapGet("/health/live", () => "alive\n");
-        app.MapGet("/health/ready", (Projection projection) =>
+        HealthPage.Map(app);
+        if (app.Services.GetService<CollectorMetrics>() is not null)
         {
-            IntakePosition applied = projection.Store.Applied;
-            return string.Create(CultureInfo.InvariantCulture, $"ready, applied through {applied.Sequence}\n");
-        });
+            app.MapPrometheusScrapingEndpoint("/metrics");
+        }
+
         app.MapGet("/report", async (Projection projection, ReportDesk reports, CancellationToken cancellationToken) =>
         {
             await projection.CaughtUpAsync(cancellationToken);
@@ -46,6 +52,9 @@ internal static class LivePage
         app.MapGet("/", (BoardRegistry boards, DeliverySessions sessions, TimeProvider time) =>
             Results.Content(Page(boards, sessions, time.GetUtcNow()), "text/html; charset=utf-8"));
     }
+
+    private static bool IsCall(HttpContext context) =>
+        context.Request.Path.Value?.StartsWith("/cardassay.v1.", StringComparison.Ordinal) == true;
 
     private static string Page(BoardRegistry boards, DeliverySessions sessions, DateTimeOffset now)
     {

@@ -6,6 +6,7 @@ using Cardassay.Journal;
 using Cardassay.Wire;
 using Google.Protobuf;
 using Grpc.Core;
+using Microsoft.Extensions.Diagnostics.HealthChecks;
 
 namespace Cardassay.Collector.Commands;
 
@@ -18,7 +19,8 @@ internal sealed class OperatorService(
     DeliverySessions sessions,
     BoardRegistry boards,
     ScheduleBook schedule,
-    ReportDesk reports) : V1.Operator.OperatorBase
+    ReportDesk reports,
+    HealthCheckService health) : V1.Operator.OperatorBase
 {
     private const int ReportPartBytes = 256 * 1024;
     private static readonly DateTimeOffset Started = TimeProvider.System.GetUtcNow();
@@ -152,7 +154,10 @@ internal sealed class OperatorService(
     /// <inheritdoc/>
     public override async Task<V1.CollectorStatus> GetStatus(V1.GetStatusRequest request, ServerCallContext context)
     {
+        ApplyLag lag = projection.Lag(); // before the load below waits for it to be caught up
+        HealthReport healthNow = await health.CheckHealthAsync(context.CancellationToken);
         MasterData data = await LoadAsync(context.CancellationToken);
+        (int open, Func<string, bool> isOpen) = sessions.Look();
         var status = new V1.CollectorStatus
         {
             Version = CollectorVersion.Text,
@@ -165,9 +170,20 @@ internal sealed class OperatorService(
             IntakeLastSequence = (ulong)log.LastSequence,
             AppliedSequence = (ulong)projection.Store.Applied.Sequence,
             BoardsKnown = (uint)data.Boards.Select(b => b.Name).Union(boards.All().Select(b => b.Name)).Count(),
-            BoardsConnected = (uint)sessions.Look().Open,
+            BoardsConnected = (uint)open,
             DataFolder = options.DataFolder,
+            ReceivedSinceStart = (ulong)desk.Counters.Received,
+            ConflictsSinceStart = (ulong)desk.Counters.Conflicts,
+            SkippedSinceStart = (ulong)desk.Counters.Gaps,
+            MissingSinceStart = (ulong)desk.Counters.Missing,
+            BacklogRecords = (ulong)boards.All().Sum(b => b.Backlog),
+            ApplyLagEntries = (ulong)lag.Entries,
+            ApplyLagSeconds = lag.Age.TotalSeconds,
+            IntakeFullness = log.Fullness,
+            Ready = healthNow.Status != HealthStatus.Unhealthy,
         };
+        status.BoardsPresent.AddRange(boards.All().Select(b => b.Name).Where(isOpen));
+        status.Health.AddRange(healthNow.Entries.Select(e => $"{e.Key}: {e.Value.Description ?? e.Value.Exception?.Message}"));
         status.NeedsPerson.AddRange(reports.NeedsPerson(data));
         status.Notes.AddRange(log.Recovery.IsClean
             ? []

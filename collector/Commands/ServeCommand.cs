@@ -17,14 +17,15 @@ internal static class ServeCommand
         };
         var page = new Option<string>("--page")
         {
-            Description = "Address of the read-only page and of /health/live and /health/ready, loopback only; \"off\" for none.",
+            Description = "Address of the read-only page, /health/live, /health/ready and /metrics, loopback only; \"off\" for none.",
             HelpName = "ADDRESS:PORT",
             DefaultValueFactory = _ => "127.0.0.1:7421",
         };
+        var json = new Option<bool>("--log-json") { Description = "Write each log line as one JSON object." };
         var quiet = new Option<bool>("--quiet") { Description = "Log warnings and errors only." };
         var command = new Command("serve", "Receive from boards and serve the page until stopped.\n\nExample: cardassay-collector serve --data ./cards")
         {
-            listen, page, quiet,
+            listen, page, quiet, json,
         };
         command.SetAction(async (parsed, cancellationToken) =>
         {
@@ -34,6 +35,7 @@ internal static class ServeCommand
                 Listen = Loopback(parsed.GetValue(listen)!, "--listen"),
                 Page = parsed.GetValue(page) == "off" ? null : Loopback(parsed.GetValue(page)!, "--page"),
                 Verbose = !parsed.GetValue(quiet),
+                LogAsJson = parsed.GetValue(json),
             };
             CollectorHost host;
             try

@@ -1,5 +1,6 @@
 using System.Threading.Channels;
 using Cardassay.Collector.Boards;
+using Cardassay.Collector.Observability;
 using Cardassay.Collector.Storage;
 using Cardassay.Journal;
 using Cardassay.Wire;
@@ -20,6 +21,9 @@ internal sealed partial class DeliveryService(
     private static readonly TimeSpan GreetingLimit = TimeSpan.FromSeconds(10);
     private static readonly TimeSpan HeartbeatEvery = TimeSpan.FromSeconds(10);
     private static readonly TimeSpan SilenceLimit = TimeSpan.FromSeconds(40);
+
+    /// <summary>A clock further off than this is told; the order of records never depends on it.</summary>
+    private static readonly TimeSpan ClockShownFrom = TimeSpan.FromSeconds(5);
 
     /// <summary>Most epochs one greeting may name.</summary>
     private const int MaxEpochs = 10_000;
@@ -49,9 +53,10 @@ internal sealed partial class DeliveryService(
             Convert.ToHexStringLower(greeting.Epochs[^1].Epoch.Span), board, Convert.ToHexStringLower(greeting.BootId.Span));
         try
         {
-            boards.Greeted(board, greeting);
+            boards.Greeted(board, greeting, Backlog(greeting));
             await NoteGreetingAsync(board, greeting, clone, stop.Token);
             LogGreeted(logger, board, greeting.Epochs.Count, protocol);
+            TellClock(board, greeting);
             using CancellationTokenRegistration onReplaced = session.Replaced.Register(() => stop.Cancel());
             await ServeAsync(board, greeting, protocol, requestStream, responseStream, session, stop);
         }
@@ -158,7 +163,12 @@ internal sealed partial class DeliveryService(
         string board, IReadOnlyList<V1.Record> records, long offsetNs, ChannelWriter<V1.FromCollector> answers, CancellationToken cancellationToken)
     {
         IntakeAnswer answer = await desk.AcceptAsync(board, records, offsetNs, cancellationToken);
-        boards.Received(board, records.Count);
+        boards.Received(board, records.Count, answer.Fresh);
+        if (answer.Conflicts > 0)
+        {
+            LogConflicts(logger, board, answer.Conflicts);
+        }
+
         foreach ((string epoch, long through) in answer.Marks)
         {
             await answers.WriteAsync(new V1.FromCollector { Receipt = Receipt(epoch, through) }, cancellationToken);
@@ -218,6 +228,7 @@ internal sealed partial class DeliveryService(
             long through = desk.Through(epoch);
             if (seen.Add(epoch) && span.LastSequence > 0 && (long)span.FirstSequence > through + 1)
             {
+                LogMissing(logger, board, through + 1, (long)span.FirstSequence - 1, epoch);
                 events.Add(new V1.IntakeEntry
                 {
                     CollectorEvent = new V1.CollectorEvent
@@ -236,6 +247,7 @@ internal sealed partial class DeliveryService(
 
             if (through > (long)span.LastSequence && ReferenceEquals(span, greeting.Epochs[^1]))
             {
+                LogRolledBack(logger, board, (long)span.LastSequence, through);
                 events.Add(Doubt(V1.JournalDoubt.Types.Kind.RolledBack, board, span.Epoch,
                     $"The journal of board {board} ends at {span.LastSequence}, but {through} records of it had been received: "
                     + "it was restored from a copy or rolled back."));
@@ -244,11 +256,28 @@ internal sealed partial class DeliveryService(
 
         if (clone)
         {
+            LogCloned(logger, board);
             events.Add(Doubt(V1.JournalDoubt.Types.Kind.Clone, board, greeting.Epochs[^1].Epoch,
                 $"Two machines speak for the journal of board {board} in turn."));
         }
 
         await desk.RecordAsync(events, cancellationToken);
+    }
+
+    /// <summary>Records the board's journal holds and this collector has not.</summary>
+    private long Backlog(V1.Greeting greeting) => greeting.Epochs.Sum(span =>
+    {
+        long through = desk.Through(Convert.ToHexStringLower(span.Epoch.Span));
+        return Math.Max(0, (long)span.LastSequence - Math.Max(through, (long)span.FirstSequence - 1));
+    });
+
+    private void TellClock(string board, V1.Greeting greeting)
+    {
+        double seconds = (desk.NowUnixNs() - greeting.WallUnixNs) / 1e9;
+        if (Math.Abs(seconds) > ClockShownFrom.TotalSeconds)
+        {
+            LogClock(logger, board, Math.Round(seconds, 1));
+        }
     }
 
     private V1.Welcome Welcome(string board, V1.Greeting greeting, uint protocol)
@@ -294,27 +323,42 @@ internal sealed partial class DeliveryService(
     private static Task RefuseAsync(IServerStreamWriter<V1.FromCollector> responses, V1.Refusal.Types.Reason reason, string text) =>
         responses.WriteAsync(new V1.FromCollector { Refusal = Refuse(reason, text) });
 
-    [LoggerMessage(EventId = 2001, Level = LogLevel.Information, Message = "Board {Board} greets with {Epochs} journal epochs, protocol {Protocol}")]
+    [LoggerMessage(EventId = EventNumbers.BoardGreeted, Level = LogLevel.Information, Message = "Board {Board} greets with {Epochs} journal epochs, protocol {Protocol}")]
     private static partial void LogGreeted(ILogger logger, string board, int epochs, uint protocol);
 
-    [LoggerMessage(EventId = 2002, Level = LogLevel.Information, Message = "Board {Board} left")]
+    [LoggerMessage(EventId = EventNumbers.BoardLeft, Level = LogLevel.Information, Message = "Board {Board} left")]
     private static partial void LogLeft(ILogger logger, string board);
 
-    [LoggerMessage(EventId = 2003, Level = LogLevel.Warning, Message = "Board {Board} speaks protocol {Lowest} to {Highest}: refused, it keeps its data")]
+    [LoggerMessage(EventId = EventNumbers.VersionRefused, Level = LogLevel.Warning, Message = "Board {Board} speaks protocol {Lowest} to {Highest}: refused, it keeps its data")]
     private static partial void LogVersion(ILogger logger, string board, uint lowest, uint highest);
 
-    [LoggerMessage(EventId = 2004, Level = LogLevel.Warning, Message = "Board {Board} skipped records of journal {Epoch}; asked again from {From}")]
+    [LoggerMessage(EventId = EventNumbers.AskedAgain, Level = LogLevel.Warning, Message = "Board {Board} skipped records of journal {Epoch}; asked again from {From}")]
     private static partial void LogGap(ILogger logger, string board, string epoch, long from);
 
-    [LoggerMessage(EventId = 2005, Level = LogLevel.Warning, Message = "Board {Board} broke the protocol: {Problem}")]
+    [LoggerMessage(EventId = EventNumbers.ProtocolBroken, Level = LogLevel.Warning, Message = "Board {Board} broke the protocol: {Problem}")]
     private static partial void LogBad(ILogger logger, string board, string problem);
 
-    [LoggerMessage(EventId = 2006, Level = LogLevel.Error, Message = "The disk of the intake log is full: {Problem}")]
+    [LoggerMessage(EventId = EventNumbers.IntakeDiskFull, Level = LogLevel.Error, Message = "The disk of the intake log is full: {Problem}")]
     private static partial void LogDiskFull(ILogger logger, string problem);
 
-    [LoggerMessage(EventId = 2007, Level = LogLevel.Error, Message = "The database could not be asked: {Problem}")]
+    [LoggerMessage(EventId = EventNumbers.StoreUnavailable, Level = LogLevel.Error, Message = "The database could not be asked: {Problem}")]
     private static partial void LogStore(ILogger logger, string problem);
 
-    [LoggerMessage(EventId = 2008, Level = LogLevel.Warning, Message = "Board {Board} has been silent too long; the stream is closed")]
+    [LoggerMessage(EventId = EventNumbers.BoardSilent, Level = LogLevel.Warning, Message = "Board {Board} has been silent too long; the stream is closed")]
     private static partial void LogSilent(ILogger logger, string board);
+
+    [LoggerMessage(EventId = EventNumbers.ClockApart, Level = LogLevel.Warning, Message = "The clock of board {Board} is {Seconds} s behind the collector's (negative: ahead)")]
+    private static partial void LogClock(ILogger logger, string board, double seconds);
+
+    [LoggerMessage(EventId = EventNumbers.JournalCloned, Level = LogLevel.Warning, Message = "Two machines speak for the journal of board {Board} in turn")]
+    private static partial void LogCloned(ILogger logger, string board);
+
+    [LoggerMessage(EventId = EventNumbers.JournalRolledBack, Level = LogLevel.Warning, Message = "The journal of board {Board} ends at {Last}, but {Through} records of it had been received")]
+    private static partial void LogRolledBack(ILogger logger, string board, long last, long through);
+
+    [LoggerMessage(EventId = EventNumbers.RecordsMissing, Level = LogLevel.Warning, Message = "Board {Board} no longer has records {First} to {Last} of journal {Epoch}, and they were never received")]
+    private static partial void LogMissing(ILogger logger, string board, long first, long last, string epoch);
+
+    [LoggerMessage(EventId = EventNumbers.ContentsConflict, Level = LogLevel.Warning, Message = "Board {Board} sent {Count} records whose keys had another content before; both are kept")]
+    private static partial void LogConflicts(ILogger logger, string board, int count);
 }

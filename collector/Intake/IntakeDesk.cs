@@ -41,6 +41,9 @@ internal sealed class IntakeDesk
 
     internal IntakeCounters Counters { get; } = new();
 
+    /// <summary>Told how long each message with records took from its arrival to its receipt.</summary>
+    internal Action<TimeSpan>? Receipted { get; set; }
+
     /// <summary>How far the epoch has been received.</summary>
     internal long Through(string epoch)
     {
@@ -58,12 +61,16 @@ internal sealed class IntakeDesk
     internal async Task<IntakeAnswer> AcceptAsync(
         string board, IReadOnlyList<V1.Record> records, long clockOffsetNs, CancellationToken cancellationToken)
     {
+        long arrived = _time.GetTimestamp();
         var epochs = new List<string>();
         var gaps = new Dictionary<string, long>(StringComparer.Ordinal);
         BadRecordException? bad = null;
         long last = 0;
+        int fresh;
+        int conflicts;
         lock (_gate)
         {
+            (long freshBefore, long conflictsBefore) = (Counters.Received, Counters.Conflicts);
             IReadOnlyDictionary<RecordKey, byte[]> known = KnownHashes(records);
             foreach (V1.Record record in records)
             {
@@ -88,6 +95,8 @@ internal sealed class IntakeDesk
 
                 last = Math.Max(last, Take(board, record, key, known, clockOffsetNs, epochs));
             }
+
+            (fresh, conflicts) = ((int)(Counters.Received - freshBefore), (int)(Counters.Conflicts - conflictsBefore));
         }
 
         if (last > 0)
@@ -95,6 +104,7 @@ internal sealed class IntakeDesk
             await CommitAsync(last, cancellationToken);
         }
 
+        Receipted?.Invoke(_time.GetElapsedTime(arrived));
         if (bad is not null)
         {
             throw bad;
@@ -102,7 +112,7 @@ internal sealed class IntakeDesk
 
         lock (_gate)
         {
-            return new IntakeAnswer([.. epochs.Select(e => (e, _ledger.Through(e)))], gaps);
+            return new IntakeAnswer([.. epochs.Select(e => (e, _ledger.Through(e)))], gaps, fresh, conflicts);
         }
     }
 
@@ -119,6 +129,7 @@ internal sealed class IntakeDesk
                 if (entry.CollectorEvent?.Gap is { } gap)
                 {
                     _ledger.Lose(Convert.ToHexStringLower(gap.Epoch.Span), gap.Board, (long)gap.FirstSequence, (long)gap.LastSequence);
+                    Counters.AddMissing((long)(gap.LastSequence - gap.FirstSequence + 1));
                 }
             }
         }
@@ -173,10 +184,11 @@ internal sealed class IntakeDesk
         {
             _pending[key] = hash;
             _ledger.Receive(key.Epoch, board, key.Sequence);
-            Counters.AddReceived();
+            Counters.AddReceived(record.Payload.Length);
             if (IntakeCodec.LostRangeOf(record.Payload.Span) is { } lost)
             {
                 _ledger.Lose(lost.Epoch, board, lost.FirstSequence, lost.LastSequence);
+                Counters.AddMissing(Math.Max(0, lost.LastSequence - lost.FirstSequence + 1));
                 if (!epochs.Contains(lost.Epoch))
                 {
                     epochs.Add(lost.Epoch);
@@ -243,7 +255,10 @@ internal sealed class IntakeDesk
 /// <summary>What an intake came to.</summary>
 /// <param name="Marks">How far each epoch named has been received.</param>
 /// <param name="Gaps">First missing sequence of each epoch in which a gap was seen.</param>
-internal sealed record IntakeAnswer(IReadOnlyList<(string Epoch, long Through)> Marks, IReadOnlyDictionary<string, long> Gaps);
+/// <param name="Fresh">Records taken in for the first time.</param>
+/// <param name="Conflicts">Records whose key had been received before with another content.</param>
+internal sealed record IntakeAnswer(
+    IReadOnlyList<(string Epoch, long Through)> Marks, IReadOnlyDictionary<string, long> Gaps, int Fresh, int Conflicts);
 
 /// <summary>A record breaks the protocol.</summary>
 internal sealed class BadRecordException(string message) : Exception(message);

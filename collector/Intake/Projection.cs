@@ -1,3 +1,4 @@
+using Cardassay.Collector.Observability;
 using Cardassay.Collector.Storage;
 using Cardassay.Journal;
 
@@ -11,29 +12,35 @@ internal sealed partial class Projection : IAsyncDisposable
 {
     private const int BatchRecords = 1_000;
     private const long BatchBytes = 4L << 20;
+    private static readonly TimeSpan RetryAfter = TimeSpan.FromSeconds(1);
 
     private readonly RecordLog _log;
     private readonly Func<IRecordStore> _open;
     private readonly Action _delete;
     private readonly ILogger _logger;
+    private readonly TimeProvider _time;
     private readonly Lock _swap = new();
     private readonly SemaphoreSlim _wake = new(0);
     private readonly CancellationTokenSource _stop = new();
     private EpochLedger _ledger;
     private IRecordStore _store;
     private Task _loop = Task.CompletedTask;
+    private long _behindSince; // timestamp of the first wake that found work, 0 when there is none
+    private long _remakes;
     private TaskCompletionSource _moved = new(TaskCreationOptions.RunContinuationsAsynchronously);
 
     /// <param name="log">The intake log.</param>
     /// <param name="open">Opens the store; throws <see cref="StoreException"/> when it cannot be used.</param>
     /// <param name="delete">Deletes the store's files, so that it can be made again.</param>
     /// <param name="logger">Where failures of the engine are told.</param>
-    internal Projection(RecordLog log, Func<IRecordStore> open, Action delete, ILogger logger)
+    /// <param name="time">Clock the lag is measured with.</param>
+    internal Projection(RecordLog log, Func<IRecordStore> open, Action delete, ILogger logger, TimeProvider time)
     {
         _log = log;
         _open = open;
         _delete = delete;
         _logger = logger;
+        _time = time;
         _store = OpenOrRemake();
         _ledger = new EpochLedger(_store.Marks());
     }
@@ -64,7 +71,32 @@ internal sealed partial class Projection : IAsyncDisposable
     internal void Start() => _loop = Task.Run(LoopAsync);
 
     /// <summary>Says that the durable end of the log moved.</summary>
-    internal void Wake() => _wake.Release();
+    internal void Wake()
+    {
+        Interlocked.CompareExchange(ref _behindSince, _time.GetTimestamp(), 0);
+        _wake.Release();
+    }
+
+    /// <summary>Times the store was made again because it failed or was asked for.</summary>
+    internal long Remakes => Interlocked.Read(ref _remakes);
+
+    /// <summary>How far the store is behind the log at this moment.</summary>
+    /// <exception cref="StoreException">The store cannot be asked.</exception>
+    internal ApplyLag Lag()
+    {
+        IntakePosition applied = Store.Applied;
+        long entries = 0;
+        bool reached = applied.Epoch.Length == 0;
+        foreach ((LogEpoch epoch, long first, long last) in _log.Epochs())
+        {
+            bool isHere = epoch.ToString() == applied.Epoch;
+            reached |= isHere;
+            entries += reached ? Math.Max(0, last - Math.Max(first - 1, isHere ? applied.Sequence : 0)) : 0;
+        }
+
+        long since = Interlocked.Read(ref _behindSince);
+        return entries == 0 || since == 0 ? new ApplyLag(entries, TimeSpan.Zero) : new ApplyLag(entries, _time.GetElapsedTime(since));
+    }
 
     /// <summary>Waits until the store holds everything that is durable in the log now.</summary>
     internal async Task CaughtUpAsync(CancellationToken cancellationToken)
@@ -95,6 +127,7 @@ internal sealed partial class Projection : IAsyncDisposable
             _ledger = new EpochLedger([]);
         }
 
+        Interlocked.Increment(ref _remakes);
         CatchUp();
     }
 
@@ -110,9 +143,19 @@ internal sealed partial class Projection : IAsyncDisposable
 
     private async Task LoopAsync()
     {
+        bool isBroken = false;
         while (!_stop.IsCancellationRequested)
         {
-            await _wake.WaitAsync(CancellationToken.None);
+            if (isBroken)
+            {
+                // A full disk is the likely reason: it is tried again until it works, and the log keeps everything meanwhile.
+                await Task.Delay(RetryAfter, _time, _stop.Token).ConfigureAwait(ConfigureAwaitOptions.SuppressThrowing);
+            }
+            else
+            {
+                await _wake.WaitAsync(CancellationToken.None);
+            }
+
             if (_stop.IsCancellationRequested)
             {
                 return;
@@ -120,12 +163,22 @@ internal sealed partial class Projection : IAsyncDisposable
 
             try
             {
-                CatchUp();
+                if (isBroken)
+                {
+                    Remake();
+                }
+                else
+                {
+                    CatchUp();
+                }
+
+                isBroken = false;
+                Interlocked.Exchange(ref _behindSince, 0);
             }
-            catch (StoreException e)
+            catch (Exception e) when (e is StoreException or IOException or UnauthorizedAccessException)
             {
                 LogEngineFailed(_logger, e.Message);
-                Remake();
+                isBroken = true;
             }
         }
     }
@@ -224,9 +277,9 @@ internal sealed partial class Projection : IAsyncDisposable
         return _open();
     }
 
-    [LoggerMessage(EventId = 2101, Level = LogLevel.Warning, Message = "The database is made again from the intake log: {Reason}")]
+    [LoggerMessage(EventId = EventNumbers.StoreRemade, Level = LogLevel.Warning, Message = "The database is made again from the intake log: {Reason}")]
     private static partial void LogMadeAgain(ILogger logger, string reason);
 
-    [LoggerMessage(EventId = 2102, Level = LogLevel.Error, Message = "The database failed and is made again from the intake log: {Reason}")]
+    [LoggerMessage(EventId = EventNumbers.StoreFailed, Level = LogLevel.Error, Message = "The database failed and is made again from the intake log: {Reason}")]
     private static partial void LogEngineFailed(ILogger logger, string reason);
 }

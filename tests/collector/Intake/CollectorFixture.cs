@@ -10,6 +10,7 @@ namespace Cardassay.Collector.Tests.Intake;
 internal sealed class CollectorFixture : IAsyncDisposable
 {
     private CollectorHost? _host;
+    private bool _withPage;
 
     internal string Folder { get; } = Directory.CreateTempSubdirectory("cardassay-collector-").FullName;
 
@@ -17,9 +18,15 @@ internal sealed class CollectorFixture : IAsyncDisposable
 
     internal V1.Delivery.DeliveryClient Delivery => new(Channel);
 
-    internal static async Task<CollectorFixture> StartAsync()
+    /// <summary>Where boards connect, as "127.0.0.1:PORT".</summary>
+    internal string Listen => _host!.Addresses.Listen!;
+
+    /// <summary>Where the page is, as "127.0.0.1:PORT".</summary>
+    internal string Page => _host!.Addresses.Page!;
+
+    internal static async Task<CollectorFixture> StartAsync(bool withPage = false)
     {
-        var fixture = new CollectorFixture();
+        var fixture = new CollectorFixture { _withPage = withPage };
         await fixture.StartAgainAsync();
         return fixture;
     }
@@ -27,7 +34,14 @@ internal sealed class CollectorFixture : IAsyncDisposable
     internal async Task StartAgainAsync()
     {
         _host = await CollectorHost.StartAsync(
-            new CollectorOptions { DataFolder = Folder, Listen = new IPEndPoint(IPAddress.Loopback, 0) }, TimeProvider.System, CancellationToken.None);
+            new CollectorOptions
+            {
+                DataFolder = Folder,
+                Listen = new IPEndPoint(IPAddress.Loopback, 0),
+                Page = _withPage ? new IPEndPoint(IPAddress.Loopback, 0) : null,
+            },
+            TimeProvider.System,
+            CancellationToken.None);
         Channel = GrpcChannel.ForAddress($"http://{_host.Addresses.Listen}");
     }
 

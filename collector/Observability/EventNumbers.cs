@@ -1,0 +1,35 @@
+namespace Cardassay.Collector.Observability;
+
+/// <summary>
+/// The number of each log event. A number keeps its meaning for good: a new event takes a new number, a retired one is not used
+/// again. README.md beside this file is the table a person reads; a test compares the two.
+/// </summary>
+internal static class EventNumbers
+{
+    // 2000 to 2099: delivery streams of boards.
+    internal const int BoardGreeted = 2001;
+    internal const int BoardLeft = 2002;
+    internal const int VersionRefused = 2003;
+    internal const int AskedAgain = 2004;
+    internal const int ProtocolBroken = 2005;
+    internal const int IntakeDiskFull = 2006;
+    internal const int StoreUnavailable = 2007;
+    internal const int BoardSilent = 2008;
+    internal const int ClockApart = 2009;
+    internal const int JournalCloned = 2010;
+    internal const int JournalRolledBack = 2011;
+    internal const int RecordsMissing = 2012;
+    internal const int ContentsConflict = 2013;
+
+    // 2100 to 2199: the store.
+    internal const int StoreRemade = 2101;
+    internal const int StoreFailed = 2102;
+
+    // 2200 to 2299: the process and its intake log.
+    internal const int IntakeSyncFailed = 2201;
+    internal const int Started = 2202;
+    internal const int Stopped = 2203;
+    internal const int TailCut = 2204;
+    internal const int SegmentSetAside = 2205;
+    internal const int IntakeEntriesLost = 2206;
+}

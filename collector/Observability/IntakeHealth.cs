@@ -1,0 +1,27 @@
+using Cardassay.Journal;
+using Microsoft.Extensions.Diagnostics.HealthChecks;
+
+namespace Cardassay.Collector.Observability;
+
+/// <summary>Whether receipts can be given: the intake log takes what it is told and has room.</summary>
+internal sealed class IntakeHealth(RecordLog log, GroupCommit commit) : IHealthCheck
+{
+    /// <summary>From this share of its room on the collector counts as not ready.</summary>
+    internal const double FullAt = 0.95;
+
+    /// <summary>From this share of its room on a person is warned.</summary>
+    internal const double NearlyFullAt = 0.8;
+
+    /// <inheritdoc/>
+    public Task<HealthCheckResult> CheckHealthAsync(HealthCheckContext context, CancellationToken cancellationToken = default) =>
+        Task.FromResult(Judge(commit.Completion.IsFaulted, log.Fullness, log.DurableSequence));
+
+    internal static HealthCheckResult Judge(bool syncFailed, double fullness, long durable)
+    {
+        string percent = FormattableString.Invariant($"{fullness * 100:0} %");
+        return syncFailed ? HealthCheckResult.Unhealthy("the intake log could not be written to disk; the collector ends")
+            : fullness >= FullAt ? HealthCheckResult.Unhealthy($"the intake log has taken {percent} of its room; make room on its disk")
+            : fullness >= NearlyFullAt ? HealthCheckResult.Degraded($"the intake log has taken {percent} of its room; make room on its disk soon")
+            : HealthCheckResult.Healthy(FormattableString.Invariant($"entry {durable} is on the disk"));
+    }
+}
