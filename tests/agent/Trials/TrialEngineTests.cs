@@ -92,6 +92,26 @@ public sealed class TrialEngineTests
         Assert.Equal(0, raw.AllocatedBytes);
     }
 
+    // A background collection that marks while the slots get ready and stops marking in the timed section takes from every thread what is
+    // left of its allocation buffer without correcting the thread's count (.NET runtime, gc.cpp, background_mark_phase and
+    // void_allocation): nearly 8 KiB a slot that nobody allocated.
+    [Fact]
+    public void Run_WhileABackgroundCollectionMarks_CountsOnlyWhatTheSlotsAllocate()
+    {
+        using var target = new MemoryTarget(RegionBytes) { Delay = TimeSpan.FromMicroseconds(5) };
+        var map = new ContentMap(target.SizeBytes);
+        Fill(target, map);
+        object[] manyToMark = [.. Enumerable.Range(0, 2_000_000).Select(_ => new object())];
+        for (int i = 0; i < 4; i++)
+        {
+            GC.Collect(2, GCCollectionMode.Forced, blocking: false);
+            TrialRaw raw = TrialEngine.Run(Spec(TrialKind.Mixed, 4) with { Seconds = 0.5 }, target, map, null, CancellationToken.None);
+            Assert.Equal(0, raw.AllocatedBytes);
+        }
+
+        GC.KeepAlive(manyToMark);
+    }
+
     // A target of known latency: 2 ms spun for each read, and one of 60 ms.
     [Fact]
     public void Run_TargetOfKnownLatency_ReportsIt()
@@ -109,16 +129,14 @@ public sealed class TrialEngineTests
             return 0;
         };
         TrialRaw raw = TrialEngine.Run(
-            Spec(TrialKind.RandomRead, 1) with { OperationsAtMost = 400, StallLimitNs = 50_000_000 }, target, map, null, CancellationToken.None);
+            Spec(TrialKind.RandomRead, 1) with { OperationsAtMost = 400, Seconds = 120, StallLimitNs = 50_000_000 }, target, map, null, CancellationToken.None);
 
-        // Nothing can be faster than the target. Above, a busy machine may add to it: the bounds hold off a wrong unit or a wrong
-        // clock, not a scheduler.
-        Assert.InRange(raw.Latency.PercentileNs(50)!.Value, 1_980_000, 4_000_000);
-        Assert.InRange(raw.Latency.MaxNs, 61_000_000, 600_000_000);
-        Stall stall = raw.Stalls.MinBy(s => Math.Abs(s.AtNs - (99 * 2_000_000)));
-        Assert.InRange(stall.AtNs, 99 * 2_000_000, 99 * 6_000_000);
-        Assert.True(stall.LatencyNs >= 61_000_000);
-        Assert.InRange(raw.ElapsedNs, 858_000_000, 3_000_000_000);
+        // Nothing can be faster than the target. Above, a busy machine may add to it, even hundreds of milliseconds to one operation: the
+        // bounds hold off a wrong unit or a wrong clock, not a scheduler.
+        Assert.InRange(raw.Latency.PercentileNs(50)!.Value, 1_980_000, 100_000_000);
+        Assert.InRange(raw.Latency.MaxNs, 61_000_000, 30_000_000_000);
+        Assert.Contains(raw.Stalls, stall => stall.AtNs >= 99 * 2_000_000 && stall.LatencyNs >= 61_000_000 && stall.AtNs + stall.LatencyNs <= raw.ElapsedNs + 1_000_000);
+        Assert.InRange(raw.ElapsedNs, 858_000_000, 60_000_000_000);
         Assert.Equal(400, raw.UnknownBlocks);
     }
 
