@@ -32,6 +32,7 @@ internal static class CommandLine
             ScheduleCommand.Create(),
             StatusCommand.Create(),
             ReportCommand.Create(),
+            VerifyCommand.Create(),
             RebuildCommand.Create(),
         };
         root.Options.Add(Data);

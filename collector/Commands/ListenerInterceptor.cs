@@ -30,6 +30,14 @@ internal sealed class ListenerInterceptor : Interceptor
         return continuation(requestStream, responseStream, context);
     }
 
+    /// <inheritdoc/>
+    public override Task<TResponse> ClientStreamingServerHandler<TRequest, TResponse>(
+        IAsyncStreamReader<TRequest> requestStream, ServerCallContext context, ClientStreamingServerMethod<TRequest, TResponse> continuation)
+    {
+        Check(context);
+        return continuation(requestStream, context);
+    }
+
     private static void Check(ServerCallContext context)
     {
         ListenerKind? door = context.GetHttpContext().Features.Get<ListenerFeature>()?.Kind;

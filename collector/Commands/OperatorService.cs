@@ -11,7 +11,7 @@ using Microsoft.Extensions.Diagnostics.HealthChecks;
 namespace Cardassay.Collector.Commands;
 
 /// <summary>Answers the collector's own commands.</summary>
-internal sealed class OperatorService(
+internal sealed partial class OperatorService(
     CollectorOptions options,
     IntakeDesk desk,
     Projection projection,

@@ -27,7 +27,9 @@ internal static class ReportCommand
         {
             format, output, folder, profile, withAll, explain, CommandLine.Json,
         };
-        command.SetAction((parsed, cancellationToken) => OperatorSession.RunAsync(
+        var publish = new PublishOptions();
+        publish.AddTo(command);
+        command.SetAction((parsed, cancellationToken) => publish.Listed(parsed) ? Task.FromResult(0) : OperatorSession.RunAsync(
             parsed.GetValue(CommandLine.Data)!,
             async session =>
             {
@@ -39,7 +41,8 @@ internal static class ReportCommand
                     ExplainTag = parsed.GetValue(explain) ?? "",
                 };
                 SetProfile(request);
-                if (parsed.GetValue(folder) is { } into)
+                byte[]? published = await publish.RunAsync(parsed, session, request, cancellationToken);
+                if (published is null && parsed.GetValue(folder) is { } into)
                 {
                     Directory.CreateDirectory(into);
                     foreach ((string name, string file) in Renderings)
@@ -53,7 +56,7 @@ internal static class ReportCommand
                     return 0;
                 }
 
-                byte[] text = await FetchAsync(session, request, cancellationToken);
+                byte[] text = published ?? await FetchAsync(session, request, cancellationToken);
                 if (parsed.GetValue(output) is { } to)
                 {
                     await WriteAsync(to, text, cancellationToken);

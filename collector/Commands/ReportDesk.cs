@@ -69,6 +69,10 @@ internal sealed class ReportDesk
     internal IReadOnlyList<string> NeedsPerson(MasterData data) =>
         [.. Model(data, Analyse(data, new V1.ReportRequest())).NeedsPerson.Select(n => $"{n.Subject}: {n.Text} {n.Do}".Trim())];
 
+    /// <summary>The report of master data that no collector holds, such as those of a publication.</summary>
+    internal static ReportModel Model(MasterData data, UseProfile profile) =>
+        Model(data, Analyser.Run(data, profile, new AnalysisOptions { CapacitySettled = SettledCapacities.Of(data) }));
+
     private static ReportModel Model(MasterData data, AnalysisResult analysis)
     {
         ReportNight night = ReportNight.Latest(analysis);

@@ -1,4 +1,3 @@
-using System.Security.Cryptography;
 using Cardassay.Collector.Analysis;
 using Cardassay.Collector.Storage;
 using Cardassay.Journal;
@@ -35,7 +34,7 @@ internal static class IntakeCodec
         switch (entry.ContentCase)
         {
             case V1.IntakeEntry.ContentOneofCase.Delivered:
-                StoredRecord record = ToRecord(entry);
+                StoredRecord record = EntryCodec.ToRecord(entry);
                 records.Add(record);
                 if (!record.Conflicting)
                 {
@@ -85,25 +84,5 @@ internal static class IntakeCodec
         {
             return null;
         }
-    }
-
-    private static StoredRecord ToRecord(V1.IntakeEntry entry)
-    {
-        V1.Delivered delivered = entry.Delivered;
-        V1.Record record = delivered.Record;
-        byte[] payload = record.Payload.ToByteArray();
-        return new StoredRecord
-        {
-            Key = KeyOf(record),
-            Board = delivered.Board,
-            BootId = Convert.ToHexStringLower(record.BootId.Span),
-            Payload = payload,
-            Hash = SHA256.HashData(payload),
-            WallUnixNs = record.WallUnixNs,
-            MonotonicNs = record.MonotonicNs,
-            ReceivedUnixNs = entry.ReceivedUnixNs,
-            ClockOffsetNs = delivered.ClockOffsetNs,
-            Conflicting = delivered.Conflicting,
-        };
     }
 }

@@ -1,4 +1,3 @@
-using System.Globalization;
 using System.Security.Cryptography;
 using Cardassay.Collector.Analysis;
 using Cardassay.Collector.Storage;
@@ -74,7 +73,7 @@ internal sealed class IntakeDesk
             IReadOnlyDictionary<RecordKey, byte[]> known = KnownHashes(records);
             foreach (V1.Record record in records)
             {
-                if (WhatIsWrong(record) is { } wrong)
+                if (EntryStore.WhatIsWrong(record) is { } wrong)
                 {
                     bad = new BadRecordException(wrong);
                     break;
@@ -203,7 +202,7 @@ internal sealed class IntakeDesk
     {
         // Only a sequence at or below the mark can be in the store already.
         List<RecordKey> asked = [.. records
-            .Where(r => WhatIsWrong(r) is null)
+            .Where(r => EntryStore.WhatIsWrong(r) is null)
             .Select(IntakeCodec.KeyOf)
             .Where(key => key.Sequence <= _ledger.Through(key.Epoch))];
         return asked.Count == 0 ? new Dictionary<RecordKey, byte[]>() : _projection.Store.HashesOf(asked);
@@ -228,28 +227,6 @@ internal sealed class IntakeDesk
     }
 
     private LogStamp Stamp() => new(_time.GetTimestamp() * (1_000_000_000 / _time.TimestampFrequency), NowUnixNs(), _bootId);
-
-    private static string? WhatIsWrong(V1.Record record)
-    {
-        if (record.Epoch.Length != 16)
-        {
-            return string.Create(CultureInfo.InvariantCulture, $"epoch has {record.Epoch.Length} bytes instead of 16");
-        }
-
-        if (record.BootId.Length is not (0 or 16))
-        {
-            return string.Create(CultureInfo.InvariantCulture, $"boot_id has {record.BootId.Length} bytes instead of 16");
-        }
-
-        if (record.Sequence is 0 or > long.MaxValue)
-        {
-            return string.Create(CultureInfo.InvariantCulture, $"sequence {record.Sequence} is out of range");
-        }
-
-        return record.Payload.Length is 0 or > MaxPayloadBytes
-            ? string.Create(CultureInfo.InvariantCulture, $"payload has {record.Payload.Length} bytes; 1 to {MaxPayloadBytes} are allowed")
-            : null;
-    }
 }
 
 /// <summary>What an intake came to.</summary>

@@ -23,8 +23,12 @@ internal static class MasterDataLoader
         long received = 0;
         long gaps = 0;
         long newest = 0;
-        foreach (StoredRecord record in store.Records())
+        IReadOnlyList<StoredRecord> records = store.Records();
+        IReadOnlyList<StoredRecord> conflicts = store.Conflicts();
+        Func<string, string> shown = BoardOrigin.Shown(records.Concat(conflicts).Select(r => r.Board));
+        foreach (StoredRecord kept in records)
         {
+            StoredRecord record = kept with { Board = shown(kept.Board) };
             received++;
             newest = Math.Max(newest, record.ReceivedUnixNs);
             Observation? observation = Decode(record, findings);
@@ -52,9 +56,9 @@ internal static class MasterDataLoader
                 record.Board, model ?? board?.Model, board?.LastSeen is { } seen && seen > at ? seen : at);
         }
 
-        IReadOnlyList<StoredRecord> conflicts = store.Conflicts();
-        findings.AddRange(conflicts.Select(Conflict));
+        findings.AddRange(conflicts.Select(c => Conflict(c with { Board = shown(c.Board) })));
         var claims = new List<ClaimEntry>();
+        var handKept = new HandKeptBook();
         foreach (StoredEvent e in store.Events())
         {
             newest = Math.Max(newest, e.AtUnixNs);
@@ -65,6 +69,8 @@ internal static class MasterDataLoader
                 {
                     claims.Add(new ClaimEntry(Time(e.AtUnixNs), ClaimCodec.FromMessage(message.Claim)));
                 }
+
+                handKept.Add(message, e.AtUnixNs);
             }
             else
             {
@@ -73,7 +79,7 @@ internal static class MasterDataLoader
                 {
                     gaps += (long)(gap.LastSequence - gap.FirstSequence + 1);
                     findings.Add(Lost(
-                        gap.Board, Convert.ToHexStringLower(gap.Epoch.Span), (long)gap.FirstSequence, (long)gap.LastSequence, gap.Reason));
+                        shown(BoardOrigin.Join(gap.Board, message.Origin)), Convert.ToHexStringLower(gap.Epoch.Span), (long)gap.FirstSequence, (long)gap.LastSequence, gap.Reason));
                 }
                 else if (message.JournalDoubt is { } doubt)
                 {
@@ -87,7 +93,10 @@ internal static class MasterDataLoader
             AsOf = asOf ?? Time(newest),
             Runs = [.. runs.Values.Select(r => r.Build()).OfType<RunRecord>()
                 .OrderBy(r => r.Key.Epoch, StringComparer.Ordinal).ThenBy(r => r.Key.Sequence)],
-            Claims = claims,
+
+            // What another collector was told comes later in the log and may be older: the newest statement wins, whoever heard it.
+            Claims = [.. claims.OrderBy(c => c.At)],
+            HandKept = handKept.Results(),
             Boards = [.. boards.Values],
             Integrity = new IntegrityCounts(received, gaps, conflicts.Count),
             IntakeFindings = findings,

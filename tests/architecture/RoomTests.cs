@@ -25,7 +25,7 @@ public sealed class RoomTests
 
     [Theory]
     [InlineData(RoomRules.Agent, "Delivery Commands")]
-    [InlineData(RoomRules.Collector, "Intake Boards Commands")]
+    [InlineData(RoomRules.Collector, "Intake Boards Commands Exchange")]
     public void GeneratedMessages_AppearOnlyInTheRoomsThatTalk(string assembly, string rooms)
     {
         Assert.Empty(UsersOutside(assembly, rooms, used => used.StartsWith("Cardassay.V1.", StringComparison.Ordinal)));

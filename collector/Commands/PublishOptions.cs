@@ -1,0 +1,103 @@
+using System.CommandLine;
+using System.Globalization;
+using Cardassay.Collector.Exchange.Publishing;
+
+namespace Cardassay.Collector.Commands;
+
+/// <summary>`report --publish`: a table for a post, and the raw records behind it.</summary>
+internal sealed class PublishOptions
+{
+    private readonly Option<string?> _publish = new("--publish") { Description = "Print a table for a post or a video description: markdown or html.", HelpName = "FORMAT" };
+    private readonly Option<string?> _columns = new("--columns") { Description = "With --publish: columns, separated by commas; see --help-columns.", HelpName = "LIST" };
+    private readonly Option<string?> _cards = new("--cards") { Description = "With --publish: show these cards only, separated by commas. Ranks stay among all cards.", HelpName = "TAGS" };
+    private readonly Option<bool> _prices = new("--prices") { Description = "With --publish: publish prices as well." };
+    private readonly Option<string?> _evidence = new("--evidence") { Description = "With --publish: write the raw records as a zip that `verify` checks the table against.", HelpName = "FILE.zip" };
+    private readonly Option<bool> _helpColumns = new("--help-columns") { Description = "List the columns of --publish and stop." };
+
+    internal void AddTo(Command command)
+    {
+        _publish.AcceptOnlyFromAmong("markdown", "html");
+        foreach (Option option in (Option[])[_publish, _columns, _cards, _prices, _evidence, _helpColumns])
+        {
+            command.Options.Add(option);
+        }
+    }
+
+    /// <summary>True after the columns were listed on request.</summary>
+    internal bool Listed(ParseResult parsed)
+    {
+        if (!parsed.GetValue(_helpColumns))
+        {
+            return false;
+        }
+
+        foreach (PublicationColumn column in PublicationColumns.All)
+        {
+            Console.WriteLine($"{column.Key}: {column.Meaning}");
+        }
+
+        return true;
+    }
+
+    /// <summary>The table to publish, or null when none was asked for. Writes the zip beside it when asked to.</summary>
+    internal async Task<byte[]?> RunAsync(ParseResult parsed, OperatorSession session, V1.ReportRequest request, CancellationToken cancellationToken)
+    {
+        string? format = parsed.GetValue(_publish);
+        if (format is null)
+        {
+            return parsed.GetValue(_columns) is null && parsed.GetValue(_cards) is null && parsed.GetValue(_evidence) is null && !parsed.GetValue(_prices)
+                ? null
+                : throw new CommandException("--columns, --cards, --prices and --evidence need --publish markdown or --publish html.", 2);
+        }
+
+        if (request.WithAll)
+        {
+            throw new CommandException("--with-all counts what was set aside for a reason; publish without it.", 2);
+        }
+
+        bool ownProfile = request.ProfileFile.Length > 0;
+        var options = new PublicationOptions
+        {
+            Columns = List(parsed.GetValue(_columns)) is { Count: > 0 } columns ? columns : PublicationColumns.Default,
+            Cards = List(parsed.GetValue(_cards)),
+            Prices = parsed.GetValue(_prices),
+            Profile = ownProfile ? "profile.json" : request.Profile,
+        };
+        Evidence evidence;
+        try
+        {
+            (IReadOnlyList<V1.IntakeEntry> entries, _) = await EntryFeed.FetchAsync(session, cancellationToken);
+            evidence = new Publisher(ReportDesk.Model).Make([.. entries], options, ownProfile ? request.ProfileFile.ToByteArray() : null);
+        }
+        catch (ArgumentException e)
+        {
+            throw new CommandException(e.Message, 2);
+        }
+
+        if (parsed.GetValue(_evidence) is { } path)
+        {
+            await WriteAsync(evidence, path);
+        }
+
+        return System.Text.Encoding.UTF8.GetBytes(format == "html" ? evidence.Html : evidence.Markdown);
+    }
+
+    private static async Task WriteAsync(Evidence evidence, string path)
+    {
+        try
+        {
+            await using FileStream file = File.Create(path);
+            EvidenceZip.Write(evidence, file);
+        }
+        catch (Exception e) when (e is IOException or UnauthorizedAccessException)
+        {
+            throw new CommandException($"--evidence {path} cannot be written: {e.Message}");
+        }
+
+        await Console.Error.WriteLineAsync(string.Create(
+            CultureInfo.InvariantCulture,
+            $"{path} holds {evidence.Entries.Count(e => e.Entry.Delivered is not null)} raw records without host names, board names and paths, but with card serial numbers; its README.txt says what is in it. Check it with `verify`."));
+    }
+
+    private static List<string> List(string? text) => [.. (text ?? "").Split(',', StringSplitOptions.TrimEntries | StringSplitOptions.RemoveEmptyEntries)];
+}

@@ -1,0 +1,66 @@
+using Cardassay.Collector.Analysis;
+using Cardassay.Collector.Analysis.Profiles;
+using Cardassay.Collector.Intake;
+using Cardassay.Collector.Storage.Memory;
+
+namespace Cardassay.Collector.Exchange.Publishing;
+
+/// <summary>What a publication rests on and what it says, as kept in its zip.</summary>
+internal sealed record Evidence
+{
+    /// <summary>Version of the collector that made it.</summary>
+    internal required string MadeWith { get; init; }
+
+    /// <summary>The time the publication speaks of, ns since 1970.</summary>
+    internal required long AsOfUnixNs { get; init; }
+
+    /// <summary>What it shows.</summary>
+    internal required PublicationOptions Options { get; init; }
+
+    /// <summary>A profile of the user's own as its file, or null for a built-in one.</summary>
+    internal byte[]? ProfileFile { get; init; }
+
+    /// <summary>The raw records without personal data.</summary>
+    internal required IReadOnlyList<PublishedEntry> Entries { get; init; }
+
+    /// <summary>Records that could not be read and are not in it.</summary>
+    internal int Unreadable { get; init; }
+
+    /// <summary>The table as Markdown, as it stands in the zip.</summary>
+    internal string Markdown { get; init; } = "";
+
+    /// <summary>The table as HTML.</summary>
+    internal string Html { get; init; } = "";
+
+    /// <summary>Every figure of every card as CSV.</summary>
+    internal string Figures { get; init; } = "";
+
+    /// <summary>The tables in named pieces, where this evidence was computed here and not read from a file.</summary>
+    internal (IReadOnlyList<Fragment> Markdown, IReadOnlyList<Fragment> Html)? Fragments { get; init; }
+
+    /// <summary>The profile the figures are ranked under.</summary>
+    /// <exception cref="EvidenceException">There is no such profile, or its file cannot be used.</exception>
+    internal UseProfile Profile()
+    {
+        if (ProfileFile is { } file)
+        {
+            try
+            {
+                return Analysis.Profiles.ProfileFile.Parse(file, "profile.json");
+            }
+            catch (ProfileFileException e)
+            {
+                throw new EvidenceException(e.Message);
+            }
+        }
+
+        return UseProfile.Named(Options.Profile) ?? throw new EvidenceException($"There is no profile \"{Options.Profile}\" in this version.");
+    }
+
+    /// <summary>The master data of the raw records.</summary>
+    internal MasterData Data()
+    {
+        using MemoryRecordStore store = EntryStore.Of(Entries.Select(e => e.Entry));
+        return MasterDataLoader.Load(store, MasterDataLoader.Time(AsOfUnixNs));
+    }
+}

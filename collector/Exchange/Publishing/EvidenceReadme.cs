@@ -1,0 +1,50 @@
+using System.Globalization;
+
+namespace Cardassay.Collector.Exchange.Publishing;
+
+/// <summary>What the zip says of itself to whoever opens it.</summary>
+internal static class EvidenceReadme
+{
+    internal static string Of(Evidence evidence)
+    {
+        int records = evidence.Entries.Count(e => e.Entry.Delivered is not null);
+        return string.Create(CultureInfo.InvariantCulture, $$"""
+            What this is
+            ------------
+            The raw records behind a published table of SD card measurements, made with Cardassay {{evidence.MadeWith}}.
+
+            table.md, table.html   the table as published
+            figures.csv            every figure of every card: median, bounds, n, ranks (RFC 4180)
+            records.jsonl          {{records}} raw records and {{evidence.Entries.Count - records}} notes, one JSON object a line
+            about.json             which columns, cards and profile were chosen
+            profile.json           weights and floors, only where they are not built in
+
+            How to check it
+            ---------------
+                cardassay-collector verify FILE.zip
+                cardassay-collector verify FILE.zip --table a-table-copied-from-a-page.md
+
+            recomputes every figure from records.jsonl and names the first figure of each file that differs. By hand: a line of
+            records.jsonl with "trialMeasured" holds operations, bytes and elapsedNs of one trial; operations x 10^9 / elapsedNs is
+            its figure in operations per second, bytes x 1000 / elapsedNs in MB/s (10^6 bytes). The figure of a card is the median of its trials of
+            one kind that were measured alike.
+
+            It proves that the table follows from these records. It does not prove that the records are what a board
+            measured: whoever changes both can make them agree. "journaledSha256" is the SHA-256 of the record as the board wrote it;
+            the owner can show the unchanged record to it.
+
+            What is in it
+            -------------
+            Measurements with their times and conditions, board models, kernel versions, plans, claims on cards (maker, product, capacity,
+            marks{{(evidence.Options.Prices ? ", prices" : "")}}, day of purchase), tags, and the registers of the cards with their serial numbers.
+            All cards of the collector are in it, because ranks are among all of them.
+
+            What was taken out
+            ------------------
+            Host names, names of boards and of other collectors (boards are board-1, board-2 and so on), paths of targets, mount options, boot
+            identities, comments in plans, shops, schedules, names of imported files{{(evidence.Options.Prices ? "" : ", prices")}}. In sentences written by boards,
+            these names and every path outside /sys, /proc and /dev are replaced.
+            {{(evidence.Unreadable > 0 ? string.Create(CultureInfo.InvariantCulture, $"{evidence.Unreadable} records could not be read and are left out.\n") : "")}}
+            """);
+    }
+}

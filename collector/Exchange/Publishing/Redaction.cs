@@ -1,0 +1,247 @@
+using System.Security.Cryptography;
+using System.Text.Json;
+using System.Text.RegularExpressions;
+using Cardassay.Collector.Intake;
+using Google.Protobuf;
+
+namespace Cardassay.Collector.Exchange.Publishing;
+
+/// <summary>
+/// Master data without what names people, machines and places: host names, board names (boards become board-1, board-2), paths,
+/// mount options, boot ids, comments in plans, shops, schedules, and prices unless they are to be published. Registers with the
+/// serial numbers of cards stay: they are the evidence.
+/// </summary>
+internal sealed partial class Redaction
+{
+    /// <summary>What stands where a target path stood.</summary>
+    internal const string Withheld = "(withheld)";
+
+    private readonly Dictionary<string, string> _boards = new(StringComparer.Ordinal);
+    private readonly Dictionary<string, string> _sources = new(StringComparer.Ordinal);
+    private readonly Scrubber _scrubber = new();
+    private readonly bool _prices;
+
+    private Redaction(IReadOnlyList<(V1.IntakeEntry Entry, V1.Observation? Observation)> all, bool prices)
+    {
+        _prices = prices;
+        string[] boards = [.. all.Select(e => BoardOf(e.Entry)).OfType<string>().Where(b => b.Length > 0).Distinct().Order(StringComparer.Ordinal)];
+        foreach (string board in boards)
+        {
+            string alias = FormattableString.Invariant($"board-{_boards.Count + 1}");
+            _boards[board] = alias;
+            (string name, string origin) = BoardOrigin.Split(board);
+            _scrubber.AddName(name, alias);
+            _scrubber.AddName(origin, "(collector)");
+        }
+
+        foreach (V1.RunOpened opened in all.Select(e => e.Observation?.RunOpened).OfType<V1.RunOpened>())
+        {
+            _scrubber.AddName(opened.HostName, "(host)");
+            _scrubber.AddName(opened.BootId, "(boot)");
+            _scrubber.AddPath(opened.TargetPath);
+        }
+
+        _scrubber.Close();
+    }
+
+    /// <summary>Records that cannot be read and so cannot be cleaned; they are left out.</summary>
+    internal int Unreadable { get; private init; }
+
+    /// <summary>The entries as they may be published, in the same order.</summary>
+    internal IReadOnlyList<PublishedEntry> Entries { get; private set; } = [];
+
+    /// <summary>Cleans everything a store holds.</summary>
+    internal static Redaction Of(IEnumerable<V1.IntakeEntry> entries, bool prices)
+    {
+        var readable = new List<(V1.IntakeEntry, V1.Observation?)>();
+        int unreadable = 0;
+        foreach (V1.IntakeEntry entry in entries)
+        {
+            if (entry.Delivered is not { } delivered)
+            {
+                readable.Add((entry, null));
+                continue;
+            }
+
+            try
+            {
+                readable.Add((entry, V1.Observation.Parser.ParseFrom(delivered.Record.Payload)));
+            }
+            catch (InvalidProtocolBufferException)
+            {
+                unreadable++;
+            }
+        }
+
+        var redaction = new Redaction(readable, prices) { Unreadable = unreadable };
+        redaction.Entries = [.. readable.Select(e => redaction.Clean(e.Item1, e.Item2)).OfType<PublishedEntry>()];
+        return redaction;
+    }
+
+    private static string? BoardOf(V1.IntakeEntry entry) =>
+        entry.Delivered is { } delivered ? BoardOrigin.Join(delivered.Board, delivered.Origin)
+        : entry.CollectorEvent?.Gap is { } gap ? BoardOrigin.Join(gap.Board, entry.CollectorEvent.Origin)
+        : entry.CollectorEvent?.JournalDoubt is { } doubt ? BoardOrigin.Join(doubt.Board, entry.CollectorEvent.Origin)
+        : null;
+
+    private PublishedEntry? Clean(V1.IntakeEntry entry, V1.Observation? observation)
+    {
+        var clean = new V1.IntakeEntry { ReceivedUnixNs = entry.ReceivedUnixNs };
+        switch (entry.ContentCase)
+        {
+            case V1.IntakeEntry.ContentOneofCase.Delivered:
+                Clean(observation!);
+                clean.Delivered = new V1.Delivered
+                {
+                    Board = Alias(entry),
+                    Conflicting = entry.Delivered.Conflicting,
+                    ClockOffsetNs = entry.Delivered.ClockOffsetNs,
+                    Record = new V1.Record
+                    {
+                        Epoch = entry.Delivered.Record.Epoch,
+                        Sequence = entry.Delivered.Record.Sequence,
+                        WallUnixNs = entry.Delivered.Record.WallUnixNs,
+                        Payload = observation!.ToByteString(),
+                    },
+                };
+                return new PublishedEntry(clean, Convert.ToHexStringLower(SHA256.HashData(entry.Delivered.Record.Payload.Span)));
+            case V1.IntakeEntry.ContentOneofCase.OperatorEvent when entry.OperatorEvent.Claim is { } claim:
+                clean.OperatorEvent = new V1.OperatorEvent { Claim = Clean(claim.Clone()) };
+                return new PublishedEntry(clean, "");
+            case V1.IntakeEntry.ContentOneofCase.OperatorEvent when entry.OperatorEvent.HandKept is { } kept:
+                clean.OperatorEvent = new V1.OperatorEvent { HandKept = Clean(kept.Clone()) };
+                return new PublishedEntry(clean, "");
+            case V1.IntakeEntry.ContentOneofCase.OperatorEvent when entry.OperatorEvent.ImportWithdrawn is { } withdrawn:
+                clean.OperatorEvent = new V1.OperatorEvent { ImportWithdrawn = withdrawn };
+                return new PublishedEntry(clean, "");
+            case V1.IntakeEntry.ContentOneofCase.CollectorEvent when entry.CollectorEvent.Gap is { } gap:
+                V1.GapNoticed cleanGap = gap.Clone();
+                cleanGap.Board = Alias(entry);
+                cleanGap.Reason = _scrubber.Clean(gap.Reason);
+                clean.CollectorEvent = new V1.CollectorEvent { Gap = cleanGap };
+                return new PublishedEntry(clean, "");
+            case V1.IntakeEntry.ContentOneofCase.CollectorEvent when entry.CollectorEvent.JournalDoubt is { } doubt:
+                V1.JournalDoubt cleanDoubt = doubt.Clone();
+                cleanDoubt.Board = Alias(entry);
+                cleanDoubt.Text = _scrubber.Clean(doubt.Text);
+                clean.CollectorEvent = new V1.CollectorEvent { JournalDoubt = cleanDoubt };
+                return new PublishedEntry(clean, "");
+            default:
+                return null; // schedules, duties, names of boards: how the owner works, no evidence
+        }
+    }
+
+    private string Alias(V1.IntakeEntry entry) => BoardOf(entry) is { Length: > 0 } board ? _boards[board] : "";
+
+    private V1.Claim Clean(V1.Claim claim)
+    {
+        claim.ClearBoughtAt();
+        if (!_prices)
+        {
+            claim.ClearPrice();
+            claim.ClearCurrency();
+        }
+
+        return claim;
+    }
+
+    private V1.HandKept Clean(V1.HandKept kept)
+    {
+        if (!_sources.TryGetValue(kept.Source, out string? alias))
+        {
+            _sources[kept.Source] = alias = FormattableString.Invariant($"notes-{_sources.Count + 1}");
+        }
+
+        kept.Source = alias;
+        kept.SourceSha256 = ByteString.Empty;
+        foreach (V1.HandKeptFigure figure in kept.Figures)
+        {
+            figure.AsWritten = "";
+        }
+
+        return kept;
+    }
+
+    private void Clean(V1.Observation observation)
+    {
+        switch (observation.KindCase)
+        {
+            case V1.Observation.KindOneofCase.RunOpened:
+                Clean(observation.RunOpened);
+                break;
+            case V1.Observation.KindOneofCase.CardIdentified:
+                foreach (V1.RegisterFile file in observation.CardIdentified.Files.Where(f => f.HasUnreadable))
+                {
+                    file.Unreadable = _scrubber.Clean(file.Unreadable);
+                }
+
+                break;
+            case V1.Observation.KindOneofCase.TrialMeasured:
+                V1.TrialMeasured trial = observation.TrialMeasured;
+                CleanAll(trial.Reasons);
+                Clean([trial.Before, .. trial.During, trial.After]);
+                break;
+            case V1.Observation.KindOneofCase.ConditionsSampled:
+                Clean([observation.ConditionsSampled.Conditions]);
+                break;
+            case V1.Observation.KindOneofCase.RunClosed when observation.RunClosed.HasReason:
+                observation.RunClosed.Reason = _scrubber.Clean(observation.RunClosed.Reason);
+                break;
+            case V1.Observation.KindOneofCase.RangeLost:
+                observation.RangeLost.Reason = _scrubber.Clean(observation.RangeLost.Reason);
+                break;
+            case V1.Observation.KindOneofCase.ProofMeasured:
+                CleanAll(observation.ProofMeasured.Remarks);
+                Clean([observation.ProofMeasured.Before, observation.ProofMeasured.After]);
+                break;
+            default:
+                break;
+        }
+    }
+
+    private static void Clean(V1.RunOpened opened)
+    {
+        opened.HostName = "";
+        opened.BootId = "";
+        opened.TargetPath = Withheld;
+        opened.ClearMountOptions();
+        opened.PlanText = WithoutComments(opened.PlanText);
+        opened.KernelRelease = LeadingNumbers().Match(opened.KernelRelease).Value;
+    }
+
+    private void Clean(IEnumerable<V1.Conditions?> conditions)
+    {
+        foreach (V1.Conditions c in conditions.OfType<V1.Conditions>())
+        {
+            foreach (string member in c.Unreadable.Keys.ToArray())
+            {
+                c.Unreadable[member] = _scrubber.Clean(c.Unreadable[member]);
+            }
+        }
+    }
+
+    private void CleanAll(IList<string> texts)
+    {
+        for (int i = 0; i < texts.Count; i++)
+        {
+            texts[i] = _scrubber.Clean(texts[i]);
+        }
+    }
+
+    /// <summary>The plan as plain JSON: a comment may say anything. A plan that is no JSON is withheld.</summary>
+    private static string WithoutComments(string plan)
+    {
+        try
+        {
+            using JsonDocument json = JsonDocument.Parse(plan, new JsonDocumentOptions { CommentHandling = JsonCommentHandling.Skip, AllowTrailingCommas = true });
+            return JsonSerializer.Serialize(json.RootElement);
+        }
+        catch (JsonException)
+        {
+            return "";
+        }
+    }
+
+    [GeneratedRegex(@"^[0-9]+(\.[0-9]+)*")]
+    private static partial Regex LeadingNumbers();
+}

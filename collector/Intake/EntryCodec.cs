@@ -1,0 +1,75 @@
+using System.Security.Cryptography;
+using Cardassay.Collector.Analysis;
+using Cardassay.Collector.Storage;
+using Google.Protobuf;
+
+namespace Cardassay.Collector.Intake;
+
+/// <summary>What a store holds as entries of an intake log, and back: the form in which master data leave and enter a collector.</summary>
+internal static class EntryCodec
+{
+    /// <summary>All entries: records by (epoch, sequence), conflicts, then events in order.</summary>
+    internal static IEnumerable<V1.IntakeEntry> All(IRecordStore store) =>
+        store.Records().Concat(store.Conflicts()).Select(ToEntry).Concat(store.Events().Select(ToEntry));
+
+    /// <summary>The row of a delivered record.</summary>
+    internal static StoredRecord ToRecord(V1.IntakeEntry entry)
+    {
+        V1.Delivered delivered = entry.Delivered;
+        V1.Record record = delivered.Record;
+        byte[] payload = record.Payload.ToByteArray();
+        return new StoredRecord
+        {
+            Key = IntakeCodec.KeyOf(record),
+            Board = BoardOrigin.Join(delivered.Board, delivered.Origin),
+            BootId = Convert.ToHexStringLower(record.BootId.Span),
+            Payload = payload,
+            Hash = SHA256.HashData(payload),
+            WallUnixNs = record.WallUnixNs,
+            MonotonicNs = record.MonotonicNs,
+            ReceivedUnixNs = entry.ReceivedUnixNs,
+            ClockOffsetNs = delivered.ClockOffsetNs,
+            Conflicting = delivered.Conflicting,
+        };
+    }
+
+    private static V1.IntakeEntry ToEntry(StoredRecord record)
+    {
+        (string board, string origin) = BoardOrigin.Split(record.Board);
+        return new V1.IntakeEntry
+        {
+            ReceivedUnixNs = record.ReceivedUnixNs,
+            Delivered = new V1.Delivered
+            {
+                Board = board,
+                Origin = origin,
+                Conflicting = record.Conflicting,
+                ClockOffsetNs = record.ClockOffsetNs,
+                Record = new V1.Record
+                {
+                    Epoch = ByteString.CopyFrom(Convert.FromHexString(record.Key.Epoch)),
+                    Sequence = (ulong)record.Key.Sequence,
+                    MonotonicNs = record.MonotonicNs,
+                    WallUnixNs = record.WallUnixNs,
+                    BootId = ByteString.CopyFrom(Convert.FromHexString(record.BootId)),
+                    Payload = UnsafeByteOperations.UnsafeWrap(record.Payload),
+                },
+            },
+        };
+    }
+
+    private static V1.IntakeEntry ToEntry(StoredEvent e)
+    {
+        var entry = new V1.IntakeEntry { ReceivedUnixNs = e.AtUnixNs };
+        if (e.FromOperator)
+        {
+            entry.OperatorEvent = V1.OperatorEvent.Parser.ParseFrom(e.Payload);
+        }
+        else
+        {
+            entry.CollectorEvent = V1.CollectorEvent.Parser.ParseFrom(e.Payload);
+        }
+
+        return entry;
+    }
+}

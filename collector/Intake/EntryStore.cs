@@ -1,0 +1,67 @@
+using System.Globalization;
+using Cardassay.Collector.Storage;
+using Cardassay.Collector.Storage.Memory;
+using Google.Protobuf;
+
+namespace Cardassay.Collector.Intake;
+
+/// <summary>Puts entries that came from elsewhere into a store of their own, to be analysed as any other.</summary>
+internal static class EntryStore
+{
+    /// <summary>A store that holds the entries in the order given.</summary>
+    internal static MemoryRecordStore Of(IEnumerable<V1.IntakeEntry> entries)
+    {
+        var records = new List<StoredRecord>();
+        var events = new List<StoredEvent>();
+        foreach (V1.IntakeEntry entry in entries)
+        {
+            var position = new IntakePosition("copy", records.Count + events.Count + 1);
+            switch (entry.ContentCase)
+            {
+                case V1.IntakeEntry.ContentOneofCase.Delivered when WhatIsWrong(entry.Delivered.Record) is null:
+                    records.Add(EntryCodec.ToRecord(entry));
+                    break;
+                case V1.IntakeEntry.ContentOneofCase.OperatorEvent:
+                    events.Add(new StoredEvent(position, entry.ReceivedUnixNs, FromOperator: true, entry.OperatorEvent.ToByteArray()));
+                    break;
+                case V1.IntakeEntry.ContentOneofCase.CollectorEvent:
+                    events.Add(new StoredEvent(position, entry.ReceivedUnixNs, FromOperator: false, entry.CollectorEvent.ToByteArray()));
+                    break;
+                default:
+                    break; // an entry of a later version
+            }
+        }
+
+        var store = new MemoryRecordStore();
+        store.Apply(new StoreBatch { Through = new IntakePosition("copy", records.Count + events.Count), Records = records, Events = events });
+        return store;
+    }
+
+    /// <summary>What breaks the protocol in a record, as words; null when nothing does.</summary>
+    internal static string? WhatIsWrong(V1.Record? record)
+    {
+        if (record is null)
+        {
+            return "it holds no record";
+        }
+
+        if (record.Epoch.Length != 16)
+        {
+            return string.Create(CultureInfo.InvariantCulture, $"epoch has {record.Epoch.Length} bytes instead of 16");
+        }
+
+        if (record.BootId.Length is not (0 or 16))
+        {
+            return string.Create(CultureInfo.InvariantCulture, $"boot_id has {record.BootId.Length} bytes instead of 16");
+        }
+
+        if (record.Sequence is 0 or > long.MaxValue)
+        {
+            return string.Create(CultureInfo.InvariantCulture, $"sequence {record.Sequence} is out of range");
+        }
+
+        return record.Payload.Length is 0 or > IntakeDesk.MaxPayloadBytes
+            ? string.Create(CultureInfo.InvariantCulture, $"payload has {record.Payload.Length} bytes; 1 to {IntakeDesk.MaxPayloadBytes} are allowed")
+            : null;
+    }
+}
