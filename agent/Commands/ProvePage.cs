@@ -53,8 +53,13 @@ internal static class ProvePage
         text.AppendLine();
         foreach (Finding finding in result.Findings)
         {
+            if (finding.Severity == FindingSeverity.Note && finding.Text == statement && finding.Settles is null)
+            {
+                continue; // the first line said it, and there is nothing to add
+            }
+
             string word = finding.Severity switch { FindingSeverity.Contradiction => "CONTRADICTION", FindingSeverity.Doubt => "DOUBT", _ => "note" };
-            text.AppendLine(CultureInfo.InvariantCulture, $"{word} ({finding.Id}): {(finding.Text == statement ? "as said above." : finding.Text)}");
+            text.AppendLine(CultureInfo.InvariantCulture, $"{word} ({finding.Id}): {(finding.Text == statement ? "the statement at the top of this page." : finding.Text)}");
             if (finding.Settles is { } settles)
             {
                 text.AppendLine("  To settle it: " + settles);

@@ -52,6 +52,25 @@ public sealed class ProofTests(FaultGuest board) : IClassFixture<FaultGuest>
         Assert.Equal((65536L * 512, 65544L * 512), (broken.GetProperty("startBytes").GetInt64(), broken.GetProperty("endBytes").GetInt64()));
     }
 
+    // Outside check: the kernel's own device-mapper targets, Documentation/admin-guide/device-mapper/zero.rst and dm-flakey.rst.
+    [SkippableTheory]
+    [InlineData("zero", "constant")]
+    [InlineData("flakey", "dropped")]
+    public async Task Prove_DiskWhoseTopKeepsNothing_GivesItsTrueSize(string target, string beyond)
+    {
+        const long KeptSectors = 77_784;
+        Guest guest = await board.ObtainAsync();
+
+        // What an older proof wrote is what a dropped write leaves to be read, and it must not pass for the new one.
+        await ProveAsync("mmcblk2", found: false, "--full", "--from-start");
+        await guest.RunAsync("false-top", target, "mmcblk2", KeptSectors.ToString(CultureInfo.InvariantCulture), target);
+        JsonElement proof = await ProveAsync("mapper/" + target, found: true, "--full", "--from-start");
+        await guest.RunAsync("unmap", target);
+        Assert.Equal(("drop", KeptSectors * 512), (proof.GetProperty("kind").GetString(), proof.GetProperty("trueBytes").GetInt64()));
+        JsonElement last = proof.GetProperty("ranges").EnumerateArray().Last();
+        Assert.Equal(beyond, last.GetProperty("state").GetString());
+    }
+
     private async Task<JsonElement> ProveAsync(string device, bool found, params string[] options)
     {
         Guest guest = await board.ObtainAsync();
