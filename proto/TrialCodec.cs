@@ -34,6 +34,9 @@ internal static class TrialCodec
             OpenSegments = trial.OpenSegments,
             SegmentBytes = trial.SegmentBytes,
             Extending = trial.Extending,
+            Standard = (V1.ClassStandard)trial.Standard,
+            Units = trial.Units,
+            SlowestUnitNs = trial.SlowestUnitNs,
         };
         foreach (TimelineSecond second in trial.Timeline)
         {
@@ -83,6 +86,9 @@ internal static class TrialCodec
         OpenSegments = message.OpenSegments,
         SegmentBytes = message.SegmentBytes,
         Extending = message.Extending,
+        Standard = (ClassStandard)message.Standard,
+        Units = message.Units,
+        SlowestUnitNs = message.SlowestUnitNs,
     };
 
     private static V1.LatencyHistogram ToMessage(LatencyHistogram latency)

@@ -30,6 +30,18 @@ internal static class MeasureJson
             }
 
             json.WriteEndArray();
+            json.WriteStartArray("marks");
+            foreach (Identity.MarkJudgement mark in ClassMarks.Of(result))
+            {
+                json.WriteStartObject();
+                json.WriteString("mark", mark.Mark);
+                json.WriteString("outcome", mark.Outcome);
+                json.WriteString("statement", mark.Statement);
+                json.WriteString("text", mark.Text);
+                json.WriteEndObject();
+            }
+
+            json.WriteEndArray();
             json.WriteStartArray("trials");
             foreach (TrialMeasured trial in result.Trials)
             {
@@ -49,6 +61,18 @@ internal static class MeasureJson
         json.WriteString("kind", PlanKinds.NameOf(trial.Kind));
         json.WriteNumber("blockBytes", trial.BlockBytes);
         json.WriteNumber("queueDepth", trial.QueueDepth);
+        if (trial.Standard != ClassStandard.None)
+        {
+            json.WriteString("class", ClassConditions.NameOf(trial.Standard));
+        }
+
+        if (trial.Kind == TrialKind.ClassWrite)
+        {
+            json.WriteNumber("unitBytes", trial.SegmentBytes);
+            json.WriteNumber("units", trial.Units);
+            json.WriteNumber("slowestUnitNs", trial.SlowestUnitNs);
+        }
+
         json.WriteNumber("operations", trial.Operations);
         json.WriteNumber("bytes", trial.Bytes);
         json.WriteNumber("elapsedNs", trial.ElapsedNs);

@@ -41,6 +41,9 @@ internal sealed class MeasureRun
                 $"The plan {plan.Name} proves the capacity, which {request.Target} cannot show; give the device, or try the free space alone with `prove {request.Target}`.", 2);
         }
 
+        // A class is defined over the card's own allocation units, which only its registers tell.
+        Registers.Reading<Registers.SdStatus> status = site.Card is { } card ? CardRegisters.From(card.Files, card.DiskBytes, card.Attachment).Status : default;
+        plan = ClassUnits.Fit(plan, status.IsKnown ? status.Value : null);
         try
         {
             long bytes = site.Target.Kind == TargetKind.Device ? site.Target.DeviceBytes : plan.ScratchBytes;

@@ -15,6 +15,7 @@ internal static class ResultTable
     [
         TrialKind.RandomRead, TrialKind.RandomWrite, TrialKind.SynchronousWrite, TrialKind.Mixed, TrialKind.Transaction,
         TrialKind.OpenSegmentWrite, TrialKind.StallWatch, TrialKind.SustainedWrite, TrialKind.SequentialRead, TrialKind.SequentialWrite,
+        TrialKind.ClassRandomRead, TrialKind.ClassRandomWrite, TrialKind.ClassWrite,
     ];
 
     internal static string Render(RunResult result)
@@ -23,8 +24,8 @@ internal static class ResultTable
         text.AppendLine(CultureInfo.InvariantCulture, $"{"trial",-28} {"median",12} {"range of runs",19} {"n",3} {"p99",9} {"",3}");
         var groups = result.Trials
             .Where(t => t.Role == TrialRole.Measured)
-            .GroupBy(t => (t.Kind, t.BlockBytes, t.QueueDepth))
-            .OrderBy(g => Array.IndexOf(Order, g.Key.Kind)).ThenBy(g => g.Key.BlockBytes).ThenBy(g => g.Key.QueueDepth);
+            .GroupBy(t => (t.Kind, t.BlockBytes, t.QueueDepth, t.Standard))
+            .OrderBy(g => Array.IndexOf(Order, g.Key.Kind)).ThenBy(g => g.Key.BlockBytes).ThenBy(g => g.Key.QueueDepth).ThenBy(g => g.Key.Standard);
         foreach (var group in groups)
         {
             text.AppendLine(Row(group.Key.Kind, group.Key.BlockBytes, group.Key.QueueDepth, [.. group]));
@@ -42,6 +43,16 @@ internal static class ResultTable
             text.AppendLine("* read what was not written in this run: content unknown, not ranked.");
         }
 
+        if (result.Trials.Any(t => t is { Kind: TrialKind.ClassWrite, Role: TrialRole.Measured }))
+        {
+            text.AppendLine("Class writes: the rate within the slowest allocation unit of each trial.");
+        }
+
+        foreach (Identity.MarkJudgement mark in ClassMarks.Of(result))
+        {
+            text.AppendLine(CultureInfo.InvariantCulture, $"{mark.Mark}: {mark.Outcome}, {mark.Statement}. {mark.Text}");
+        }
+
         foreach (string note in result.Summary.Notes)
         {
             text.AppendLine(note);
@@ -54,8 +65,9 @@ internal static class ResultTable
     private static string Row(TrialKind kind, long blockBytes, int depth, IReadOnlyList<TrialMeasured> trials)
     {
         bool isCount = PlanKinds.CountsOperations(kind);
-        double[] values = [.. trials.Where(t => t.Valid).Select(t => isCount ? t.OperationsPerSecond : t.BytesPerSecond / 1e6).Order()];
-        string name = $"{Text.Kind(kind)} {Block(blockBytes)}{(depth > 1 ? string.Create(CultureInfo.InvariantCulture, $" x{depth}") : "")}";
+        double[] values = [.. trials.Where(t => t.Valid).Select(t => isCount ? t.OperationsPerSecond : (kind == TrialKind.ClassWrite ? t.SlowestUnitBytesPerSecond : t.BytesPerSecond) / 1e6).Order()];
+        string what = trials[0].Standard == ClassStandard.None ? Block(blockBytes) : ClassConditions.NameOf(trials[0].Standard);
+        string name = $"{Text.Kind(kind)} {what}{(depth > 1 ? string.Create(CultureInfo.InvariantCulture, $" x{depth}") : "")}";
         if (PlanKinds.Reads(kind) && trials.Any(t => !t.ContentKnown))
         {
             name += " *";

@@ -48,6 +48,9 @@ internal static class Text
         TrialKind.OpenSegmentWrite => "open-segment write",
         TrialKind.Transaction => "transaction",
         TrialKind.StallWatch => "stall watch",
+        TrialKind.ClassWrite => "class write",
+        TrialKind.ClassRandomRead => "class random read",
+        TrialKind.ClassRandomWrite => "class random write",
         _ => "unknown",
     };
 

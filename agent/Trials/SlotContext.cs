@@ -55,6 +55,12 @@ internal sealed class SlotContext : IDisposable
     /// <summary>Blocks read of which this run does not know the content.</summary>
     public long UnknownBlocks { get; private set; }
 
+    /// <summary>Whole allocation units written.</summary>
+    public long Units { get; private set; }
+
+    /// <summary>Time of the writes to the slowest of them, ns.</summary>
+    public long SlowestUnitNs { get; private set; }
+
     /// <summary>A buffer of one block for reading.</summary>
     public nint ReadBuffer => _read.Address;
 
@@ -114,6 +120,14 @@ internal sealed class SlotContext : IDisposable
         {
             Verify(block + at, offsetBytes + at);
         }
+    }
+
+    /// <summary>Says that a whole allocation unit was written.</summary>
+    /// <param name="ns">Time of its writes together, ns.</param>
+    public void UnitWritten(long ns)
+    {
+        Units++;
+        SlowestUnitNs = Math.Max(SlowestUnitNs, ns);
     }
 
     public void Dispose()

@@ -37,6 +37,8 @@ internal static class TrialMerge
             Mismatches = slots.Sum(slot => slot.Context.Mismatches),
             FirstMismatchOffset = wrong?.Context.FirstMismatchOffset ?? 0,
             UnknownBlocks = slots.Sum(slot => slot.Context.UnknownBlocks),
+            Units = slots.Sum(slot => slot.Context.Units),
+            SlowestUnitNs = slots.Max(slot => slot.Context.SlowestUnitNs),
             AllocatedBytes = slots.Sum(slot => slot.AllocatedBytes),
         };
     }

@@ -50,6 +50,12 @@ internal sealed record TrialRaw
     /// <summary>Blocks of 4,096 bytes read whose content this run does not know.</summary>
     public long UnknownBlocks { get; init; }
 
+    /// <summary>Class write: whole allocation units written.</summary>
+    public long Units { get; init; }
+
+    /// <summary>Class write: time of the writes to the slowest of them, ns.</summary>
+    public long SlowestUnitNs { get; init; }
+
     /// <summary>Bytes the slots allocated in the timed section: 0.</summary>
     public long AllocatedBytes { get; init; }
 }

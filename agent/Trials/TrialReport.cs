@@ -20,6 +20,11 @@ internal static class TrialReport
             reasons.Add("No operation was completed.");
         }
 
+        if (spec.Kind == TrialKind.ClassWrite && raw.Operations > 0 && raw.Units == 0)
+        {
+            reasons.Add("No whole allocation unit was written within the time.");
+        }
+
         if (raw.Mismatches > 0)
         {
             reasons.Add(string.Create(
@@ -36,6 +41,9 @@ internal static class TrialReport
             OpenSegments = spec.OpenSegments,
             SegmentBytes = spec.SegmentBytes,
             Extending = spec.Extending,
+            Standard = spec.Standard,
+            Units = raw.Units,
+            SlowestUnitNs = raw.SlowestUnitNs,
             RangeStartBytes = spec.StartBytes,
             RangeBytes = spec.LengthBytes,
             Seed = spec.Seed,

@@ -34,6 +34,8 @@ internal sealed record TrialSpec
 
     public long SegmentBytes { get; init; }
 
+    public ClassStandard Standard { get; init; }
+
     public bool Extending { get; init; }
 
     /// <summary>Pause between two operations of a slot, ms.</summary>
@@ -50,6 +52,7 @@ internal sealed record TrialSpec
     public static TrialSpec From(ResolvedStep placed, ulong seed)
     {
         PlanStep step = placed.Step;
+        long wholeUnits = step.Kind == TrialKind.ClassWrite ? ResolvedStep.UnitBytes(step) / step.BlockBytes : 1;
         long byBytes = step.Bytes is { } bytes ? Math.Max(1, bytes / PlanKinds.BytesPerOperation(step.Kind, step.BlockBytes)) : long.MaxValue;
         return new TrialSpec
         {
@@ -59,14 +62,19 @@ internal sealed record TrialSpec
             StartBytes = placed.StartBytes,
             LengthBytes = placed.LengthBytes,
             Seconds = step.Seconds,
-            OperationsAtMost = Math.Min(byBytes, step.Operations ?? long.MaxValue),
+            OperationsAtMost = Whole(Math.Min(byBytes, step.Operations ?? long.MaxValue), wholeUnits),
             StallLimitNs = (long)(step.StallLimitMs * 1e6),
             ReadPercent = step.ReadPercent,
             OpenSegments = step.OpenSegments,
-            SegmentBytes = step.SegmentBytes,
+            SegmentBytes = step.Kind == TrialKind.ClassWrite ? ResolvedStep.UnitBytes(step) : step.SegmentBytes,
+            Standard = step.Standard,
             Extending = step.Extending,
             PauseMs = (int)step.PauseMs,
             Seed = seed,
         };
     }
+
+    /// <summary>So many operations that no allocation unit is begun and not finished; at least one unit.</summary>
+    private static long Whole(long operations, long perUnit) =>
+        operations == long.MaxValue || perUnit == 1 ? operations : Math.Max(perUnit, operations - (operations % perUnit));
 }

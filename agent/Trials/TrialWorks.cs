@@ -18,6 +18,9 @@ internal static class TrialWorks
         TrialKind.OpenSegmentWrite => new OpenSegmentWriteWork(context),
         TrialKind.Transaction => new TransactionWork(context),
         TrialKind.StallWatch => new StallWatchWork(context),
+        TrialKind.ClassWrite => new ClassWriteWork(context),
+        TrialKind.ClassRandomRead => new ClassRandomReadWork(context),
+        TrialKind.ClassRandomWrite => new ClassRandomWriteWork(context),
         _ => throw new ArgumentOutOfRangeException(nameof(context), context.Spec.Kind, "There is no work for this kind of trial."),
     };
 
@@ -26,5 +29,6 @@ internal static class TrialWorks
     /// Kinds that flush after every operation need none.
     /// </summary>
     public static bool EndsWithFlush(TrialKind kind) =>
-        kind is TrialKind.SequentialWrite or TrialKind.RandomWrite or TrialKind.Mixed or TrialKind.SustainedWrite or TrialKind.OpenSegmentWrite;
+        kind is TrialKind.SequentialWrite or TrialKind.RandomWrite or TrialKind.Mixed or TrialKind.SustainedWrite or TrialKind.OpenSegmentWrite
+            or TrialKind.ClassWrite or TrialKind.ClassRandomWrite;
 }

@@ -1,10 +1,18 @@
+using Cardassay.Identity;
+
 namespace Cardassay.Collector.Analysis;
 
-/// <summary>What the trials say of one mark a card is claimed to bear.</summary>
-/// <param name="Mark">The mark as printed ("V30").</param>
-/// <param name="Met">
-/// True when the whole interval reaches the mark's minimum under the mark's own condition, false when the whole interval lies below
-/// it, null when it straddles it or the mark could not be judged.
-/// </param>
-/// <param name="Text">The figures behind it, or why it could not be judged, as a sentence.</param>
-public sealed record MeasuredMark(string Mark, bool? Met, string Text);
+/// <summary>What the trials say of one mark of a card.</summary>
+/// <param name="IsClaimed">True when label or shop claim the mark, false when only the card's registers declare it.</param>
+/// <param name="Judgement">What came of it, on which basis.</param>
+public sealed record MeasuredMark(bool IsClaimed, MarkJudgement Judgement)
+{
+    /// <summary>The mark as printed ("V30").</summary>
+    public string Mark => Judgement.Mark;
+
+    /// <summary>True when the minimum was reached, false when it surely was not, null when neither can be said.</summary>
+    public bool? Met => Judgement.Met;
+
+    /// <summary>The figures behind it, or why it could not be judged, as a sentence.</summary>
+    public string Text => Judgement.Text;
+}

@@ -46,7 +46,7 @@ public static class CardStandings
                 Sightings = [.. card.Identities.Where(i => i.FromRegisters).SelectMany(i => sightings[i.Text])],
                 EarlierIdentities = [.. card.Identities.SkipLast(1).Select(i => new CardIdentity(i.Text, i.FromRegisters))],
                 Proof = CapacityProofSummary.Of(proofs),
-                Marks = [.. card.Marks.Select(m => new MarkJudgement(m.Mark, m.Met, m.Text))],
+                Marks = [.. card.Marks.Select(m => m.Judgement)],
             };
             CardJudgement judgement = CardJudge.Judge(evidence);
             standings[card.Name] = new CardStanding

@@ -18,7 +18,7 @@ public static class CsvReport
     [
         "tag", "identity", "product", "condition", "price", "verdict", "rank_best", "rank_worst", "rank_of", "rank_provisional",
         "metric", "series", "unit", "median", "low", "high", "runs", "bounds", "settled", "metric_rank_best", "metric_rank_worst",
-        "minimum", "maximum", "mad", "cv_percent", "contradictions", "doubts", "generated_for", "notice",
+        "minimum", "maximum", "mad", "cv_percent", "contradictions", "doubts", "generated_for", "notice", "marks",
     ];
 
     /// <summary>Renders the model as CSV text.</summary>
@@ -86,6 +86,7 @@ public static class CsvReport
         Numbers(csv, card.Findings.Count(f => f.Severity == "contradiction"), card.Findings.Count(f => f.Severity == "doubt"));
         csv.WriteField(model.GeneratedFor);
         csv.WriteField(model.Invented ? Wording.Invented : "");
+        csv.WriteField(Guarded(string.Join(" ", card.Marks.Select(m => m.Line))));
         csv.EndRecord();
     }
 

@@ -103,6 +103,11 @@ public static class JsonReport
         json.WriteString("floors", card.Floors);
         Strings(json, "notCounted", card.NotCounted);
         Array(json, "claim", card.ClaimLines, l => Texts(json, ("name", l.Name), ("claimed", l.Claimed), ("found", l.Found), ("agreement", l.Agreement)));
+        Array(json, "marks", card.Marks, m =>
+        {
+            Texts(json, ("mark", m.Mark), ("outcome", m.Outcome), ("statement", m.Statement), ("text", m.Text));
+            json.WriteBoolean("claimed", m.IsClaimed);
+        });
         Array(json, "findings", card.Findings, f => Finding(json, f));
         json.WriteStartObject("metrics");
         foreach (string key in AlwaysPresent)

@@ -97,6 +97,7 @@ public static class MarkdownReport
             text.Append("Capacity: ").Append(Escape(map.Statement)).Append("\n\n");
         }
 
+        List(text, card.Marks.Select(m => "Mark " + m.Line));
         List<IReadOnlyList<string>> rows = [];
         foreach (ReportMetric m in card.Metrics)
         {

@@ -154,6 +154,7 @@ public static class TerminalReport
             Line(console, "capacity: " + map.Statement);
         }
 
+        Bullets(console, card.Marks.Select(m => "mark " + m.Line));
         foreach (ReportFinding f in card.Findings)
         {
             Bullets(console, [$"{f.Severity}: {f.Text}{(f.Values.Count > 0 ? $" ({Wording.Values(f.Values)})" : "")}"]);

@@ -38,7 +38,7 @@ public static class CardJudge
             return new Verdict(VerdictKind.NotProven, needed);
         }
 
-        IEnumerable<string> unjudged = evidence.Marks.Where(m => m.Met is null && IsClaimed(evidence, m.Mark))
+        IEnumerable<string> unjudged = evidence.Marks.Where(m => (m.Met is null || m.Basis == MarkBasis.ConditionFromMemory) && IsClaimed(evidence, m.Mark))
             .Select(m => $"{m.Mark} could not be judged: {m.Text}");
         return evidence.Proof.Kind == CapacityProofKind.Full
             ? new Verdict(VerdictKind.AsClaimed, [.. unjudged])

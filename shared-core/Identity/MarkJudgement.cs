@@ -4,8 +4,32 @@ namespace Cardassay.Identity;
 /// <param name="Mark">The mark as printed ("V30").</param>
 /// <param name="Met">
 /// True or false when it could be judged; null when it could not, for example on a bus slower than the mark's condition. False
-/// means that the whole interval of the figure lies below the mark's minimum, under the mark's own condition: it weighs as a
-/// contradiction when the mark was claimed.
+/// means that every figure, or its whole interval, lies below the mark's minimum: it weighs as a contradiction when the mark was claimed,
+/// unless the condition is from memory.
 /// </param>
 /// <param name="Text">The figures behind it, or why it could not be judged, as a sentence.</param>
-public sealed record MarkJudgement(string Mark, bool? Met, string Text);
+/// <param name="Basis">What it rests on. Only <see cref="MarkBasis.Judged"/> with <see cref="Met"/> true says that the card is of the class.</param>
+public sealed record MarkJudgement(string Mark, bool? Met, string Text, MarkBasis Basis = MarkBasis.OrdinaryTrials)
+{
+    /// <summary>"judged", "condition from memory", "not judgeable on this bus or host" or "by ordinary trials".</summary>
+    public string Statement => Basis switch
+    {
+        MarkBasis.Judged => "judged",
+        MarkBasis.ConditionFromMemory => "condition from memory",
+        MarkBasis.NotJudgeable => "not judgeable on this bus or host",
+        _ => "by ordinary trials",
+    };
+
+    /// <summary>What came of it, in words that never give a class where the standard's condition was not kept.</summary>
+    public string Outcome => (Basis, Met) switch
+    {
+        (MarkBasis.Judged, true) => "met",
+        (MarkBasis.Judged, false) => "not met",
+        (MarkBasis.Judged, null) => "undecided",
+        (MarkBasis.ConditionFromMemory, false) => "minimum not reached",
+        (MarkBasis.ConditionFromMemory, true) => "minimum reached",
+        (MarkBasis.OrdinaryTrials, true) => "minimum reached",
+        (MarkBasis.OrdinaryTrials, false) => "minimum not reached",
+        _ => "not judged",
+    };
+}

@@ -52,7 +52,7 @@ public sealed record Plan
     public bool Writes => Proof != PlanProof.None || Steps.Any(step => step.Writes);
 
     /// <summary>Bytes a scratch file must have for this plan: <see cref="RegionBytes"/>, or more where a step names a farther range.</summary>
-    public long ScratchBytes => Steps.Count == 0 ? 0 : Math.Max(RegionBytes, Steps.Max(step => step.Range?.EndBytes ?? 0));
+    public long ScratchBytes => Steps.Count == 0 ? 0 : Math.Max(RegionBytes, Steps.Max(ResolvedStep.EndBytes));
 }
 
 /// <summary>Bounds of a run. The run stops before the trial that would pass one.</summary>

@@ -17,6 +17,9 @@ public static class PlanKinds
         (TrialKind.SustainedWrite, "sustainedWrite"),
         (TrialKind.OpenSegmentWrite, "openSegmentWrite"),
         (TrialKind.StallWatch, "stallWatch"),
+        (TrialKind.ClassWrite, "classWrite"),
+        (TrialKind.ClassRandomRead, "classRandomRead"),
+        (TrialKind.ClassRandomWrite, "classRandomWrite"),
     ];
 
     /// <summary>Every name, in the order results are described.</summary>
@@ -54,15 +57,18 @@ public static class PlanKinds
     }
 
     /// <summary>True when the kind writes.</summary>
-    public static bool Writes(TrialKind kind) => kind is not (TrialKind.SequentialRead or TrialKind.RandomRead or TrialKind.Unknown);
+    public static bool Writes(TrialKind kind) => kind is not (TrialKind.SequentialRead or TrialKind.RandomRead or TrialKind.ClassRandomRead or TrialKind.Unknown);
 
     /// <summary>True when the kind reads.</summary>
     public static bool Reads(TrialKind kind) =>
-        kind is TrialKind.SequentialRead or TrialKind.RandomRead or TrialKind.Mixed or TrialKind.StallWatch;
+        kind is TrialKind.SequentialRead or TrialKind.RandomRead or TrialKind.ClassRandomRead or TrialKind.Mixed or TrialKind.StallWatch;
+
+    /// <summary>True when the kind is made under the condition of a class of the SD standard; block and depth are then fixed.</summary>
+    public static bool IsClass(TrialKind kind) => kind is TrialKind.ClassWrite or TrialKind.ClassRandomRead or TrialKind.ClassRandomWrite;
 
     /// <summary>True when its figure of merit is operations per second; else it is bytes per second.</summary>
     public static bool CountsOperations(TrialKind kind) =>
-        kind is not (TrialKind.SequentialRead or TrialKind.SequentialWrite or TrialKind.SustainedWrite or TrialKind.OpenSegmentWrite);
+        kind is not (TrialKind.SequentialRead or TrialKind.SequentialWrite or TrialKind.SustainedWrite or TrialKind.OpenSegmentWrite or TrialKind.ClassWrite);
 
     /// <summary>
     /// Block when the plan names none, bytes. 512 KiB is the recording unit of the SD speed grades (physical layer specification
@@ -71,7 +77,7 @@ public static class PlanKinds
     /// </summary>
     public static int DefaultBlockBytes(TrialKind kind) => kind switch
     {
-        TrialKind.SequentialRead or TrialKind.SequentialWrite or TrialKind.SustainedWrite => 512 << 10,
+        TrialKind.SequentialRead or TrialKind.SequentialWrite or TrialKind.SustainedWrite or TrialKind.ClassWrite => 512 << 10,
         TrialKind.OpenSegmentWrite => 64 << 10,
         _ => 4 << 10,
     };

@@ -41,8 +41,14 @@ public sealed record PlanStep
     /// <summary>Open-segment write only: segments written in turn, 1 to 64.</summary>
     public int OpenSegments { get; init; }
 
-    /// <summary>Open-segment write only: bytes of one segment (the card's allocation unit).</summary>
+    /// <summary>
+    /// Open-segment write: bytes of one segment (the card's allocation unit). Class write: bytes of the card's own unit, put in when the
+    /// card is known (<see cref="ClassUnits"/>); 0 before.
+    /// </summary>
     public long SegmentBytes { get; init; }
+
+    /// <summary>Class kinds only: the class under whose condition the trial is made.</summary>
+    public ClassStandard Standard { get; init; }
 
     /// <summary>Synchronous write only: write past the end of the scratch file, so that the file system must make the new length durable.</summary>
     public bool Extending { get; init; }

@@ -15,8 +15,9 @@ internal static class PlanStepReader
     {
         var step = new PlanObject(
             source, node, "kind", "repetitions", "blockBytes", "queueDepth", "range", "seconds", "bytes", "operations", "stallLimitMs",
-            "readPercent", "openSegments", "segmentBytes", "extending", "pauseMs");
+            "readPercent", "openSegments", "segmentBytes", "extending", "pauseMs", "class");
         TrialKind kind = Kind(step);
+        ClassStandard standard = Standard(step, kind);
         bool isLong = kind is TrialKind.SustainedWrite or TrialKind.StallWatch;
         int blockBytes = (int)(step.Bytes("blockBytes", 4096, 16 << 20, 4096) ?? PlanKinds.DefaultBlockBytes(kind));
         var read = new PlanStep
@@ -31,6 +32,7 @@ internal static class PlanStepReader
             Bytes = step.Bytes("bytes", blockBytes, 1L << 44, 1),
             Operations = step.Number("operations", 1, 1e12) is { } operations ? (long)operations : null,
             StallLimitMs = step.Number("stallLimitMs", 0.001, 3_600_000) ?? PlanKinds.DefaultStallLimitMs(kind),
+            Standard = standard,
             ReadPercent = Only(step, "readPercent", kind, TrialKind.Mixed) ? step.Integer("readPercent", 1, 99) ?? 70 : 0,
             OpenSegments = Only(step, "openSegments", kind, TrialKind.OpenSegmentWrite) ? step.Integer("openSegments", 1, 64) ?? 4 : 0,
             SegmentBytes = Only(step, "segmentBytes", kind, TrialKind.OpenSegmentWrite) ? step.Bytes("segmentBytes", 64 << 10, 1 << 30, 4096) ?? 4 << 20 : 0,
@@ -52,6 +54,37 @@ internal static class PlanStepReader
         return PlanKinds.TryParse(name, out TrialKind kind)
             ? kind
             : throw step.Wrong("kind", $"\"{name}\" is no kind of trial", NearestName.Advice(name, [.. PlanKinds.All]));
+    }
+
+    private static ClassStandard Standard(PlanObject step, TrialKind kind)
+    {
+        if (!PlanKinds.IsClass(kind))
+        {
+            return step.Find("class") is null
+                ? ClassStandard.None
+                : throw step.Wrong("class", $"A step of kind {PlanKinds.NameOf(kind)} has no such key", "Remove it, or make the step classWrite");
+        }
+
+        foreach (string fixedKey in (string[])["blockBytes", "queueDepth", "pauseMs"])
+        {
+            if (step.Find(fixedKey) is not null)
+            {
+                throw step.Wrong(fixedKey, "The class fixes it", "Remove the key");
+            }
+        }
+
+        string name = step.RequiredText("class", "\"video\"");
+        ClassStandard standard = ClassConditions.Parse(name);
+        bool isRandom = kind != TrialKind.ClassWrite;
+        if (standard == ClassStandard.None || (isRandom && standard != ClassStandard.ApplicationClass))
+        {
+            string choices = isRandom ? "\"application\"" : string.Join(", ", ClassConditions.Names.Select(c => $"\"{c}\""));
+            throw step.Wrong("class", $"\"{name}\" is no class of such a trial", $"Write one of {choices}");
+        }
+
+        return isRandom && step.Find("range") is not null
+            ? throw step.Wrong("range", "The class fixes it: the first 256 MiB", "Remove the range")
+            : standard;
     }
 
     private static bool Only(PlanObject step, string key, TrialKind kind, TrialKind meant)

@@ -1,4 +1,5 @@
 using System.Globalization;
+using Cardassay.Trials;
 
 namespace Cardassay.Plans;
 
@@ -11,19 +12,42 @@ namespace Cardassay.Plans;
 public sealed record ResolvedStep(int Index, PlanStep Step, long StartBytes, long LengthBytes, Repetitions Repetitions)
 {
     /// <summary>Most bytes one trial of it writes.</summary>
-    public long WriteBytesAtMost => Step.Writes ? Step.Bytes ?? 0 : 0;
+    public long WriteBytesAtMost => !Step.Writes ? 0
+        : Step.Kind == TrialKind.ClassWrite ? Math.Max(Step.Bytes ?? 0, UnitBytes(Step))
+        : Step.Bytes ?? 0;
 
     /// <summary>Places every step of a plan.</summary>
     /// <exception cref="PlanException">A step does not fit on the target; the message names it.</exception>
     public static IReadOnlyList<ResolvedStep> PlaceAll(Plan plan, long targetBytes) =>
         [.. plan.Steps.Select((step, index) => Place(plan, step, index, targetBytes))];
 
+    /// <summary>One past the last byte a step names itself, as far as it does not depend on the target; 0 when the plan's region says it.</summary>
+    public static long EndBytes(PlanStep step) =>
+        step.Kind is TrialKind.ClassRandomRead or TrialKind.ClassRandomWrite ? ClassConditions.ApplicationRangeBytes : step.Range?.EndBytes ?? 0;
+
+    /// <summary>Bytes of the allocation unit of a class write.</summary>
+    public static long UnitBytes(PlanStep step) => step.SegmentBytes > 0 ? step.SegmentBytes : ClassConditions.AssumedUnitBytes;
+
     private static ResolvedStep Place(Plan plan, PlanStep step, int index, long targetBytes)
     {
         var whole = new PlanRange { StartBytes = 0, Bytes = plan.RegionBytes };
+        if (step.Kind is TrialKind.ClassRandomRead or TrialKind.ClassRandomWrite)
+        {
+            whole = whole with { Bytes = ClassConditions.ApplicationRangeBytes };
+        }
+
         (long start, long length) = step.Extending ? (targetBytes, step.Bytes ?? 0) : (step.Range ?? whole).On(targetBytes);
+        if (step.Kind == TrialKind.ClassWrite)
+        {
+            long unit = UnitBytes(step);
+            long end = start + length;
+            start += (unit - (start % unit)) % unit;
+            length = Math.Max(0, end - start);
+            length -= length % unit;
+        }
+
         length -= length % step.BlockBytes;
-        long least = step.OpenSegments > 0 ? step.OpenSegments * step.SegmentBytes : (long)step.BlockBytes * step.QueueDepth * TransactionShape.LogDivisor;
+        long least = step.Kind == TrialKind.ClassWrite ? UnitBytes(step) : step.OpenSegments > 0 ? step.OpenSegments * step.SegmentBytes : (long)step.BlockBytes * step.QueueDepth * TransactionShape.LogDivisor;
         string key = string.Create(CultureInfo.InvariantCulture, $"steps[{index}].range");
         if (!step.Extending && start + length > targetBytes)
         {

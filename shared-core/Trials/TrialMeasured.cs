@@ -58,8 +58,17 @@ public sealed record TrialMeasured : RunObservation
     /// <summary>Open-segment write only: segments written in turn; else 0.</summary>
     public int OpenSegments { get; init; }
 
-    /// <summary>Open-segment write only: bytes of one segment; else 0.</summary>
+    /// <summary>Open-segment write: bytes of one segment. Class write: bytes of one allocation unit. Else 0.</summary>
     public long SegmentBytes { get; init; }
+
+    /// <summary>Class kinds only: the class under whose condition the trial was made.</summary>
+    public ClassStandard Standard { get; init; }
+
+    /// <summary>Class write only: whole allocation units written.</summary>
+    public long Units { get; init; }
+
+    /// <summary>Class write only: time of the writes to the slowest whole unit, ns; 0 when there was none.</summary>
+    public long SlowestUnitNs { get; init; }
 
     /// <summary>True when a synchronous write extended its file.</summary>
     public bool Extending { get; init; }
@@ -120,4 +129,7 @@ public sealed record TrialMeasured : RunObservation
 
     /// <summary>Bytes per second over the whole trial; 0 when no time passed.</summary>
     public double BytesPerSecond => ElapsedNs <= 0 ? 0 : Bytes * 1e9 / ElapsedNs;
+
+    /// <summary>Class write: bytes per second within the slowest allocation unit (Pw of the SD standard); 0 when none was written whole.</summary>
+    public double SlowestUnitBytesPerSecond => SlowestUnitNs <= 0 ? 0 : SegmentBytes * 1e9 / SlowestUnitNs;
 }

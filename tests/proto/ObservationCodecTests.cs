@@ -77,6 +77,18 @@ public sealed class ObservationCodecTests
         Assert.False(back.Files.ContainsKey("scr"));
     }
 
+    // Bytes written by hand from the message definition: run_id (field 1), kind 11 (field 5), segment_bytes (28), standard (30), units (31) and
+    // slowest_unit_ns (32). They are kept for years and must always decode.
+    [Fact]
+    public void Decode_ClassTrial_ReadsTheGoldenBytes()
+    {
+        byte[] golden = Convert.FromHexString(
+            "1A27" + "0A10" + "00112233445566778899AABBCCDDEEFF" + "280B" + "E00180808002" + "F00103" + "F80105" + "80028094EBDC03");
+        var trial = Assert.IsType<TrialMeasured>(ObservationCodec.Decode(golden));
+        Assert.Equal((TrialKind.ClassWrite, ClassStandard.VideoClass, 4L << 20, 5L, 1_000_000_000L), (trial.Kind, trial.Standard, trial.SegmentBytes, trial.Units, trial.SlowestUnitNs));
+        Assert.Equal(4.194304, trial.SlowestUnitBytesPerSecond / 1e6, 9);
+    }
+
     [Fact]
     public void Decode_NullConditions_StayNullAndZeroStaysZero()
     {
@@ -130,6 +142,7 @@ public sealed class ObservationCodecTests
 
     [Theory]
     [InlineData(typeof(TrialKind), typeof(V1.TrialKind))]
+    [InlineData(typeof(ClassStandard), typeof(V1.ClassStandard))]
     [InlineData(typeof(TrialRole), typeof(V1.TrialRole))]
     [InlineData(typeof(RunOutcome), typeof(V1.RunOutcome))]
     [InlineData(typeof(TargetKind), typeof(V1.TargetKind))]
@@ -174,7 +187,8 @@ public sealed class ObservationCodecTests
             RunId = Run, Index = 3, Repetition = 2, Role = TrialRole.Closing, Kind = TrialKind.RandomRead, BlockBytes = 4096, QueueDepth = 4,
             RangeStartBytes = 1 << 20, RangeBytes = 1 << 30, Seed = 42, Operations = 6, Bytes = 6 * 4096, ElapsedNs = 500_000_000,
             Latency = latency, Timeline = [new(6, 24_576, 400_000_000)], Stalls = [new(1, 2, 400_000_000)], StallCount = 1,
-            StallLimitNs = 250_000_000, Part = 2, ReadPercent = 70, OpenSegments = 4, SegmentBytes = 4 << 20, Extending = true, ContentKnown = true, Valid = false, Reasons = ["Another process used the card."],
+            StallLimitNs = 250_000_000, Part = 2, ReadPercent = 70, OpenSegments = 4, SegmentBytes = 4 << 20, Extending = true,
+            Standard = ClassStandard.VideoClass, Units = 3, SlowestUnitNs = 250_000_000, ContentKnown = true, Valid = false, Reasons = ["Another process used the card."],
             Before = SampleConditions(), During = [SampleConditions()], After = new Conditions(),
         };
     }

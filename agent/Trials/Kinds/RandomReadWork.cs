@@ -7,7 +7,7 @@ namespace Cardassay.Agent.Trials.Kinds;
 /// programs, the figure that matters most for a system disk (common practice, no source; the mechanism in Kim, Agrawal, Ungureanu,
 /// FAST 2012). Only ranges this run wrote are read: a block never written may be answered without touching the flash.
 /// </summary>
-internal sealed class RandomReadWork(SlotContext context) : TrialWork(context)
+internal class RandomReadWork(SlotContext context) : TrialWork(context)
 {
     [MethodImpl(MethodImplOptions.AggressiveOptimization)]
     public override bool Prepare()

@@ -26,7 +26,7 @@ internal static class CardAnalysis
             Identities = Identities(source),
             Runs = figures.Runs,
             Metrics = metrics,
-            Marks = MarkChecks.Of(source.Claim, metrics),
+            Marks = MarkChecks.Of(source, metrics),
             Invented = source.Claim?.Invented == true || source.Runs.Any(r => r.Opened.Invented),
             WrittenBytes = figures.OdometerByNight.Count == 0 ? 0 : figures.OdometerByNight.Last().Value,
         };

@@ -1,3 +1,4 @@
+using Cardassay.Collector.Analysis.Cards;
 using Cardassay.Collector.Analysis.Figures;
 using Cardassay.Identity;
 using Cardassay.Trials;
@@ -7,20 +8,45 @@ namespace Cardassay.Collector.Analysis.CrossChecks;
 
 /// <summary>
 /// Claimed marks against the figures. Minimums and conditions: SD Physical Layer Simplified Specification 4.10, 4.13 (C, U) and the SD
-/// Association's public pages (V, A). The trials are not the standard's own procedure: the verdict takes them as what they are.
+/// Association's public pages (V, A). Class trials decide where there are any (<see cref="ClassJudge"/>); else ordinary trials, which are not
+/// the standard's own procedure and are never said to give a class.
 /// </summary>
 internal static class MarkChecks
 {
     private const long LeastSequentialBlock = 512 * 1024;
 
-    public static IReadOnlyList<MeasuredMark> Of(Claim? claim, IReadOnlyList<MetricSummary> metrics) =>
-        claim?.Marks is { } marks ? [.. marks.Select(mark => Judge(mark, metrics))] : [];
+    public static IReadOnlyList<MeasuredMark> Of(CardSource source, IReadOnlyList<MetricSummary> metrics)
+    {
+        (IReadOnlyList<ClassSample> samples, IReadOnlyList<string> declared) = ClassTrials.Of(source);
+        IReadOnlyList<string> claimed = source.Claim?.Marks ?? [];
+        return
+        [
+            .. claimed.Select(mark => new MeasuredMark(true, ByClass(mark, samples, metrics))),
+            .. declared.Except(claimed, StringComparer.OrdinalIgnoreCase).Select(mark => ByClassAlone(mark, samples)).OfType<MarkJudgement>()
+                .Select(judgement => new MeasuredMark(false, judgement)),
+        ];
+    }
 
-    private static MeasuredMark Judge(string mark, IReadOnlyList<MetricSummary> metrics)
+    private static MarkJudgement ByClass(string mark, IReadOnlyList<ClassSample> samples, IReadOnlyList<MetricSummary> metrics)
+    {
+        MarkJudgement? byClass = ByClassAlone(mark, samples);
+        if (byClass is { Basis: not MarkBasis.NotJudgeable })
+        {
+            return byClass;
+        }
+
+        MarkJudgement ordinary = Judge(mark, metrics);
+        return byClass is not null && ordinary.Met is null ? byClass : ordinary;
+    }
+
+    private static MarkJudgement? ByClassAlone(string mark, IReadOnlyList<ClassSample> samples) =>
+        SpeedMark.TryParse(mark, out SpeedMark known) ? ClassJudge.Judge(known, samples) : null;
+
+    private static MarkJudgement Judge(string mark, IReadOnlyList<MetricSummary> metrics)
     {
         if (mark.Length < 2 || !int.TryParse(mark.AsSpan(1), System.Globalization.NumberStyles.None, System.Globalization.CultureInfo.InvariantCulture, out int level))
         {
-            return new MeasuredMark(mark, null, "No trial stands for this mark.");
+            return new MarkJudgement(mark, null, "No trial stands for this mark.");
         }
 
         MetricSummary[] inSlot = [.. metrics.Where(m => m.Key.Context is { Attachment: Attachment.Slot, Target: TargetKind.Device } && m.N > 0)];
@@ -28,22 +54,22 @@ internal static class MarkChecks
         {
             'A' => Application(mark, inSlot),
             'C' or 'U' or 'V' => Sequential(mark, mark[0] == 'U' ? level * 10 : level, inSlot),
-            _ => new MeasuredMark(mark, null, "No trial stands for this mark."),
+            _ => new MarkJudgement(mark, null, "No trial stands for this mark."),
         };
     }
 
-    private static MeasuredMark Sequential(string mark, double floor, MetricSummary[] inSlot)
+    private static MarkJudgement Sequential(string mark, double floor, MetricSummary[] inSlot)
     {
         if (mark is "V60" or "V90")
         {
-            return new MeasuredMark(mark, null, "It is stated for the UHS-II bus, which the boards do not have.");
+            return new MarkJudgement(mark, null, "It is stated for the UHS-II bus, which the boards do not have.");
         }
 
         MetricSummary[] figures = [.. inSlot.Where(m => m.Kind == TrialKind.SequentialWrite && m.Key.BlockBytes >= LeastSequentialBlock)];
         MetricSummary[] fitting = [.. figures.Where(m => Fits(mark, floor, m.Key.Context.BusMode))];
         if (fitting.Length == 0)
         {
-            return new MeasuredMark(mark, null, figures.Length == 0
+            return new MarkJudgement(mark, null, figures.Length == 0
                 ? "No sequential write in a slot was measured."
                 : Invariant($"The bus mode {figures[0].Key.Context.BusMode ?? "unknown"} is below the condition of the mark."));
         }
@@ -58,7 +84,7 @@ internal static class MarkChecks
     };
 
     // A2 needs a command queue on the host, which the boards lack: then the floors of A1 are required (SD Association, public page on application classes).
-    private static MeasuredMark Application(string mark, MetricSummary[] inSlot)
+    private static MarkJudgement Application(string mark, MetricSummary[] inSlot)
     {
         (TrialKind Kind, double Floor)[] floors = [(TrialKind.RandomRead, 1500), (TrialKind.RandomWrite, 500), (TrialKind.SequentialWrite, 10)];
         var found = new List<(MetricSummary, double)>();
@@ -68,7 +94,7 @@ internal static class MarkChecks
                 .MaxBy(m => m.N);
             if (metric is null)
             {
-                return new MeasuredMark(mark, null, $"No {Metrics.WordsOf(kind)} in a slot was measured.");
+                return new MarkJudgement(mark, null, $"No {Metrics.WordsOf(kind)} in a slot was measured.");
             }
 
             found.Add((metric, floor));
@@ -77,7 +103,7 @@ internal static class MarkChecks
         return Compare(mark, found);
     }
 
-    private static MeasuredMark Compare(string mark, IReadOnlyList<(MetricSummary Metric, double Floor)> figures)
+    private static MarkJudgement Compare(string mark, IReadOnlyList<(MetricSummary Metric, double Floor)> figures)
     {
         string text = string.Join("; ", figures.Select(f => Invariant(
             $"{Metrics.WordsOf(f.Metric.Kind)} {Metrics.Format(f.Metric.Median)} [{Metrics.Format(f.Metric.Low)}, {Metrics.Format(f.Metric.High)}] {f.Metric.Unit} from {f.Metric.N} values, required {f.Floor}")));
@@ -89,6 +115,6 @@ internal static class MarkChecks
         bool? met = figures.Any(f => !f.Metric.IsRangeOnly && f.Metric.High < f.Floor) ? false
             : figures.All(f => !f.Metric.IsRangeOnly && f.Metric.Low >= f.Floor) ? true
             : null;
-        return new MeasuredMark(mark, met, text + ".");
+        return new MarkJudgement(mark, met, text + ". Ordinary trials, not the condition of the mark.");
     }
 }

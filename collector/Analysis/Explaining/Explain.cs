@@ -84,12 +84,12 @@ public static class Explain
     {
         if (card.Marks.Count > 0)
         {
-            Add(lines, 0, "Marks claimed");
+            Add(lines, 0, "Marks");
         }
 
         foreach (MeasuredMark mark in card.Marks)
         {
-            Add(lines, 1, $"{mark.Mark}: {mark.Met switch { true => "met", false => "not met", null => "not judged" }}. {mark.Text}");
+            Add(lines, 1, $"{mark.Mark}: {mark.Judgement.Outcome}, {mark.Judgement.Statement}. {mark.Text}");
         }
     }
 

@@ -17,6 +17,8 @@ public sealed record ComparabilityKey(TrialKind Kind, long BlockBytes, int Queue
         { Kind: TrialKind.Mixed } => string.Create(CultureInfo.InvariantCulture, $"{trial.ReadPercent} % read"),
         { Kind: TrialKind.OpenSegmentWrite } => string.Create(
             CultureInfo.InvariantCulture, $"{trial.OpenSegments} segments of {SizeText(trial.SegmentBytes)}"),
+        { Kind: TrialKind.ClassWrite } => $"{Plans.ClassConditions.NameOf(trial.Standard)} class, units of {SizeText(trial.SegmentBytes)}",
+        { Standard: not ClassStandard.None } => $"{Plans.ClassConditions.NameOf(trial.Standard)} class",
         { Extending: true } => "extending",
         _ => "",
     };

@@ -11,7 +11,7 @@ public static class Metrics
     [
         TrialKind.RandomRead, TrialKind.RandomWrite, TrialKind.SynchronousWrite, TrialKind.Mixed, TrialKind.Transaction,
         TrialKind.SequentialRead, TrialKind.SequentialWrite, TrialKind.SustainedWrite, TrialKind.OpenSegmentWrite,
-        TrialKind.StallWatch,
+        TrialKind.StallWatch, TrialKind.ClassRandomRead, TrialKind.ClassRandomWrite, TrialKind.ClassWrite,
     ];
 
     /// <summary>Name in files and reports: the kind in camel case ("randomRead").</summary>
@@ -45,13 +45,13 @@ public static class Metrics
 
     /// <summary>True for kinds whose figure is a throughput.</summary>
     public static bool IsSequential(TrialKind kind) => kind is
-        TrialKind.SequentialRead or TrialKind.SequentialWrite or TrialKind.SustainedWrite or TrialKind.OpenSegmentWrite;
+        TrialKind.SequentialRead or TrialKind.SequentialWrite or TrialKind.SustainedWrite or TrialKind.OpenSegmentWrite or TrialKind.ClassWrite;
 
     /// <summary>True for kinds that read: their content must be known.</summary>
-    public static bool Reads(TrialKind kind) => kind is TrialKind.RandomRead or TrialKind.SequentialRead or TrialKind.Mixed;
+    public static bool Reads(TrialKind kind) => kind is TrialKind.RandomRead or TrialKind.SequentialRead or TrialKind.Mixed or TrialKind.ClassRandomRead;
 
-    /// <summary>The figure: operations per second, or decimal megabytes per second.</summary>
-    public static double Of(TrialMeasured trial) => IsSequential(trial.Kind) ? trial.BytesPerSecond / 1e6 : trial.OperationsPerSecond;
+    /// <summary>The figure: operations per second, or decimal megabytes per second; of a class write those of its slowest allocation unit.</summary>
+    public static double Of(TrialMeasured trial) => trial.Kind == TrialKind.ClassWrite ? trial.SlowestUnitBytesPerSecond / 1e6 : IsSequential(trial.Kind) ? trial.BytesPerSecond / 1e6 : trial.OperationsPerSecond;
 
     /// <summary>A figure with about four digits, invariant culture: "1234", "98.7", "9.87".</summary>
     public static string Format(double value) =>

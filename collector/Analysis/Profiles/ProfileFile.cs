@@ -1,5 +1,6 @@
 using System.Text.Json;
 using Cardassay.Collector.Analysis.Figures;
+using Cardassay.Plans;
 using Cardassay.Trials;
 using static System.FormattableString;
 
@@ -114,12 +115,12 @@ public sealed class ProfileFile
 
     private TrialKind? Kind(JsonText value, string key)
     {
-        if (value.Text is { } text && Metrics.Parse(text) is { } kind && kind != TrialKind.StallWatch)
+        if (value.Text is { } text && Metrics.Parse(text) is { } kind && kind != TrialKind.StallWatch && !PlanKinds.IsClass(kind))
         {
             return kind;
         }
 
-        Fail(value, key, "must be one of " + string.Join(", ", Metrics.InOrder.Where(k => k != TrialKind.StallWatch).Select(Metrics.NameOf)));
+        Fail(value, key, "must be one of " + string.Join(", ", Metrics.InOrder.Where(k => k != TrialKind.StallWatch && !PlanKinds.IsClass(k)).Select(Metrics.NameOf)));
         return null;
     }
 

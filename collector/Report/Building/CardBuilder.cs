@@ -41,6 +41,7 @@ internal static class CardBuilder
             Composite = ranked is null ? null : Composite(ranked),
             Floors = ranked is null ? "" : Floors(ranked),
             ClaimLines = ClaimLines.Build(card, DiskBytes(source, card), standing, measured, findings),
+            Marks = [.. card.Marks.Select(m => new ReportMark(m.Mark, m.IsClaimed, m.Judgement.Outcome, m.Judgement.Statement, m.Text))],
             Findings = findings,
             Metrics = MetricBuilder.Together(measured, handKept),
             NotCounted = [.. series.Where(s => s.Interval is null).Select(MetricBuilder.NotCounted)],

@@ -56,6 +56,9 @@ public sealed record ReportCard
     /// <summary>Label and shop beside the registers.</summary>
     public IReadOnlyList<ClaimLine> ClaimLines { get; init; } = [];
 
+    /// <summary>What the trials say of its marks, claimed ones first.</summary>
+    public IReadOnlyList<ReportMark> Marks { get; init; } = [];
+
     /// <summary>Evidence, the gravest first.</summary>
     public IReadOnlyList<ReportFinding> Findings { get; init; } = [];
 
@@ -102,6 +105,18 @@ public sealed record ReportRank(int Best, int Worst, int Of, int Group, bool Pro
 /// <param name="Found">What registers or measurement say; empty when unknown.</param>
 /// <param name="Agreement">"agrees", "differs" or empty where nothing can be said.</param>
 public sealed record ClaimLine(string Name, string Claimed, string Found, string Agreement);
+
+/// <summary>What the trials say of one mark.</summary>
+/// <param name="Mark">The mark as printed ("V30").</param>
+/// <param name="IsClaimed">True when label or shop claim it, false when only the registers declare it.</param>
+/// <param name="Outcome">"met", "not met", "undecided", "minimum reached", "minimum not reached" or "not judged".</param>
+/// <param name="Statement">"judged", "not judgeable on this bus or host", "condition from memory" or "by ordinary trials".</param>
+/// <param name="Text">The figures behind it, or why it could not be judged, as a sentence.</param>
+public sealed record ReportMark(string Mark, bool IsClaimed, string Outcome, string Statement, string Text)
+{
+    /// <summary>All of it in a line.</summary>
+    public string Line => $"{Mark} ({(IsClaimed ? "claimed" : "declared")}): {Outcome}, {Statement}. {Text}";
+}
 
 /// <summary>One piece of evidence as printed.</summary>
 /// <param name="Id">Stable id of the rule.</param>

@@ -11,11 +11,11 @@ internal sealed class MeasuredMarksRule : IFindingRule
         {
             bool claimed = evidence.Claim?.Marks?.Contains(judgement.Mark, StringComparer.OrdinalIgnoreCase) == true;
             yield return this.Finding(
-                claimed ? FindingSeverity.Contradiction : FindingSeverity.Doubt,
+                claimed && judgement.Basis != MarkBasis.ConditionFromMemory ? FindingSeverity.Contradiction : FindingSeverity.Doubt,
                 $"The card did not meet {judgement.Mark}, which {(claimed ? "its label bears" : "it declares")}: {judgement.Text}",
                 "SD Association, public pages, and " + Sources.Standard + ", 4.13",
                 "Measure again on another board; a reference card on the same board shows whether the board is to blame.",
-                [new FindingValue("mark", judgement.Mark)]);
+                [new FindingValue("mark", judgement.Mark), new FindingValue("basis", judgement.Statement)]);
         }
     }
 }

@@ -70,7 +70,8 @@ public sealed class TrialEngineTests
     {
         List<(char, long, int)> first = Recorded(kind, depth, 42);
         Assert.Equal(first, Recorded(kind, depth, 42));
-        if (kind is not (TrialKind.SequentialRead or TrialKind.SequentialWrite or TrialKind.SustainedWrite or TrialKind.OpenSegmentWrite))
+        if (kind is not (TrialKind.SequentialRead or TrialKind.SequentialWrite or TrialKind.SustainedWrite or TrialKind.OpenSegmentWrite
+            or TrialKind.ClassWrite))
         {
             Assert.NotEqual(first, Recorded(kind, depth, 43));
         }
@@ -110,6 +111,30 @@ public sealed class TrialEngineTests
         }
 
         GC.KeepAlive(manyToMark);
+    }
+
+    // Units of 1 MiB are two writes each; the third unit is made slow. What is begun and not finished is no unit.
+    [Fact]
+    public void Run_ClassWrite_TimesTheSlowestWholeUnit()
+    {
+        int count = 0;
+        using var target = new MemoryTarget(RegionBytes)
+        {
+            Fault = (operation, offset) =>
+            {
+                if (operation == 'w' && count++ == 5)
+                {
+                    Assert.Equal((4 << 20) + (5 * (512 << 10)), offset);
+                    Thread.Sleep(80);
+                }
+
+                return 0;
+            },
+        };
+        TrialRaw raw = TrialEngine.Run(Spec(TrialKind.ClassWrite, 1) with { OperationsAtMost = 9 }, target, new ContentMap(RegionBytes), null, CancellationToken.None);
+        Assert.Equal((9, 4), (raw.Operations, raw.Units));
+        Assert.InRange(raw.SlowestUnitNs, 80_000_000, raw.ElapsedNs);
+        Assert.True(raw.SlowestUnitNs >= raw.Latency.MaxNs * 0.99);
     }
 
     // A target of known latency: 2 ms spun for each read, and one of 60 ms.
@@ -229,7 +254,7 @@ public sealed class TrialEngineTests
         Seconds = 30,
         ReadPercent = kind == TrialKind.Mixed ? 70 : 0,
         OpenSegments = kind == TrialKind.OpenSegmentWrite ? 4 : 0,
-        SegmentBytes = kind == TrialKind.OpenSegmentWrite ? 1 << 20 : 0,
+        SegmentBytes = kind is TrialKind.OpenSegmentWrite or TrialKind.ClassWrite ? 1 << 20 : 0,
         Seed = 11,
     };
 

@@ -125,6 +125,33 @@ public class CrossCheckTests
         Assert.Equal(met, Assert.Single(card.Marks).Met);
     }
 
+    // The ordinary writes say 40 MB/s; within the card's own allocation units of 8 MB it falls to 25. Registers: vector V7, whose SD Status declares
+    // C10, U3, V30 and A2.
+    [Theory]
+    [InlineData(8 << 20, false, MarkBasis.Judged)]
+    [InlineData(4 << 20, true, MarkBasis.OrdinaryTrials)]
+    public void Marks_WithAClassTrial_RestOnItWhereItIsJudged(int unitBytes, bool met, MarkBasis basis)
+    {
+        MasterData data = new SyntheticLaboratory
+        {
+            Cards = 1,
+            ClaimOf = c => new Claim { Tag = SyntheticLaboratory.Tag(c), Marks = ["V30"] },
+            Trials = [(TrialKind.SequentialWrite, 40, TrialRole.Measured), (TrialKind.ClassWrite, 25, TrialRole.Measured)],
+            Touch = (_, t) => t.Kind == TrialKind.ClassWrite
+                ? t with { Standard = ClassStandard.VideoClass, SegmentBytes = unitBytes, Units = 3, SlowestUnitNs = (long)(unitBytes / t.BytesPerSecond * 1e9) }
+                : t,
+        }.Build();
+        var files = new Dictionary<string, Registers.Reading<string>>
+        {
+            ["type"] = Registers.Reading<string>.Known("SD"),
+            ["cid"] = Registers.Reading<string>.Known("9f544953443634476136980065013b7e"),
+            ["ssr"] = Registers.Reading<string>.Known("000000000800000004009000011b391e000800000002ff0003".PadRight(128, '0')),
+        };
+        CardResult card = Analyser.Run(data with { Runs = [.. data.Runs.Select(r => r with { Card = r.Card! with { Files = files } })] }, UseProfile.SystemDisk).Cards[0];
+        MeasuredMark mark = Assert.Single(card.Marks, m => m.Mark == "V30");
+        Assert.Equal((met, basis, true), (mark.Met, mark.Judgement.Basis, mark.IsClaimed));
+    }
+
     [Fact]
     public void Marks_BusBelowTheirCondition_AreNotJudged()
     {

@@ -1,0 +1,53 @@
+using Cardassay.Plans;
+using Cardassay.Registers;
+using Cardassay.Trials;
+
+namespace Cardassay.Identity;
+
+/// <summary>One valid class trial and the circumstances that decide whether it may be judged.</summary>
+public sealed record ClassSample
+{
+    /// <summary>What it did.</summary>
+    public required TrialKind Kind { get; init; }
+
+    /// <summary>The class under whose condition it was made.</summary>
+    public required ClassStandard Standard { get; init; }
+
+    /// <summary>MB/s (10^6) of the slowest allocation unit, or operations per second.</summary>
+    public required double Value { get; init; }
+
+    /// <summary>How the card is attached.</summary>
+    public Attachment Attachment { get; init; }
+
+    /// <summary>Device or folder.</summary>
+    public TargetKind Target { get; init; }
+
+    /// <summary>Conditions before the trial; bus mode, width and clock are used.</summary>
+    public Conditions Bus { get; init; } = new();
+
+    /// <summary>Bytes of the units written; 0 for random kinds.</summary>
+    public long UnitBytes { get; init; }
+
+    /// <summary>Bytes of the unit the card states for this class, or null.</summary>
+    public long? StatedUnitBytes { get; init; }
+
+    /// <summary>The sample of a trial, or null when it is no valid, counting class trial.</summary>
+    /// <param name="trial">The trial.</param>
+    /// <param name="target">Device or folder.</param>
+    /// <param name="attachment">How the card is attached.</param>
+    /// <param name="status">SD Status of the card, or null when it is hidden.</param>
+    public static ClassSample? Of(TrialMeasured trial, TargetKind target, Attachment attachment, SdStatus? status) =>
+        !PlanKinds.IsClass(trial.Kind) || !trial.Valid || trial.Role != TrialRole.Measured
+            ? null
+            : new ClassSample
+            {
+                Kind = trial.Kind,
+                Standard = trial.Standard,
+                Value = trial.Kind == TrialKind.ClassWrite ? trial.SlowestUnitBytesPerSecond / 1e6 : trial.OperationsPerSecond,
+                Attachment = attachment,
+                Target = target,
+                Bus = trial.Before,
+                UnitBytes = trial.SegmentBytes,
+                StatedUnitBytes = ClassUnits.UnitOf(status, trial.Standard),
+            };
+}
