@@ -2,7 +2,7 @@ using System.Net;
 using Cardassay.Collector.Boards;
 using Cardassay.Collector.Intake;
 using Cardassay.Collector.Observability;
-using Cardassay.Collector.Storage.LiteDb;
+using Cardassay.Collector.Storage;
 using Cardassay.Journal;
 using Cardassay.Wire;
 using Microsoft.AspNetCore.Server.Kestrel.Core;
@@ -71,18 +71,23 @@ internal sealed class CollectorHost : IAsyncDisposable
             builder.Services.AddSingleton(log);
 
             using ILoggerFactory early = LoggerFactory.Create(b => b.AddSerilog(Logging.Create(options), dispose: true));
+            string intakeLog = log.Epochs()[0].Epoch.ToString();
             projection = new Projection(
                 log,
-                () => LiteDbStore.Open(options.DatabasePath),
-                () => LiteDbStore.Delete(options.DatabasePath),
+                () => options.Store.Open(options.DatabasePath, intakeLog),
+                () => options.Store.Delete(options.DatabasePath, intakeLog),
                 early.CreateLogger<Projection>(),
                 time);
-            projection.CatchUp();
+            if (options.CatchUpAtStart)
+            {
+                projection.CatchUp();
+            }
+
             commit = new GroupCommit(log, time);
             var desk = new IntakeDesk(log, commit, projection, time, BootId());
             builder.Services.AddSingleton(projection);
             builder.Services.AddSingleton(desk);
-            builder.Services.AddSingleton(new ScheduleBook(projection.Store.Events()));
+            builder.Services.AddSingleton(new ScheduleBook(projection.OwnEvents()));
             builder.Services.AddSingleton<DeliverySessions>();
             builder.Services.AddSingleton<BoardRegistry>();
             builder.Services.AddSingleton<ReportDesk>();
@@ -126,6 +131,11 @@ internal sealed class CollectorHost : IAsyncDisposable
             }
 
             log.Dispose();
+            if (e is StoreUnavailableException)
+            {
+                throw new CommandException(e.Message);
+            }
+
             if (e is IOException)
             {
                 throw new CommandException($"The collector cannot listen: {e.Message} Choose another port with --listen or --page.");

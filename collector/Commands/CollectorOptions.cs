@@ -1,3 +1,5 @@
+using Cardassay.Collector.Storage;
+
 namespace Cardassay.Collector.Commands;
 
 /// <summary>How a collector is started. Validated before anything is opened.</summary>
@@ -18,9 +20,17 @@ internal sealed record CollectorOptions
     /// <summary>True writes each log line as one JSON object, for a machine to read.</summary>
     internal bool LogAsJson { get; init; }
 
+    /// <summary>Where the intake log is projected to.</summary>
+    internal StoreChoice Store { get; init; } = StoreChoice.LiteDb;
+
+    /// <summary>False leaves the store where it stands: the command is about to make it again.</summary>
+    internal bool CatchUpAtStart { get; init; } = true;
+
     internal string IntakeFolder => Path.Combine(DataFolder, "intake");
 
-    internal string DatabasePath => Path.Combine(DataFolder, "store", "cardassay.db");
+    internal string StoreFolder => Path.Combine(DataFolder, "store");
+
+    internal string DatabasePath => Path.Combine(StoreFolder, "cardassay.db");
 
     /// <summary>
     /// The operator's socket. A Unix socket path holds at most 107 bytes, so a deep data folder gets a private folder

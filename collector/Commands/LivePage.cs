@@ -4,6 +4,7 @@ using System.Text;
 using Cardassay.Collector.Boards;
 using Cardassay.Collector.Intake;
 using Cardassay.Collector.Observability;
+using Cardassay.Collector.Storage;
 
 namespace Cardassay.Collector.Commands;
 
@@ -44,10 +45,18 @@ internal static class LivePage
 
         app.MapGet("/report", async (Projection projection, ReportDesk reports, CancellationToken cancellationToken) =>
         {
-            await projection.CaughtUpAsync(cancellationToken);
-            string html = await Task.Run(
-                () => reports.Render(MasterDataLoader.Load(projection.Store), new V1.ReportRequest { Format = "html" }), cancellationToken);
-            return Results.Content(html, "text/html; charset=utf-8");
+            try
+            {
+                await projection.CaughtUpAsync(cancellationToken);
+                string html = await Task.Run(
+                    () => reports.Render(projection.Read(store => MasterDataLoader.Load(store)), new V1.ReportRequest { Format = "html" }),
+                    cancellationToken);
+                return Results.Content(html, "text/html; charset=utf-8");
+            }
+            catch (StoreUnavailableException e)
+            {
+                return Results.Text(e.Message + "\n", statusCode: StatusCodes.Status503ServiceUnavailable);
+            }
         });
         app.MapGet("/", (BoardRegistry boards, DeliverySessions sessions, TimeProvider time) =>
             Results.Content(Page(boards, sessions, time.GetUtcNow()), "text/html; charset=utf-8"));

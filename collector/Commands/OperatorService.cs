@@ -1,6 +1,7 @@
 using Cardassay.Collector.Analysis;
 using Cardassay.Collector.Boards;
 using Cardassay.Collector.Intake;
+using Cardassay.Collector.Storage;
 using Cardassay.Identity;
 using Cardassay.Journal;
 using Cardassay.Wire;
@@ -40,7 +41,7 @@ internal sealed partial class OperatorService(
             {
                 Name = name,
                 Connected = connected(name),
-                Records = (ulong)projection.Store.Marks().Where(m => m.Board == name).Sum(m => m.Through),
+                Records = (ulong)projection.Store.MarksOfAll().Where(m => m.Board == name).Sum(m => m.Through),
                 AgentVersion = state?.AgentVersion ?? "",
                 BacklogRecords = state?.Presence?.BacklogRecords ?? 0,
             };
@@ -185,6 +186,11 @@ internal sealed partial class OperatorService(
         status.BoardsPresent.AddRange(boards.All().Select(b => b.Name).Where(isOpen));
         status.Health.AddRange(healthNow.Entries.Select(e => $"{e.Key}: {e.Value.Description ?? e.Value.Exception?.Message}"));
         status.NeedsPerson.AddRange(reports.NeedsPerson(data));
+        if (options.Store != StoreChoice.LiteDb)
+        {
+            status.Notes.Add($"The results are in {options.Store.Name}.");
+        }
+
         status.Notes.AddRange(log.Recovery.IsClean
             ? []
             : log.Recovery.Cuts.Select(c => $"At start {c.Bytes} bytes of an unfinished write were cut from {c.File}.")
@@ -212,8 +218,13 @@ internal sealed partial class OperatorService(
     /// <inheritdoc/>
     public override async Task<V1.Rebuilt> Rebuild(V1.RebuildRequest request, ServerCallContext context)
     {
-        await Task.Run(projection.Remake, context.CancellationToken);
-        (long records, long conflicts) = projection.Store.Count();
+        (long records, long conflicts) = await AvailableAsync(() => Task.Run(
+            () =>
+            {
+                projection.Remake();
+                return projection.Store.Count();
+            },
+            context.CancellationToken));
         return new V1.Rebuilt { Entries = (ulong)log.DurableSequence, Rows = (ulong)(records + conflicts) };
     }
 
@@ -230,9 +241,22 @@ internal sealed partial class OperatorService(
         }
     }
 
-    private async Task<MasterData> LoadAsync(CancellationToken cancellationToken, DateTimeOffset? asOf = null)
+    /// <summary>Turns a store that is away into the answer of the call.</summary>
+    private static async Task<T> AvailableAsync<T>(Func<Task<T>> work)
+    {
+        try
+        {
+            return await work();
+        }
+        catch (StoreUnavailableException e)
+        {
+            throw new RpcException(new Status(StatusCode.Unavailable, e.Message));
+        }
+    }
+
+    private Task<MasterData> LoadAsync(CancellationToken cancellationToken, DateTimeOffset? asOf = null) => AvailableAsync(async () =>
     {
         await projection.CaughtUpAsync(cancellationToken);
-        return await Task.Run(() => MasterDataLoader.Load(projection.Store, asOf), cancellationToken);
-    }
+        return await Task.Run(() => projection.Read(store => MasterDataLoader.Load(store, asOf)), cancellationToken);
+    });
 }

@@ -1,4 +1,5 @@
 using System.Net.Sockets;
+using Cardassay.Collector.Storage;
 using Cardassay.Journal;
 using Grpc.Core;
 using Grpc.Net.Client;
@@ -26,9 +27,19 @@ internal sealed class OperatorSession : IAsyncDisposable
     /// <summary>True when a collector was running already.</summary>
     internal bool IsRunning => _own is null;
 
-    internal static async Task<OperatorSession> OpenAsync(string dataFolder, TimeProvider time, CancellationToken cancellationToken)
+    /// <param name="dataFolder">The data folder.</param>
+    /// <param name="time">The clock.</param>
+    /// <param name="cancellationToken">Ends the opening.</param>
+    /// <param name="movingTo">The store the results are about to be moved to, or null to use the one they are in.</param>
+    internal static async Task<OperatorSession> OpenAsync(
+        string dataFolder, TimeProvider time, CancellationToken cancellationToken, StoreChoice? movingTo = null)
     {
-        var options = new CollectorOptions { DataFolder = Path.GetFullPath(dataFolder) };
+        CollectorOptions options = StoreSetting.Remembered(new CollectorOptions { DataFolder = Path.GetFullPath(dataFolder) });
+        if (movingTo is not null)
+        {
+            options = options with { Store = movingTo, CatchUpAtStart = false };
+        }
+
         if (await CanConnectAsync(options.SocketPath, cancellationToken))
         {
             return new OperatorSession(Channel(options.SocketPath), null);
@@ -48,11 +59,11 @@ internal sealed class OperatorSession : IAsyncDisposable
 
     /// <summary>Runs a command's calls and turns failures into one sentence.</summary>
     internal static async Task<int> RunAsync(
-        string dataFolder, Func<OperatorSession, Task<int>> command, CancellationToken cancellationToken)
+        string dataFolder, Func<OperatorSession, Task<int>> command, CancellationToken cancellationToken, StoreChoice? movingTo = null)
     {
         try
         {
-            await using OperatorSession session = await OpenAsync(dataFolder, TimeProvider.System, cancellationToken);
+            await using OperatorSession session = await OpenAsync(dataFolder, TimeProvider.System, cancellationToken, movingTo);
             return await command(session);
         }
         catch (RpcException e) when (e.StatusCode is StatusCode.InvalidArgument or StatusCode.NotFound or StatusCode.FailedPrecondition)

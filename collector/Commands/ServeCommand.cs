@@ -23,20 +23,21 @@ internal static class ServeCommand
         };
         var json = new Option<bool>("--log-json") { Description = "Write each log line as one JSON object." };
         var quiet = new Option<bool>("--quiet") { Description = "Log warnings and errors only." };
+        Option<string?> store = StoreSetting.Option("Where the results of a new data folder go; later it is remembered.");
         var command = new Command("serve", "Receive from boards and serve the page until stopped.\n\nExample: cardassay-collector serve --data ./cards")
         {
-            listen, page, quiet, json,
+            listen, page, quiet, json, store,
         };
         command.SetAction(async (parsed, cancellationToken) =>
         {
-            var options = new CollectorOptions
+            CollectorOptions options = StoreSetting.ForServing(new CollectorOptions
             {
                 DataFolder = Path.GetFullPath(parsed.GetValue(CommandLine.Data)!),
                 Listen = Loopback(parsed.GetValue(listen)!, "--listen"),
                 Page = parsed.GetValue(page) == "off" ? null : Loopback(parsed.GetValue(page)!, "--page"),
                 Verbose = !parsed.GetValue(quiet),
                 LogAsJson = parsed.GetValue(json),
-            };
+            }, parsed.GetValue(store));
             CollectorHost host;
             try
             {
@@ -47,6 +48,7 @@ internal static class ServeCommand
                 throw new CommandException($"A collector is already running on {options.DataFolder}; use that one, or another folder with --data.");
             }
 
+            StoreSetting.Remember(options.DataFolder, options.Store);
             await using (host)
             {
                 Console.WriteLine($"data in {options.DataFolder}");

@@ -136,7 +136,9 @@ internal sealed partial class DeliveryService(
         }
         catch (StoreException e)
         {
-            refusal = Refuse(V1.Refusal.Types.Reason.Disk, "The collector's database is being made again; come back shortly.");
+            refusal = Refuse(V1.Refusal.Types.Reason.Disk, e is StoreUnavailableException
+                ? "The collector's database cannot be reached; come back shortly."
+                : "The collector's database is being made again; come back shortly.");
             LogStore(logger, e.Message);
         }
         catch (OperationCanceledException) when (session.Replaced.IsCancellationRequested)

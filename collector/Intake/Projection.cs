@@ -1,6 +1,8 @@
 using Cardassay.Collector.Observability;
 using Cardassay.Collector.Storage;
 using Cardassay.Journal;
+using Polly;
+using Polly.Retry;
 
 namespace Cardassay.Collector.Intake;
 
@@ -19,11 +21,22 @@ internal sealed partial class Projection : IAsyncDisposable
     private readonly Action _delete;
     private readonly ILogger _logger;
     private readonly TimeProvider _time;
+
+    /// <summary>One step, remake or reading at a time. Taken before <see cref="_swap"/>.</summary>
+    private readonly Lock _stepping = new();
     private readonly Lock _swap = new();
+    private readonly ResiliencePipeline _patience;
     private readonly SemaphoreSlim _wake = new(0);
     private readonly CancellationTokenSource _stop = new();
     private EpochLedger _ledger;
     private IRecordStore _store;
+
+    /// <summary>A batch that was read from the log and could not be written yet.</summary>
+    private StoreBatch? _waiting;
+
+    /// <summary>True after a remake that closed the store and could not open it again.</summary>
+    private bool _closed;
+    private volatile StoreUnavailableException? _failure;
     private Task _loop = Task.CompletedTask;
     private long _behindSince; // timestamp of the first wake that found work, 0 when there is none
     private long _remakes;
@@ -33,9 +46,20 @@ internal sealed partial class Projection : IAsyncDisposable
     /// <param name="open">Opens the store; throws <see cref="StoreException"/> when it cannot be used.</param>
     /// <param name="delete">Deletes the store's files, so that it can be made again.</param>
     /// <param name="logger">Where failures of the engine are told.</param>
-    /// <param name="time">Clock the lag is measured with.</param>
+    /// <param name="time">Clock the lag is measured with, and the waiting for a store that is away.</param>
+    /// <exception cref="StoreUnavailableException">The store cannot be used now.</exception>
     internal Projection(RecordLog log, Func<IRecordStore> open, Action delete, ILogger logger, TimeProvider time)
     {
+        _patience = new ResiliencePipelineBuilder { TimeProvider = time }.AddRetry(new RetryStrategyOptions
+        {
+            ShouldHandle = new PredicateBuilder().Handle<StoreUnavailableException>(),
+            MaxRetryAttempts = int.MaxValue, // the log is kept and goes on growing: there is no reason to give up
+            Delay = TimeSpan.FromMilliseconds(500),
+            MaxDelay = TimeSpan.FromSeconds(5),
+            BackoffType = DelayBackoffType.Exponential,
+            UseJitter = true,
+            OnRetry = Waiting,
+        }).Build();
         _log = log;
         _open = open;
         _delete = delete;
@@ -56,6 +80,9 @@ internal sealed partial class Projection : IAsyncDisposable
             }
         }
     }
+
+    /// <summary>Why the store cannot be used now; null when it can.</summary>
+    internal StoreUnavailableException? Failure => _failure;
 
     /// <summary>Called after each batch with the keys that are now in the store.</summary>
     internal Action<IReadOnlyList<StoredRecord>>? Applied { get; set; }
@@ -98,7 +125,24 @@ internal sealed partial class Projection : IAsyncDisposable
         return entries == 0 || since == 0 ? new ApplyLag(entries, TimeSpan.Zero) : new ApplyLag(entries, _time.GetElapsedTime(since));
     }
 
+    /// <summary>Reads the store while this collector adds nothing to it. Boards are received all the while.</summary>
+    internal T Read<T>(Func<IRecordStore, T> read)
+    {
+        lock (_stepping)
+        {
+            return read(OpenStore());
+        }
+    }
+
+    /// <summary>The events of this collector's own log: a shared store holds those of other collectors too.</summary>
+    internal IReadOnlyList<StoredEvent> OwnEvents()
+    {
+        var own = _log.Epochs().Select(e => e.Epoch.ToString()).ToHashSet(StringComparer.Ordinal);
+        return [.. Store.Events().Where(e => own.Contains(e.Position.Epoch))];
+    }
+
     /// <summary>Waits until the store holds everything that is durable in the log now.</summary>
+    /// <exception cref="StoreUnavailableException">The store cannot be used now.</exception>
     internal async Task CaughtUpAsync(CancellationToken cancellationToken)
     {
         var end = new IntakePosition(_log.Epoch.ToString(), _log.DurableSequence);
@@ -111,20 +155,31 @@ internal sealed partial class Projection : IAsyncDisposable
                 return;
             }
 
+            if (_failure is { } failure)
+            {
+                throw new StoreUnavailableException(failure.Message, failure);
+            }
+
             Wake();
             await moved.WaitAsync(cancellationToken);
         }
     }
 
     /// <summary>Throws the store away and makes it again from the whole log.</summary>
+    /// <exception cref="StoreUnavailableException">The store cannot be used now; what it held is there or is projected again later.</exception>
     internal void Remake()
     {
-        lock (_swap)
+        lock (_stepping)
         {
-            _store.Dispose();
+            lock (_swap)
+            {
+                _store.Dispose();
+                _closed = true;
+                _waiting = null;
+            }
+
             _delete();
-            _store = _open();
-            _ledger = new EpochLedger([]);
+            OpenStore();
         }
 
         Interlocked.Increment(ref _remakes);
@@ -163,17 +218,32 @@ internal sealed partial class Projection : IAsyncDisposable
 
             try
             {
-                if (isBroken)
-                {
-                    Remake();
-                }
-                else
-                {
-                    CatchUp();
-                }
+                await _patience.ExecuteAsync(
+                    _ =>
+                    {
+                        if (isBroken)
+                        {
+                            Remake();
+                        }
+                        else
+                        {
+                            CatchUp();
+                        }
 
+                        return ValueTask.CompletedTask;
+                    },
+                    _stop.Token);
                 isBroken = false;
                 Interlocked.Exchange(ref _behindSince, 0);
+                if (_failure is not null)
+                {
+                    _failure = null;
+                    LogBack(_logger);
+                }
+            }
+            catch (OperationCanceledException)
+            {
+                return; // stopped while waiting for the store: the next start goes on from its position
             }
             catch (Exception e) when (e is StoreException or IOException or UnauthorizedAccessException)
             {
@@ -183,45 +253,90 @@ internal sealed partial class Projection : IAsyncDisposable
         }
     }
 
+    private ValueTask Waiting(OnRetryArguments<object> args)
+    {
+        if (args.Outcome.Exception is StoreUnavailableException e)
+        {
+            if (_failure is null || _failure.Message != e.Message)
+            {
+                LogAway(_logger, e.Message);
+            }
+
+            _failure = e;
+            Moved(); // whoever waits for the store is told instead
+        }
+
+        return ValueTask.CompletedTask;
+    }
+
     /// <summary>Applies one batch; false when the store stands at the durable end of the log.</summary>
     private bool Step()
     {
-        var records = new List<StoredRecord>();
-        lock (_swap)
+        StoreBatch batch;
+        lock (_stepping)
         {
-            var events = new List<StoredEvent>();
-            var moved = new HashSet<string>(StringComparer.Ordinal);
-            IntakePosition through = _store.Applied;
-            long bytes = 0;
-            foreach (LogRecord logRecord in After(through))
-            {
-                IntakeCodec.Project(logRecord, _ledger, records, events, moved);
-                through = new IntakePosition(logRecord.Epoch.ToString(), logRecord.Sequence);
-                bytes += logRecord.Payload.Length;
-                if (records.Count + events.Count >= BatchRecords || bytes >= BatchBytes)
-                {
-                    break;
-                }
-            }
-
-            if (through == _store.Applied)
+            IRecordStore store = OpenStore();
+            if ((_waiting ?? NextBatch(store.Applied)) is not { } next)
             {
                 return false;
             }
 
-            _store.Apply(new StoreBatch
-            {
-                Through = through,
-                Records = records,
-                Events = events,
-                Marks = [.. moved.Order(StringComparer.Ordinal).Select(_ledger.Mark)],
-            });
+            _waiting = batch = next; // kept: the ledger has moved with it, and reading it again for every try would cost
+            store.Apply(batch);
+            _waiting = null;
         }
 
-        Applied?.Invoke(records); // outside the lock: the intake desk asks for the store while it holds its own
-        Interlocked.Exchange(ref _moved, new TaskCompletionSource(TaskCreationOptions.RunContinuationsAsynchronously)).SetResult();
+        Applied?.Invoke(batch.Records); // outside the lock: the intake desk asks for the store while it holds its own
+        Moved();
         return true;
     }
+
+    private StoreBatch? NextBatch(IntakePosition applied)
+    {
+        var records = new List<StoredRecord>();
+        var events = new List<StoredEvent>();
+        var moved = new HashSet<string>(StringComparer.Ordinal);
+        IntakePosition through = applied;
+        long bytes = 0;
+        foreach (LogRecord logRecord in After(applied))
+        {
+            IntakeCodec.Project(logRecord, _ledger, records, events, moved);
+            through = new IntakePosition(logRecord.Epoch.ToString(), logRecord.Sequence);
+            bytes += logRecord.Payload.Length;
+            if (records.Count + events.Count >= BatchRecords || bytes >= BatchBytes)
+            {
+                break;
+            }
+        }
+
+        return through == applied ? null : new StoreBatch
+        {
+            Through = through,
+            Records = records,
+            Events = events,
+            Marks = [.. moved.Order(StringComparer.Ordinal).Select(_ledger.Mark)],
+        };
+    }
+
+    /// <summary>The store, opened again where a remake was broken off.</summary>
+    private IRecordStore OpenStore()
+    {
+        if (_closed)
+        {
+            IRecordStore store = _open();
+            _ledger = new EpochLedger(store.Marks());
+            lock (_swap)
+            {
+                _store = store;
+                _closed = false;
+            }
+        }
+
+        return _store;
+    }
+
+    private void Moved() =>
+        Interlocked.Exchange(ref _moved, new TaskCompletionSource(TaskCreationOptions.RunContinuationsAsynchronously)).SetResult();
 
     private IEnumerable<LogRecord> After(IntakePosition applied)
     {
@@ -256,7 +371,7 @@ internal sealed partial class Projection : IAsyncDisposable
         {
             store = _open();
         }
-        catch (StoreException e)
+        catch (StoreException e) when (e is not StoreUnavailableException)
         {
             LogMadeAgain(_logger, e.Message);
             _delete();
@@ -282,4 +397,11 @@ internal sealed partial class Projection : IAsyncDisposable
 
     [LoggerMessage(EventId = EventNumbers.StoreFailed, Level = LogLevel.Error, Message = "The database failed and is made again from the intake log: {Reason}")]
     private static partial void LogEngineFailed(ILogger logger, string reason);
+
+    [LoggerMessage(EventId = EventNumbers.StoreAway, Level = LogLevel.Error,
+        Message = "{Reason} Boards are still received; the intake log keeps everything, and the database is tried again every few seconds")]
+    private static partial void LogAway(ILogger logger, string reason);
+
+    [LoggerMessage(EventId = EventNumbers.StoreBack, Level = LogLevel.Warning, Message = "The database can be used again and has caught up with the intake log")]
+    private static partial void LogBack(ILogger logger);
 }

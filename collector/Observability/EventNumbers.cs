@@ -24,6 +24,8 @@ internal static class EventNumbers
     // 2100 to 2199: the store.
     internal const int StoreRemade = 2101;
     internal const int StoreFailed = 2102;
+    internal const int StoreAway = 2103;
+    internal const int StoreBack = 2104;
 
     // 2200 to 2299: the process and its intake log.
     internal const int IntakeSyncFailed = 2201;

@@ -15,7 +15,9 @@ internal sealed class StoreHealth(Projection projection) : IHealthCheck
     {
         try
         {
-            return Task.FromResult(Judge(projection.Lag(), projection.Store.Applied.Sequence));
+            return Task.FromResult(projection.Failure is { } failure
+                ? HealthCheckResult.Unhealthy($"{failure.Message} Receipts are given all the same.")
+                : Judge(projection.Lag(), projection.Store.Applied.Sequence));
         }
         catch (Exception e) when (e is StoreException or ObjectDisposedException or InvalidOperationException)
         {

@@ -12,25 +12,32 @@ public interface IRecordStore : IDisposable
     IntakePosition Applied { get; }
 
     /// <summary>Adds a batch, whole or not at all. Adding the same batch again changes nothing.</summary>
-    /// <exception cref="StoreException">The engine failed; the store must be reopened.</exception>
+    /// <exception cref="StoreUnavailableException">Nothing was added and nothing is wrong with what is there; try again later.</exception>
+    /// <exception cref="StoreException">The engine failed; the store must be made again.</exception>
     void Apply(StoreBatch batch);
 
-    /// <summary>Hashes of those of the keys that are stored.</summary>
+    /// <summary>Hashes of those of the keys that this collector stored.</summary>
     IReadOnlyDictionary<RecordKey, byte[]> HashesOf(IReadOnlyCollection<RecordKey> keys);
 
-    /// <summary>True when this very content is already kept as a conflict of the key.</summary>
+    /// <summary>True when this collector already keeps this very content as a conflict of the key.</summary>
     bool HasConflict(RecordKey key, ReadOnlySpan<byte> hash);
 
-    /// <summary>All marks, by epoch.</summary>
+    /// <summary>The marks of this collector, by epoch.</summary>
     IReadOnlyList<StoredMark> Marks();
 
-    /// <summary>All records that are not conflicts, by (epoch, sequence).</summary>
-    IReadOnlyList<StoredRecord> Records();
+    /// <summary>The marks of every collector that shares the store, for counting only: this collector never got those records.</summary>
+    IReadOnlyList<StoredMark> MarksOfAll() => Marks();
+
+    /// <summary>
+    /// All records that are not conflicts, by (epoch, sequence), those of every collector that shares the store. They are read in sets
+    /// while they are enumerated, so that a large laboratory never stands in memory as bytes.
+    /// </summary>
+    IEnumerable<StoredRecord> Records();
 
     /// <summary>Records kept as conflicts, by (epoch, sequence).</summary>
     IReadOnlyList<StoredRecord> Conflicts();
 
-    /// <summary>All events in the order of the intake log.</summary>
+    /// <summary>All events by time and then in the order of the intake log.</summary>
     IReadOnlyList<StoredEvent> Events();
 
     /// <summary>Number of records that are not conflicts, and of conflicts.</summary>

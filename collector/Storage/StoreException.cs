@@ -1,7 +1,7 @@
 namespace Cardassay.Collector.Storage;
 
 /// <summary>The database engine failed. The projection is reopened, and made again from the intake log if that fails too.</summary>
-public sealed class StoreException : Exception
+public class StoreException : Exception
 {
     /// <summary>Creates one.</summary>
     public StoreException(string message, Exception? inner = null)

@@ -16,6 +16,9 @@ public sealed class LiteDbStore : IRecordStore
     /// <summary>Size of the engine's log at which it is written back into the data file.</summary>
     private const long CheckpointBytes = 8 * 1024 * 1024;
 
+    /// <summary>Records read in one call of the engine's thread.</summary>
+    private const int ReadSet = 1_000;
+
     private readonly LiteDbThread _thread = new();
     private readonly string _path;
     private readonly LiteDatabase _database;
@@ -149,8 +152,24 @@ public sealed class LiteDbStore : IRecordStore
         Guarded(() => _marks.FindAll().Select(RecordMapping.ToMark).OrderBy(m => m.Epoch, StringComparer.Ordinal).ToList());
 
     /// <inheritdoc/>
-    public IReadOnlyList<StoredRecord> Records() =>
-        Guarded(() => _records.FindAll().Select(d => RecordMapping.ToRecord(d, conflicting: false)).ToList());
+    public IEnumerable<StoredRecord> Records()
+    {
+        string last = "";
+        List<StoredRecord> set;
+        do
+        {
+            string after = last;
+            set = Guarded(() => _records.Find(Query.GT("_id", after), 0, ReadSet)
+                .Select(d => RecordMapping.ToRecord(d, conflicting: false)).ToList());
+            foreach (StoredRecord record in set)
+            {
+                yield return record;
+            }
+
+            last = set.Count == 0 ? last : RecordMapping.IdOf(set[^1].Key);
+        }
+        while (set.Count == ReadSet);
+    }
 
     /// <inheritdoc/>
     public IReadOnlyList<StoredRecord> Conflicts() =>

@@ -1,0 +1,218 @@
+using Cardassay.Collector.Analysis;
+using Npgsql;
+using NpgsqlTypes;
+using Polly;
+using Polly.Retry;
+
+namespace Cardassay.Collector.Storage.Postgres;
+
+/// <summary>
+/// Reads in sets. Where several collectors share the database it merges what they hold: of the rows with one key the one received
+/// first counts, and another content of that key is a conflict, whichever collector got it.
+/// </summary>
+internal sealed class PostgresReader(PostgresAddress address) : IDisposable
+{
+    private const int ReadSet = 1_000;
+
+    private const string Columns = "epoch, sequence, board, boot, payload, hash, wall_ns, monotonic_ns, received_ns, offset_ns";
+
+    private const string ConflictRows = $"""
+        WITH twice AS (
+          SELECT epoch, sequence FROM cardassay.records GROUP BY epoch, sequence HAVING count(*) > 1),
+        kept AS (
+          SELECT DISTINCT ON (epoch, sequence) epoch, sequence, hash
+          FROM cardassay.records
+          WHERE (epoch, sequence) IN (SELECT epoch, sequence FROM twice UNION SELECT epoch, sequence FROM cardassay.conflicts)
+          ORDER BY epoch, sequence, received_ns, collector),
+        other AS (
+          SELECT {Columns}, collector FROM cardassay.conflicts
+          UNION ALL
+          SELECT {Columns}, collector FROM cardassay.records WHERE (epoch, sequence) IN (SELECT epoch, sequence FROM twice))
+        SELECT DISTINCT ON (o.epoch, o.sequence, o.hash) o.*
+        FROM other o LEFT JOIN kept k ON k.epoch = o.epoch AND k.sequence = o.sequence
+        WHERE k.hash IS DISTINCT FROM o.hash
+        ORDER BY o.epoch, o.sequence, o.hash, o.received_ns, o.collector
+        """;
+
+    private readonly NpgsqlDataSource _source = address.ForReading();
+
+    /// <summary>For a connection that was kept open over a restart of the server: the second one is new.</summary>
+    private readonly ResiliencePipeline _retry = new ResiliencePipelineBuilder().AddRetry(new RetryStrategyOptions
+    {
+        ShouldHandle = new PredicateBuilder().Handle<Exception>(PostgresFaults.Passes),
+        MaxRetryAttempts = 3,
+        Delay = TimeSpan.FromMilliseconds(20),
+    }).Build();
+
+    internal IReadOnlyDictionary<RecordKey, byte[]> HashesOf(int collector, IReadOnlyCollection<RecordKey> keys)
+    {
+        var found = new Dictionary<RecordKey, byte[]>(keys.Count);
+        Read(
+            "SELECT r.epoch, r.sequence, r.hash FROM unnest($2, $3) AS u(epoch, sequence) "
+            + "JOIN cardassay.records r ON r.epoch = u.epoch AND r.sequence = u.sequence AND r.collector = $1",
+            [
+                new NpgsqlParameter<int> { TypedValue = collector },
+                PostgresBatch.Array(NpgsqlDbType.Bytea, keys.Select(PostgresBatch.EpochBytes)),
+                PostgresBatch.Array(NpgsqlDbType.Bigint, keys.Select(k => k.Sequence)),
+            ],
+            reader => found[KeyOf(reader)] = reader.GetFieldValue<byte[]>(2));
+        return found;
+    }
+
+    internal bool HasConflict(int collector, RecordKey key, byte[] hash)
+    {
+        bool there = false;
+        Read(
+            "SELECT 1 FROM cardassay.conflicts WHERE epoch = $2 AND sequence = $3 AND hash = $4 AND collector = $1",
+            [
+                new NpgsqlParameter<int> { TypedValue = collector },
+                new NpgsqlParameter<byte[]> { TypedValue = PostgresBatch.EpochBytes(key) },
+                new NpgsqlParameter<long> { TypedValue = key.Sequence },
+                new NpgsqlParameter<byte[]> { TypedValue = hash },
+            ],
+            _ => there = true);
+        return there;
+    }
+
+    /// <param name="collector">Whose marks; null for those of all.</param>
+    internal IReadOnlyList<StoredMark> Marks(int? collector)
+    {
+        var marks = new List<StoredMark>();
+        Read(
+            "SELECT epoch, board, through FROM cardassay.marks WHERE $1 = 0 OR collector = $1 ORDER BY epoch, collector",
+            [new NpgsqlParameter<int> { TypedValue = collector ?? 0 }],
+            reader => marks.Add(new StoredMark(reader.GetString(0), reader.GetString(1), reader.GetInt64(2))));
+        return marks;
+    }
+
+    internal IEnumerable<StoredRecord> Records() => Stream(
+        $"SELECT DISTINCT ON (epoch, sequence) {Columns} FROM cardassay.records ORDER BY epoch, sequence, received_ns, collector", conflicting: false);
+
+    internal IReadOnlyList<StoredRecord> Conflicts() => [.. Stream(ConflictRows, conflicting: true)];
+
+    internal IReadOnlyList<StoredEvent> Events()
+    {
+        var events = new List<StoredEvent>();
+        Read(
+            "SELECT log_epoch, log_sequence, at_ns, from_operator, payload FROM cardassay.events ORDER BY at_ns, log_epoch, log_sequence",
+            [],
+            reader => events.Add(new StoredEvent(
+                new IntakePosition(reader.GetString(0), reader.GetInt64(1)), reader.GetInt64(2), reader.GetBoolean(3), reader.GetFieldValue<byte[]>(4))));
+        return events;
+    }
+
+    internal (long Records, long Conflicts) Count()
+    {
+        (long Records, long Conflicts) count = default;
+        Read(
+            "SELECT (SELECT count(*) FROM (SELECT 1 FROM cardassay.records GROUP BY epoch, sequence) AS r), "
+            + $"(SELECT count(*) FROM ({ConflictRows}) AS c)",
+            [],
+            reader => count = (reader.GetInt64(0), reader.GetInt64(1)));
+        return count;
+    }
+
+    public void Dispose() => _source.Dispose();
+
+    /// <summary>Reads one answer; the action may be called again from the first row after a lost connection.</summary>
+    private void Read(string sql, NpgsqlParameter[] parameters, Action<NpgsqlDataReader> row) => Explained(() => _retry.Execute(() =>
+    {
+        using NpgsqlConnection connection = _source.OpenConnection();
+        using NpgsqlCommand command = Command(connection, sql);
+        foreach (NpgsqlParameter parameter in parameters)
+        {
+            command.Parameters.Add(parameter.Clone()); // a parameter belongs to one command, and this may be the second try
+        }
+
+        using NpgsqlDataReader reader = command.ExecuteReader();
+        while (reader.Read())
+        {
+            row(reader);
+        }
+
+        return 0;
+    }));
+
+    /// <summary>One statement, so one snapshot, from which the rows are taken as they are enumerated.</summary>
+    private IEnumerable<StoredRecord> Stream(string sql, bool conflicting)
+    {
+        NpgsqlConnection? connection = null;
+        NpgsqlCommand? command = null;
+        NpgsqlDataReader? reader = null;
+        bool finished = false;
+        try
+        {
+            Explained(() => _retry.Execute(() =>
+            {
+                connection?.Dispose();
+                connection = _source.OpenConnection();
+                command = Command(connection, sql);
+                reader = command.ExecuteReader();
+                return 0;
+            }));
+            var set = new List<StoredRecord>(ReadSet);
+            do
+            {
+                set.Clear();
+                Explained(() => Take(reader!, set, conflicting));
+                foreach (StoredRecord record in set)
+                {
+                    yield return record;
+                }
+            }
+            while (set.Count == ReadSet);
+            finished = true;
+        }
+        finally
+        {
+            if (!finished)
+            {
+                command?.Cancel(); // a reader left early would fetch all the rest before it closes
+            }
+
+            reader?.Dispose();
+            command?.Dispose();
+            connection?.Dispose();
+        }
+    }
+
+    private static int Take(NpgsqlDataReader reader, List<StoredRecord> set, bool conflicting)
+    {
+        while (set.Count < ReadSet && reader.Read())
+        {
+            set.Add(new StoredRecord
+            {
+                Key = KeyOf(reader),
+                Board = reader.GetString(2),
+                BootId = Convert.ToHexStringLower(reader.GetFieldValue<byte[]>(3)),
+                Payload = reader.GetFieldValue<byte[]>(4),
+                Hash = reader.GetFieldValue<byte[]>(5),
+                WallUnixNs = reader.GetInt64(6),
+                MonotonicNs = reader.GetInt64(7),
+                ReceivedUnixNs = reader.GetInt64(8),
+                ClockOffsetNs = reader.GetInt64(9),
+                Conflicting = conflicting,
+            });
+        }
+
+        return set.Count;
+    }
+
+    /// <summary>Sorting millions of records takes longer than any fixed limit; a dead server is noticed by keepalive instead.</summary>
+    private static NpgsqlCommand Command(NpgsqlConnection connection, string sql) => new(sql, connection) { CommandTimeout = 0 };
+
+    private static RecordKey KeyOf(NpgsqlDataReader reader) =>
+        new(Convert.ToHexStringLower(reader.GetFieldValue<byte[]>(0)), reader.GetInt64(1));
+
+    private void Explained(Func<int> work)
+    {
+        try
+        {
+            work();
+        }
+        catch (Exception e) when (PostgresFaults.IsFault(e))
+        {
+            throw PostgresFaults.Explain(address, e);
+        }
+    }
+}

@@ -1,0 +1,107 @@
+using Cardassay.Collector.Analysis;
+
+namespace Cardassay.Collector.Storage.Postgres;
+
+/// <summary>
+/// The store for large laboratories and for several collectors. Each collector projects its own intake log and has its own position;
+/// its rows are its own. What is read for the analysis is the union, what is asked for the intake is this collector's alone, so that
+/// every receipt rests on its own log.
+/// </summary>
+internal sealed class PostgresStore : IRecordStore
+{
+    private readonly PostgresWriter _writer;
+    private readonly PostgresReader _reader;
+
+    private PostgresStore(PostgresWriter writer, PostgresReader reader)
+    {
+        _writer = writer;
+        _reader = reader;
+    }
+
+    /// <inheritdoc/>
+    public IntakePosition Applied => _writer.Applied;
+
+    /// <summary>Connects and makes or updates the tables.</summary>
+    /// <param name="address">Where the database is.</param>
+    /// <param name="intakeLog">The first epoch of the collector's intake log: its name among the collectors of the database.</param>
+    /// <param name="steps">Steps of the schema; null for all there are.</param>
+    /// <exception cref="StoreUnavailableException">The database cannot be used; the message says what to do.</exception>
+    internal static PostgresStore Open(PostgresAddress address, string intakeLog, IReadOnlyList<string>? steps = null)
+    {
+        var writer = new PostgresWriter(address, intakeLog, steps ?? PostgresSchema.Steps);
+        try
+        {
+            writer.Open();
+            return new PostgresStore(writer, new PostgresReader(address));
+        }
+        catch
+        {
+            writer.Dispose();
+            throw;
+        }
+    }
+
+    /// <summary>Takes everything out that came from this intake log; what other collectors brought stays.</summary>
+    /// <exception cref="StoreUnavailableException">The database cannot be used; nothing was removed.</exception>
+    internal static void Delete(PostgresAddress address, string intakeLog)
+    {
+        using var writer = new PostgresWriter(address, intakeLog, PostgresSchema.Steps);
+        writer.Clear();
+    }
+
+    /// <inheritdoc/>
+    public void Apply(StoreBatch batch)
+    {
+        ArgumentNullException.ThrowIfNull(batch);
+        _writer.Apply(batch);
+    }
+
+    /// <inheritdoc/>
+    public IReadOnlyDictionary<RecordKey, byte[]> HashesOf(IReadOnlyCollection<RecordKey> keys)
+    {
+        ArgumentNullException.ThrowIfNull(keys);
+        ThrowIfAway();
+        return _reader.HashesOf(_writer.Collector, keys);
+    }
+
+    /// <inheritdoc/>
+    public bool HasConflict(RecordKey key, ReadOnlySpan<byte> hash)
+    {
+        ThrowIfAway();
+        return _reader.HasConflict(_writer.Collector, key, hash.ToArray());
+    }
+
+    /// <inheritdoc/>
+    public IReadOnlyList<StoredMark> Marks() => _reader.Marks(_writer.Collector);
+
+    /// <inheritdoc/>
+    public IReadOnlyList<StoredMark> MarksOfAll() => _reader.Marks(null);
+
+    /// <inheritdoc/>
+    public IEnumerable<StoredRecord> Records() => _reader.Records();
+
+    /// <inheritdoc/>
+    public IReadOnlyList<StoredRecord> Conflicts() => _reader.Conflicts();
+
+    /// <inheritdoc/>
+    public IReadOnlyList<StoredEvent> Events() => _reader.Events();
+
+    /// <inheritdoc/>
+    public (long Records, long Conflicts) Count() => _reader.Count();
+
+    /// <inheritdoc/>
+    public void Dispose()
+    {
+        _writer.Dispose();
+        _reader.Dispose();
+    }
+
+    /// <summary>The intake must not wait for a server that is known to be away.</summary>
+    private void ThrowIfAway()
+    {
+        if (_writer.Failure is { } failure)
+        {
+            throw new StoreUnavailableException(failure.Message, failure);
+        }
+    }
+}
