@@ -1,5 +1,6 @@
 using System.Net;
 using Cardassay.Collector.Commands;
+using Cardassay.Collector.Storage;
 using Google.Protobuf;
 using Grpc.Core;
 using Grpc.Net.Client;
@@ -24,9 +25,12 @@ internal sealed class CollectorFixture : IAsyncDisposable
     /// <summary>Where the page is, as "127.0.0.1:PORT".</summary>
     internal string Page => _host!.Addresses.Page!;
 
-    internal static async Task<CollectorFixture> StartAsync(bool withPage = false)
+    /// <summary>The store, as the text of `--store`.</summary>
+    private string Store { get; init; } = StoreChoice.LiteDb.Text;
+
+    internal static async Task<CollectorFixture> StartAsync(string? store = null, bool withPage = false)
     {
-        var fixture = new CollectorFixture { _withPage = withPage };
+        var fixture = new CollectorFixture { _withPage = withPage, Store = store ?? StoreChoice.LiteDb.Text };
         await fixture.StartAgainAsync();
         return fixture;
     }
@@ -38,6 +42,7 @@ internal sealed class CollectorFixture : IAsyncDisposable
             {
                 DataFolder = Folder,
                 Listen = new IPEndPoint(IPAddress.Loopback, 0),
+                Store = StoreChoice.Parse(Store),
                 Page = _withPage ? new IPEndPoint(IPAddress.Loopback, 0) : null,
             },
             TimeProvider.System,
