@@ -39,6 +39,9 @@ internal sealed class CollectorHost : IAsyncDisposable
     /// <summary>True when the process had to stop because the disk no longer keeps what it is told.</summary>
     internal bool Failed { get; private set; }
 
+    /// <summary>Fsyncs of the intake log since the start.</summary>
+    internal long Flushes => _commit.Flushes;
+
     /// <summary>Opens the folder and starts the services.</summary>
     /// <exception cref="LogInUseException">Another collector runs on the folder.</exception>
     /// <exception cref="CommandException">The folder or an address cannot be used.</exception>

@@ -23,10 +23,9 @@ internal static class MasterDataLoader
         long received = 0;
         long gaps = 0;
         long newest = 0;
-        IReadOnlyList<StoredRecord> records = store.Records();
         IReadOnlyList<StoredRecord> conflicts = store.Conflicts();
-        Func<string, string> shown = BoardOrigin.Shown(records.Concat(conflicts).Select(r => r.Board));
-        foreach (StoredRecord kept in records)
+        Func<string, string> shown = BoardOrigin.Shown(store.Boards());
+        foreach (StoredRecord kept in store.Records())
         {
             StoredRecord record = kept with { Board = shown(kept.Board) };
             received++;

@@ -34,6 +34,9 @@ public interface IRecordStore : IDisposable
     /// </summary>
     IEnumerable<StoredRecord> Records();
 
+    /// <summary>Names of the boards of all records and conflicts, each once, in no order.</summary>
+    IReadOnlyCollection<string> Boards();
+
     /// <summary>Records kept as conflicts, by (epoch, sequence).</summary>
     IReadOnlyList<StoredRecord> Conflicts();
 

@@ -17,6 +17,7 @@ public sealed class GroupCommit : IAsyncDisposable
     private readonly CancellationTokenSource _stop = new();
     private List<(long Sequence, TaskCompletionSource<long> Done)> _waiting = [];
     private Exception? _failure;
+    private long _flushes;
 
     /// <param name="log">The log to flush; it stays the caller's.</param>
     /// <param name="time">The clock the spacing is measured with.</param>
@@ -35,6 +36,9 @@ public sealed class GroupCommit : IAsyncDisposable
     /// Ends when this is disposed, and fails with the <see cref="LogFsyncException"/> of a failed fsync: the process must then end.
     /// </summary>
     public Task Completion { get; }
+
+    /// <summary>Fsyncs begun so far.</summary>
+    public long Flushes => Interlocked.Read(ref _flushes);
 
     /// <summary>
     /// Waits until a record appended before is durable and returns the highest durable sequence, which may be beyond it.
@@ -108,6 +112,7 @@ public sealed class GroupCommit : IAsyncDisposable
             _waiting = [];
         }
 
+        Interlocked.Increment(ref _flushes);
         try
         {
             _log.Flush();

@@ -1,6 +1,7 @@
 using Cardassay.Benchmarks;
 using Cardassay.Benchmarks.Analysis;
 using Cardassay.Benchmarks.CapacityProof;
+using Cardassay.Benchmarks.Scale;
 
 string name = args.Length > 0 ? args[0] : "";
 switch (name)
@@ -19,7 +20,19 @@ switch (name)
         return SparseAgainstRaw.Run();
     case "proof-memory":
         return ProofMemory.Run(args.Length > 1 ? args[1] : null);
+    case "boards":
+        return await BoardsBenchmark.RunAsync(Number(1, 10));
+    case "delivery":
+        return await DeliveryBenchmark.RunAsync(Number(1, 10));
+    case "apply":
+        return ApplyBenchmark.Run(Number(1, 30_000));
+    case "connected":
+        return await ConnectedBenchmark.RunAsync(Number(1, 20));
+    case "decade":
+        return DecadeBenchmark.Run(Number(1, 1_000), Number(2, 100_000));
     default:
-        Console.Error.WriteLine("Give one of: engine, sequential, pattern, analysis, full-proof, sparse-proof, proof-memory. See tests/benchmarks/README.md.");
+        Console.Error.WriteLine("Give one of: engine, sequential, pattern, analysis, full-proof, sparse-proof, proof-memory, boards, delivery, apply, connected, decade. See tests/benchmarks/README.md.");
         return 2;
 }
+
+int Number(int index, int otherwise) => args.Length > index ? int.Parse(args[index], System.Globalization.CultureInfo.InvariantCulture) : otherwise;

@@ -29,6 +29,9 @@ public sealed class LiteDbStore : IRecordStore
     private readonly ILiteCollection<BsonDocument> _meta;
     private IntakePosition _applied;
 
+    /// <summary>Names of all boards, once somebody asked; only the engine's thread touches it.</summary>
+    private HashSet<string>? _boards;
+
     private LiteDbStore(string path)
     {
         _path = path;
@@ -116,6 +119,7 @@ public sealed class LiteDbStore : IRecordStore
             }
 
             _applied = batch.Through;
+            _boards?.UnionWith(batch.Records.Select(r => r.Board));
             CheckpointWhenLarge();
             return 0;
         });
@@ -170,6 +174,13 @@ public sealed class LiteDbStore : IRecordStore
         }
         while (set.Count == ReadSet);
     }
+
+    /// <inheritdoc/>
+    public IReadOnlyCollection<string> Boards() => Guarded(() =>
+    {
+        _boards ??= _records.FindAll().Concat(_conflicts.FindAll()).Select(d => d["board"].AsString).ToHashSet(StringComparer.Ordinal);
+        return (string[])[.. _boards];
+    });
 
     /// <inheritdoc/>
     public IReadOnlyList<StoredRecord> Conflicts() =>

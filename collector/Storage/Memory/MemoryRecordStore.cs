@@ -84,13 +84,17 @@ public sealed class MemoryRecordStore : IRecordStore
     }
 
     /// <inheritdoc/>
-    public IReadOnlyList<StoredRecord> Records()
+    public IEnumerable<StoredRecord> Records()
     {
         lock (_gate)
         {
-            return [.. _records.Values];
+            return (StoredRecord[])[.. _records.Values];
         }
     }
+
+    /// <inheritdoc/>
+    public IReadOnlyCollection<string> Boards() =>
+        Records().Concat(Conflicts()).Select(r => r.Board).ToHashSet(StringComparer.Ordinal);
 
     /// <inheritdoc/>
     public IReadOnlyList<StoredRecord> Conflicts()

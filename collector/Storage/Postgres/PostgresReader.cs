@@ -88,6 +88,13 @@ internal sealed class PostgresReader(PostgresAddress address) : IDisposable
     internal IEnumerable<StoredRecord> Records() => Stream(
         $"SELECT DISTINCT ON (epoch, sequence) {Columns} FROM cardassay.records ORDER BY epoch, sequence, received_ns, collector", conflicting: false);
 
+    internal IReadOnlyCollection<string> Boards()
+    {
+        var boards = new HashSet<string>(StringComparer.Ordinal);
+        Read("SELECT board FROM cardassay.records UNION SELECT board FROM cardassay.conflicts", [], reader => boards.Add(reader.GetString(0)));
+        return boards;
+    }
+
     internal IReadOnlyList<StoredRecord> Conflicts() => [.. Stream(ConflictRows, conflicting: true)];
 
     internal IReadOnlyList<StoredEvent> Events()

@@ -81,6 +81,9 @@ internal sealed class PostgresStore : IRecordStore
     public IEnumerable<StoredRecord> Records() => _reader.Records();
 
     /// <inheritdoc/>
+    public IReadOnlyCollection<string> Boards() => _reader.Boards();
+
+    /// <inheritdoc/>
     public IReadOnlyList<StoredRecord> Conflicts() => _reader.Conflicts();
 
     /// <inheritdoc/>

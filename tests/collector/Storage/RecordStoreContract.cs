@@ -76,6 +76,17 @@ public abstract class RecordStoreContract : IDisposable
     }
 
     [SkippableFact]
+    public void Boards_OfRecordsAndConflicts_AreEachNamedOnce()
+    {
+        using IRecordStore store = Open();
+        Assert.Empty(store.Boards());
+        store.Apply(new StoreBatch { Through = new IntakePosition("e", 2), Records = [Record(1, [1]), Record(2, [1])] });
+        Assert.Equal("bench", Assert.Single(store.Boards()));
+        store.Apply(new StoreBatch { Through = new IntakePosition("e", 3), Records = [Record(1, [2]) with { Board = "attic", Conflicting = true }] });
+        Assert.Equal(["attic", "bench"], store.Boards().Order());
+    }
+
+    [SkippableFact]
     public void HashesOf_KnownAndUnknownKeys_GivesTheKnown()
     {
         using IRecordStore store = Open();
