@@ -41,6 +41,7 @@ internal static class CommandLine
             ProveCommand.Create(),
             WorkCommand.Create(),
             BacklogCommand.Create(),
+            BusFilesCommand.Create(),
         };
         root.Options.Add(Data);
         root.Options.Add(Sysfs);

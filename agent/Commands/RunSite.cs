@@ -41,7 +41,7 @@ internal sealed class RunSite
 
     internal string? Tag => _request.Tag;
 
-    internal IConditionsSource Conditions => new ConditionsReader(_tree, Target.DiskName);
+    internal IConditionsSource Conditions => new ConditionsReader(_tree, Target.DiskName, new HelperBusFiles(_tree));
 
     internal ICardWatch? Watch => Card is null ? null : new CardWatch(_tree, Card);
 
