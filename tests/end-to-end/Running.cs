@@ -77,10 +77,10 @@ internal sealed class Running : IDisposable
     /// <summary>SIGKILL, without waiting for the end.</summary>
     internal void Signal() => _process.Kill();
 
-    /// <summary>SIGTERM, then the end.</summary>
-    internal Finished Stop()
+    /// <summary>SIGTERM or another signal that can be caught, then the end.</summary>
+    internal Finished Stop(string name = "TERM")
     {
-        using Process signal = Process.Start("kill", ["-TERM", _process.Id.ToString(System.Globalization.CultureInfo.InvariantCulture)]);
+        using Process signal = Process.Start("kill", ["-" + name, _process.Id.ToString(System.Globalization.CultureInfo.InvariantCulture)]);
         signal.WaitForExit();
         return Wait();
     }
