@@ -129,6 +129,7 @@ public static class JsonReport
 
         json.WriteEndObject();
         Array(json, "latency", card.Latencies, l => Latency(json, l));
+        Array(json, "throughput", card.Timelines, t => Throughput(json, t));
         Capacity(json, card.Capacity);
         Array(json, "runs", card.Runs, r => Run(json, r));
         Number(json, "writtenGigabytes", card.WrittenGigabytes);
@@ -193,6 +194,15 @@ public static class JsonReport
         Number(json, "mad", metric.Mad);
         Number(json, "cvPercent", metric.CvPercent);
         Strings(json, "remarks", metric.Remarks);
+        Array(json, "byRun", metric.ByRun, r =>
+        {
+            Texts(json, ("when", r.When), ("board", r.Board));
+            Number(json, "median", r.Median);
+            Number(json, "low", r.Low);
+            Number(json, "high", r.High);
+            json.WriteNumber("n", r.N);
+            json.WriteBoolean("isInterval", r.IsInterval);
+        });
         Array(json, "points", metric.Points, p =>
         {
             Number(json, "value", p.Value);
@@ -214,6 +224,17 @@ public static class JsonReport
         json.WriteEndObject();
         json.WriteNumber("stalls", latency.Stalls);
         Number(json, "stallLimitMs", latency.StallLimitMs);
+    }
+
+    private static void Throughput(Utf8JsonWriter json, ReportTimeline timeline)
+    {
+        Texts(json, ("name", timeline.Name), ("unit", timeline.Unit), ("text", timeline.Text));
+        Array(json, "levels", timeline.Levels, l =>
+        {
+            json.WriteNumber("fromSecond", l.FromSecond);
+            json.WriteNumber("toSecond", l.ToSecond);
+            Number(json, "mean", l.Mean);
+        });
     }
 
     private static void Capacity(Utf8JsonWriter json, CapacityMap? map)

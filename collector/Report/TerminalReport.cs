@@ -27,9 +27,16 @@ public static class TerminalReport
         Overview(console, model);
         Ranking(console, model);
         Products(console, model);
-        foreach (ReportCard card in model.Cards)
+        bool full = model.Cards.Count <= HtmlReport.FullUpToCards;
+        if (!full)
         {
-            Card(console, card);
+            Heading(console, "Cards");
+            Line(console, $"With more than {Wording.Number(HtmlReport.FullUpToCards)} cards only those with a doubt or a contradiction are described here, and in short; --json has every card.");
+        }
+
+        foreach (ReportCard card in model.Cards.Where(c => full || c.Findings.Any(f => f.Severity != "note")))
+        {
+            Card(console, card, full);
         }
 
         Price(console, model.Price);
@@ -85,6 +92,7 @@ public static class TerminalReport
 
         Line(console, "Each figure: median and n, below it [interval] or range. No order in a group.");
         RankTable(console, model, withVerdict: true, Wording.RankedMetrics.Take(2));
+        console.WriteLine();
         RankTable(console, model, withVerdict: false, Wording.RankedMetrics.Skip(2));
     }
 
@@ -137,7 +145,7 @@ public static class TerminalReport
         }
     }
 
-    private static void Card(IAnsiConsole console, ReportCard card)
+    private static void Card(IAnsiConsole console, ReportCard card, bool full)
     {
         Heading(console, card.Product.Length > 0 ? $"{card.Title}, {card.Product}" : card.Title);
         string rank = card.Rank is null ? $"unranked ({card.Unranked})" : $"rank {Wording.Rank(card.Rank)} of {Wording.Number(card.Rank.Of)}";
@@ -162,6 +170,11 @@ public static class TerminalReport
             {
                 Line(console, "  to settle it: " + f.Settles);
             }
+        }
+
+        if (!full)
+        {
+            return;
         }
 
         Bullets(console, card.VerdictMissing.Select(m => "for a better verdict: " + m));

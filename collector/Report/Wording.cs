@@ -23,6 +23,12 @@ public static class Wording
         ("sequentialWrite", "Sequential write"),
     ];
 
+    /// <summary>Rows a chart with one row per card holds, so that it stays one screen.</summary>
+    public const int RowsPictured = 60;
+
+    /// <summary>", the first 60 of 1000" behind a caption; empty when all are shown.</summary>
+    public static string FirstOf(int shown, int all) => shown == all ? "" : $", the first {Number(shown)} of {Number(all)}";
+
     /// <summary>The rank of a card as printed: "2–4", "2–4 provisional", "unranked".</summary>
     public static string Rank(ReportRank? rank) =>
         rank is null ? "unranked" : rank.Provisional ? rank.Text + " provisional" : rank.Text;

@@ -2,6 +2,7 @@ using Cardassay.Benchmarks;
 using Cardassay.Benchmarks.Analysis;
 using Cardassay.Benchmarks.CapacityProof;
 using Cardassay.Benchmarks.Scale;
+using Cardassay.Benchmarks.Report;
 
 string name = args.Length > 0 ? args[0] : "";
 switch (name)
@@ -14,6 +15,8 @@ switch (name)
         return PatternAgainstCopy.Run();
     case "analysis":
         return AnalysisBenchmark.Run();
+    case "report":
+        return ReportBenchmark.Run();
     case "full-proof":
         return FullAgainstDd.Run();
     case "sparse-proof":
@@ -31,7 +34,7 @@ switch (name)
     case "decade":
         return DecadeBenchmark.Run(Number(1, 1_000), Number(2, 100_000));
     default:
-        Console.Error.WriteLine("Give one of: engine, sequential, pattern, analysis, full-proof, sparse-proof, proof-memory, boards, delivery, apply, connected, decade. See tests/benchmarks/README.md.");
+        Console.Error.WriteLine("Give one of: engine, sequential, pattern, analysis, report, full-proof, sparse-proof, proof-memory, boards, delivery, apply, connected, decade. See tests/benchmarks/README.md.");
         return 2;
 }
 

@@ -18,10 +18,11 @@ internal static class Comparisons
             .. analysis.Rankings.Skip(1).Select((table, i) => OtherContext(source, table, i + 2)),
             Laboratory(source),
             Boards(analysis.BoardEffects),
+            SharedCards.Build(analysis.Cards),
             Precision(analysis.Precision),
             FirstRuns(analysis.FirstRunEffects),
-            Drifts(analysis.Cards),
-            Sensitivity(source),
+            DriftTable.Build(analysis.Cards),
+            SensitivityTable.Build(source),
             Separations(source),
             Tonight(source),
         ];
@@ -29,7 +30,7 @@ internal static class Comparisons
     }
 
     private static ReportTable OtherContext(ReportSource source, RankingTable table, int number) => new(
-        "context-" + Wording.Number(number), "Ranking in another context",
+        "context-" + Wording.Number(number), $"Ranking in context {Wording.Number(number)}",
         $"Figures of two contexts are never compared. This table holds for: {table.Context.Text}.",
         [new("Rank", false), new("Card", false), new("Performance (1 = reference)", true), new("Bounds are", false)],
         [.. table.Cards.Select(c => (IReadOnlyList<string>)
@@ -60,33 +61,6 @@ internal static class Comparisons
         [.. effects.Select(e => (IReadOnlyList<string>)
             [MetricBuilder.Name(e.Kind), e.Plan, Wording.Number(e.Sequences), Wording.Number(e.FirstIsWorst), MetricBuilder.P(e.P), Signed(e.MedianPercent), Wording.Number(e.WarmUp)])]);
 
-    private static ReportTable Drifts(IReadOnlyList<CardResult> cards) => new(
-        "drift", "Drift over nights", "Slope of the nights' medians on one board (Theil-Sen, exact Mann-Kendall); shown from five nights on.",
-        [new("Card", false), new("Metric", false), new("Board", false), new("Nights", true), new("% per night", true), new("% per 100 GB written", true), new("p", true)],
-        [.. from card in cards
-            from metric in card.Metrics
-            where metric.Drift is not null
-            let d = metric.Drift
-            select (IReadOnlyList<string>)
-            [
-                ReportSource.Title(card), MetricBuilder.Trial(metric.Key), d.Board, Wording.Number(d.Nights), Signed(d.PercentPerNight),
-                d.PercentPer100Gigabytes is double per ? Signed(per) : "n/a", MetricBuilder.P(d.P),
-            ]]);
-
-    private static ReportTable Sensitivity(ReportSource source)
-    {
-        RankingTable? ranking = source.Ranking;
-        string tau = ranking?.SensitivityTau is double value ? $" In 95 % of 1,000 drawn sets of weights the order agrees with Kendall tau-b of at least {Figure.Of(value, 2).Text}." : "";
-        return new ReportTable(
-            "sensitivity", "Sensitivity to the weights", "Ranks each card would hold if the profile weighed the metrics differently." + tau,
-            [new("Card", false), new("Rank by the figures", false), new("Rank under drawn weights", false), new("Performance (1 = reference)", true)],
-            [.. (ranking?.Cards ?? []).Where(_ => ranking!.Cards.Count > 1).Select(c => (IReadOnlyList<string>)
-                [
-                    Title(source, c.Name), Wording.Rank(new ReportRank(c.Best, c.Worst, ranking!.Cards.Count, c.Group, c.IsProvisional)),
-                    new ReportRank(c.SensitivityBest, c.SensitivityWorst, ranking.Cards.Count, 0, false).Text, CardBuilder.Composite(c).Line,
-                ])]);
-    }
-
     private static ReportTable Separations(ReportSource source) => new(
         "separations", "What would tell neighbours apart", "Further complete repetitions needed, if medians and spreads are what they look like now. Only pairs within reach of 30.",
         [new("Better now", false), new("Worse now", false), new("Ahead by, %", true), new("More on the better", true), new("More on the worse", true)],
@@ -102,9 +76,11 @@ internal static class Comparisons
         [.. source.Analysis.Tonight.Take(20).Select(s => (IReadOnlyList<string>)
             [Title(source, s.Name), s.Board ?? "any", s.Plan ?? "–", Wording.Number(s.Runs), Figure.Of(s.Hours, 1).Text, s.Reason])]);
 
-    private static string Title(ReportSource source, string name) => source.Analysis.Card(name) is { } card ? ReportSource.Title(card) : name;
+    /// <summary>What tables call a card.</summary>
+    public static string Title(ReportSource source, string name) => source.Analysis.Card(name) is { } card ? ReportSource.Title(card) : name;
 
-    private static string Signed(double percent)
+    /// <summary>A percentage with its sign.</summary>
+    public static string Signed(double percent)
     {
         string text = Figure.Of(percent, 1).Text;
         return text.StartsWith('-') || double.Parse(text, CultureInfo.InvariantCulture) == 0 ? text : "+" + text;

@@ -1,4 +1,5 @@
 using Cardassay.Collector.Analysis.Figures;
+using Cardassay.Collector.Analysis.Statistics;
 using Cardassay.Collector.Report.Model;
 using Cardassay.Trials;
 
@@ -108,7 +109,19 @@ internal static class LatencyBuilder
         int decimals = Figure.DecimalsFor(series.Median);
         string Print(double value) => Figure.Of(value, decimals).Text;
         string text = $"Typical trial: {Print(values[0])} {series.Unit} in the first second, {Print(values[^1])} in the last of {Wording.Number(values.Length)}, lowest {Print(values.Min())}, highest {Print(values.Max())}.";
-        return new ReportTimeline(MetricBuilder.Name(series.Kind), series.Unit, traces, text);
+        TimelineLevel[] levels = Levels(values, decimals);
+        if (levels.Length > 1)
+        {
+            text += " Its level shifts: " + string.Join(", then ", levels.Select(l => $"{l.Mean.Text} {series.Unit} in seconds {Wording.Number(l.FromSecond)} to {Wording.Number(l.ToSecond)}")) + ".";
+        }
+
+        return new ReportTimeline(MetricBuilder.Name(series.Kind), series.Unit, traces, text) { Levels = levels };
+    }
+
+    private static TimelineLevel[] Levels(double[] values, int decimals)
+    {
+        int[] bounds = [0, .. LevelShifts.Of(values), values.Length];
+        return [.. bounds.Zip(bounds.Skip(1), (from, to) => new TimelineLevel(from + 1, to, Figure.Of(values.Skip(from).Take(to - from).Average(), decimals)))];
     }
 
     // The last second is cut short by the end of the trial and would look like a stall.

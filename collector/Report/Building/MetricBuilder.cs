@@ -63,6 +63,7 @@ internal static class MetricBuilder
             Mad = Round(series.Summary.Value.Mad),
             CvPercent = series.Summary.Value.Cv is double cv ? Figure.Of(cv * 100, 1) : null,
             Points = points,
+            ByRun = Parts(source, series, keys, Round),
             Changes = [.. (series.Changes?.Starts ?? []).Select(start => Array.IndexOf(keys, series.Values[start].Record)).Where(at => at > 0)],
             Remarks = [.. Remarks(series, Round)],
         };
@@ -134,6 +135,18 @@ internal static class MetricBuilder
         HashSet<RecordKey> pooled = [.. series.Values.Select(v => v.Record)];
         return ([.. all.Select(v => Point(source, v.Value, v.Aside, pooled.Contains(v.Value.Record), decimals))], [.. all.Select(v => v.Value.Record)]);
     }
+
+    private static ReportPart[] Parts(ReportSource source, MetricSummary series, RecordKey[] keys, Func<double, Figure> round) =>
+    [
+        .. series.Values.GroupBy(v => v.Run).Select(run =>
+        {
+            int[] places = [.. run.Select(v => Array.IndexOf(keys, v.Record))];
+            MedianInterval bounds = MedianInterval.Of([.. run.Select(v => v.Value)]);
+            string when = source.Run(run.Key) is { } known ? RunBuilder.When(known) : "";
+            return new ReportPart(
+                places.Min(), places.Max(), when, run.First().Board, round(bounds.Median), round(bounds.Low), round(bounds.High), bounds.N, !bounds.IsRangeOnly);
+        }).OrderBy(p => p.First),
+    ];
 
     private static ReportPoint Point(ReportSource source, MetricValue value, SetAsideValue? aside, bool pooled, int decimals)
     {

@@ -7,6 +7,9 @@ namespace Cardassay.Collector.Report.Building;
 /// <summary>Price against performance, in the currency most prices have.</summary>
 internal static class PriceBuilder
 {
+    /// <summary>Better cards named beside one that is not on the front.</summary>
+    private const int BeatersNamed = 6;
+
     public static PriceSection? Build(ReportSource source, IReadOnlyList<ReportCard> cards)
     {
         if (source.Ranking is not { Prices.Count: > 0 } ranking)
@@ -38,5 +41,6 @@ internal static class PriceBuilder
         priced.PriceDate?.ToString("yyyy-MM-dd", CultureInfo.InvariantCulture) ?? "date unknown",
         CardBuilder.Composite(ranked),
         priced.OnFront,
-        string.Join(", ", priced.BeatenBy.Select(name => byName.TryGetValue(name, out ReportCard? better) ? better.Title : name)));
+        string.Join(", ", priced.BeatenBy.Take(BeatersNamed).Select(name => byName.TryGetValue(name, out ReportCard? better) ? better.Title : name))
+            + (priced.BeatenBy.Count > BeatersNamed ? $" and {Wording.Number(priced.BeatenBy.Count - BeatersNamed)} more" : ""));
 }

@@ -45,6 +45,25 @@ internal static class LatencyChart
     /// <summary>Colour by position.</summary>
     public static OxyColor Color(int position) => (position % 3) switch { 0 => Theme.Data, 1 => Theme.Second, _ => Theme.Ink };
 
+    /// <summary>A line of the given position for a legend, 24 by 8 units.</summary>
+    public static string Sample(int position)
+    {
+        string dash = Styles[position % Styles.Count].GetDashArray() is { } d ? $" stroke-dasharray=\"{string.Join(' ', d.Select(x => ThemedSvgContext.N(x * 1.6)))}\"" : "";
+        return $"<path class=\"f-none s-{Theme.Name(Color(position))}\" stroke-width=1.6{dash} d=\"M0 4h24\"/>";
+    }
+
+    /// <summary>Which line is which kind of trial.</summary>
+    public static string LegendOf(IReadOnlyList<ReportLatency> latencies)
+    {
+        var legend = new Legend();
+        for (int i = 0; i < latencies.Count; i++)
+        {
+            legend.Line(Sample(i), latencies[i].Name);
+        }
+
+        return legend.ToString();
+    }
+
     // Where the range is short the axis also labels steps between powers of ten; those labels would collide.
     private static Func<double, string> Power(Func<double, string> label) => value =>
         Math.Abs(Math.Log10(value) - Math.Round(Math.Log10(value))) < 1e-6 ? label(value) : "";

@@ -19,7 +19,7 @@ internal static class PlotSvg
     public static PlotModel NewPlot() => new()
     {
         PlotAreaBorderThickness = new OxyThickness(0),
-        Padding = new OxyThickness(2, 14, 8, 0),
+        Padding = new OxyThickness(2, 18, 8, 0),
         DefaultFontSize = FontSize,
         TextColor = Theme.Soft,
         Background = OxyColors.Undefined,
@@ -60,7 +60,7 @@ internal static class PlotSvg
         ((IPlotModel)plot).Update(true);
         ((IPlotModel)plot).Render(context, new OxyRect(0, 0, Width, height));
         context.DrawText(
-            new ScreenPoint(0, 0), verticalUnit, Theme.Soft, null, FontSize, 400, 0, HorizontalAlignment.Left, VerticalAlignment.Top, null);
+            new ScreenPoint(0, 2), verticalUnit, Theme.Soft, null, FontSize, 400, 0, HorizontalAlignment.Left, VerticalAlignment.Top, null);
         return context.Elements;
     }
 }

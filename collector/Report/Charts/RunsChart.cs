@@ -6,7 +6,10 @@ using OxyPlot.Series;
 
 namespace Cardassay.Collector.Report.Charts;
 
-/// <summary>Every figure of a metric in the order measured, over its median and interval. States differ in shape, not only in colour.</summary>
+/// <summary>
+/// Every figure of a metric in the order measured, over its median and interval; each run as a bracket over its figures with a median of
+/// its own. States differ in shape, not only in colour.
+/// </summary>
 internal static class RunsChart
 {
     /// <summary>SVG elements of the chart.</summary>
@@ -31,6 +34,14 @@ internal static class RunsChart
             MinimumX = 0.4, MaximumX = last, MinimumY = metric.Low.Raw, MaximumY = metric.High.Raw, Fill = Theme.Band, StrokeThickness = 0, Layer = AnnotationLayer.BelowSeries,
         });
         Line(plot, 0.4, last, metric.Median.Raw, metric.Median.Raw, Theme.Data, LineStyle.Solid, 1.2);
+        if (metric.ByRun.Count > 1)
+        {
+            foreach (ReportPart run in metric.ByRun)
+            {
+                Run(plot, run);
+            }
+        }
+
         foreach (int change in metric.Changes)
         {
             Line(plot, change + 0.5, change + 0.5, Math.Max(0, low - pad), high + pad, Theme.Bad, LineStyle.Dash, 1);
@@ -42,6 +53,43 @@ internal static class RunsChart
         Marks(plot, metric, PointState.Closing, MarkerType.Square, Theme.Paper, Theme.Soft, 2.8);
         Marks(plot, metric, PointState.Invalid, MarkerType.Cross, OxyColors.Undefined, Theme.Bad, 3.4);
         return PlotSvg.Render(plot, metric.Unit);
+    }
+
+    /// <summary>What the marks mean.</summary>
+    public static string LegendOf(ReportMetric m) => new Legend()
+        .Mark("<circle class=f-ink cx=6 cy=6 r=3 />", "counts")
+        .MarkIf(m.Points.Any(p => p.State == PointState.Outlier), "<path class=\"f-paper s-bad\" d=\"M6 1l5 5-5 5-5-5z\"/>", "outlier, counts")
+        .MarkIf(m.Points.Any(p => p.State == PointState.WarmUp), "<circle class=\"f-paper s-soft\" cx=6 cy=6 r=3 />", "warm-up")
+        .MarkIf(m.Points.Any(p => p.State == PointState.Closing), "<path class=\"f-paper s-soft\" d=\"M3 3h6v6H3z\"/>", "closing repeat")
+        .MarkIf(m.Points.Any(p => p.State == PointState.Invalid), "<path class=\"f-none s-bad\" d=\"M2 2l8 8M10 2l-8 8\"/>", "invalid")
+        .MarkIf(m.Changes.Count > 0, "<path class=\"f-none s-bad\" stroke-dasharray=\"3 2\" d=\"M6 0v12\"/>", "level changes")
+        .Mark("<path class=f-band d=\"M0 2h12v8H0z\"/><path class=s-data d=\"M0 6h12\"/>", $"median and {(m.IsInterval ? "interval" : "range")}")
+        .MarkIf(m.ByRun.Count > 1, "<path class=\"f-none s-second\" d=\"M3 1H1v10h2M9 1h2v10H9M1 6h10\"/>", "each run: median and bounds")
+        .ToString();
+
+    /// <summary>The chart in words.</summary>
+    public static string Text(ReportCard card, ReportMetric m)
+    {
+        string runs = m.ByRun.Count < 2 ? "" : " By run: " + string.Join("; ", m.ByRun.Select(r => $"{r.When} {r.Board} {r.Line}")) + ".";
+        return $"{card.Title}, {m.Name}: {Wording.Number(m.Points.Count)} figures in order of measurement, median and bounds {m.Line}.{runs} The table above lists every figure.";
+    }
+
+    private static void Run(PlotModel plot, ReportPart run)
+    {
+        double from = run.First + 0.6, to = run.Last + 1.4, foot = Math.Min(0.25, (to - from) / 4);
+        Line(plot, from, to, run.Median.Raw, run.Median.Raw, Theme.Second, LineStyle.Solid, 1);
+        if (run.N > 1)
+        {
+            Bracket(plot, from, foot, run);
+            Bracket(plot, to, -foot, run);
+        }
+    }
+
+    private static void Bracket(PlotModel plot, double at, double foot, ReportPart run)
+    {
+        var series = new LineSeries { Color = Theme.Second, LineStyle = LineStyle.Solid, StrokeThickness = 1 };
+        series.Points.AddRange([new(at + foot, run.Low.Raw), new(at, run.Low.Raw), new(at, run.High.Raw), new(at + foot, run.High.Raw)]);
+        plot.Series.Add(series);
     }
 
     private static void Line(PlotModel plot, double x1, double x2, double y1, double y2, OxyColor color, LineStyle style, double thickness)

@@ -2,55 +2,85 @@ using Cardassay.Collector.Report.Model;
 
 namespace Cardassay.Collector.Report.Html;
 
-/// <summary>A card in a report of very many: the same statements as sentences, without plots and without the list of every figure.</summary>
+/// <summary>
+/// A card in a report of very many: the same statements in short, without plots. What agrees is counted, what differs is said; every run,
+/// figure and source stands in the JSON.
+/// </summary>
 internal static class BriefCardSection
 {
-    public static void Write(Page page, ReportCard card, int index)
+    /// <summary>Series of each metric that most cards have; the lead says them once.</summary>
+    public static IReadOnlyDictionary<string, string> CommonSeries(ReportModel model) => model.Cards.SelectMany(c => c.Metrics).GroupBy(m => m.Key).ToDictionary(
+        kind => kind.Key, kind => kind.GroupBy(m => m.Series).OrderByDescending(s => s.Count()).ThenBy(s => s.Key, StringComparer.Ordinal).First().Key);
+
+    public static void Write(Page page, ReportCard card, int index, IReadOnlyDictionary<string, string> common)
     {
         string anchor = RankingSection.Anchor(index);
         page.Markup($"<article class=\"card brief\" id={anchor}><h3>").Text(card.Title).ElementIf("span class=product", card.Product).Markup("</h3><p>");
         VerdictMark.Write(page, card.VerdictKind, card.Verdict);
         page.Text($" {CardSection.RankLine(card)} · {CardSection.Facts(card)}").Markup("</p><p>").Element("code", card.Identity ?? "not read");
-        page.Text(card.IdentityFromRegisters ? "" : " not from registers").Markup("</p>");
-        if (card.Findings.Count > 0)
+        page.Text(card.IdentityFromRegisters ? "" : " not from registers").Markup("</p><ul>");
+        foreach (ReportFinding finding in card.Findings)
         {
-            FindingList.Write(page, card.Findings);
+            string values = finding.Values.Count > 0 ? $" ({Wording.Values(finding.Values)})" : "";
+            page.Markup("<li>").Element(finding.Severity == "note" ? "b" : "b class=sev", finding.Severity).Text($" {finding.Text}{values}").Markup("</li>");
         }
 
-        page.Markup("<ul>");
-        foreach (ClaimLine line in card.ClaimLines)
-        {
-            page.Element("li", $"{line.Name}: claimed {Or(line.Claimed)}, found {Or(line.Found)}{(line.Agreement.Length > 0 ? ", " + line.Agreement : "")}");
-        }
-
-        foreach (string missing in card.VerdictMissing)
-        {
-            page.Element("li", "For a better verdict: " + missing);
-        }
-
-        foreach (ReportMetric m in card.Metrics)
-        {
-            page.Markup("<li>").Element("b", m.Name).Text($" {m.Line} ({m.Bounds}; {m.Settled}; {m.Series})");
-            page.Text(m.Remarks.Count > 0 ? "; " + string.Join("; ", m.Remarks) : "").Markup("</li>");
-        }
-
-        foreach (string line in card.NotCounted)
+        foreach (string line in Lines(card, common))
         {
             page.Element("li", line);
         }
 
+        page.Markup("</ul></article>\n");
+    }
+
+    private static IEnumerable<string> Lines(ReportCard card, IReadOnlyDictionary<string, string> common)
+    {
+        foreach (ClaimLine line in card.ClaimLines.Where(l => l.Agreement is "differs" or "not met"))
+        {
+            yield return $"{line.Name}: claimed {Or(line.Claimed)}, found {Or(line.Found)}, {line.Agreement}";
+        }
+
+        string[] alike = [.. card.ClaimLines.Where(l => l.Agreement is "agrees" or "met").Select(l => $"{l.Name} {l.Agreement}")];
+        if (alike.Length > 0)
+        {
+            yield return "Claim: " + string.Join(", ", alike);
+        }
+
+        if (card.VerdictMissing.Count > 0)
+        {
+            yield return "For a better verdict: " + string.Join(" ", card.VerdictMissing);
+        }
+
+        foreach (ReportMetric m in card.Metrics)
+        {
+            string series = common.GetValueOrDefault(m.Key) == m.Series ? "" : "; " + m.Series;
+            yield return $"{m.Name} {m.Line} ({m.Bounds}; {m.Settled}{series})";
+        }
+
+        foreach (string line in card.NotCounted)
+        {
+            yield return line;
+        }
+
         foreach (ReportLatency l in card.Latencies)
         {
-            page.Element("li", $"{l.Name} latency, ms: {string.Join(", ", l.Percentiles.Select(p => $"{p.Name} {p.Text}"))}, longest {l.MaxMs.Text}");
+            yield return $"{l.Name} latency, ms: {string.Join(", ", l.Percentiles.Select(p => $"{p.Name} {p.Text}"))}, longest {l.MaxMs.Text}";
         }
 
-        page.ElementIf("li", card.Capacity?.Statement ?? "");
-        foreach (ReportRun r in card.Runs)
+        if (card.Capacity is { } capacity)
         {
-            page.Element("li", $"Run {r.When}, {r.Board}, {r.Plan}, {r.Target}: {r.Outcome}, {r.Trials} trials valid; {r.Bus}, {r.Governor}, {r.Temperature} °C, {r.Flags}, {r.WrittenGigabytes.Text} GB written");
+            yield return capacity.Statement;
         }
 
-        page.Markup("</ul></article>\n");
+        if (card.Runs.Count > 0)
+        {
+            yield return $"{Wording.Count(card.Runs.Count, "run", "runs")} from {card.Runs[0].When} to {card.Runs[^1].When} in {string.Join(", ", card.Runs.Select(r => r.Board).Distinct())}";
+        }
+
+        foreach (ReportRun r in card.Runs.Where(r => r.Outcome != "completed" || !(r.Flags.StartsWith("none seen", StringComparison.Ordinal) || r.Flags.StartsWith("not reported", StringComparison.Ordinal))).Take(5))
+        {
+            yield return $"Run {r.When}, {r.Board}: {r.Outcome}, {r.Trials} trials valid, {r.Flags}";
+        }
     }
 
     private static string Or(string text) => text.Length > 0 ? text : "nothing";

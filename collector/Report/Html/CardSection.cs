@@ -1,7 +1,5 @@
-using System.Globalization;
 using Cardassay.Collector.Report.Charts;
 using Cardassay.Collector.Report.Model;
-using OxyPlot;
 
 namespace Cardassay.Collector.Report.Html;
 
@@ -156,12 +154,13 @@ internal static class CardSection
     {
         page.Markup("<details><summary>Every figure in order</summary>").OpenTable(
             "Every figure of " + card.Title + " in the order measured. Marked ones: w warm-up, c closing repeat (both set aside), o outlier (counts), x invalid", "every");
-        page.HeadRow(("Metric", false), ("Run", false), ("Figures in order", false)).Markup("<tbody>");
+        page.HeadRow(("Metric", false), ("Run", false), ("Median of the run", false), ("Figures in order", false)).Markup("<tbody>");
         foreach (ReportMetric m in card.Metrics)
         {
             foreach (IGrouping<(string When, string Board), ReportPoint> run in m.Points.GroupBy(p => (p.When, p.Board)))
             {
-                page.Markup("<tr>").Element("th scope=row", m.Name).Element("td", $"{run.Key.When} {run.Key.Board}".Trim()).Markup("<td>");
+                page.Markup("<tr>").Element("th scope=row", m.Name).Element("td", $"{run.Key.When} {run.Key.Board}".Trim());
+                page.Element("td", m.ByRun.FirstOrDefault(r => r.When == run.Key.When && r.Board == run.Key.Board)?.Line ?? "none counts").Markup("<td>");
                 page.Text(string.Join("  ", run.Select(p => p.Value.Text + Mark(p.State))));
                 foreach (string remark in run.Where(p => p.Remark.Length > 0).Select(p => $"{p.Value.Text}: {p.Remark}").Distinct())
                 {
@@ -183,17 +182,14 @@ internal static class CardSection
         page.Markup("<div class=charts>");
         foreach (ReportMetric m in card.Metrics.Where(m => m.Points.Count > 1))
         {
-            string description = $"{card.Title}, {m.Name}: {Wording.Number(m.Points.Count)} figures in order of measurement, median and bounds {m.Line}. "
-                + "The table above lists every figure.";
-            page.Chart($"{m.Name}: every figure", description, RunsChart.Draw(m), PlotSvg.Width, PlotSvg.Height, Legend(m));
+            page.Chart($"{m.Name}: every figure", RunsChart.Text(card, m), RunsChart.Draw(m), PlotSvg.Width, PlotSvg.Height, RunsChart.LegendOf(m));
         }
 
         foreach (ReportTimeline timeline in card.Timelines.Where(t => t.Traces.Any(trace => trace.Values.Count > 1)))
         {
             page.Chart(
                 $"{timeline.Name}: second by second", timeline.Text, TimelineChart.Draw(timeline), PlotSvg.Width, PlotSvg.Height,
-                "<p class=legend><span><svg viewBox=\"0 0 24 8\" aria-hidden=true><path class=s-data stroke-width=2 d=\"M0 4h24\"/></svg>typical trial</span>"
-                + "<span><svg viewBox=\"0 0 24 8\" aria-hidden=true><path class=s-rule d=\"M0 4h24\"/></svg>other trials</span></p>");
+                TimelineChart.LegendOf(timeline));
         }
 
         ReportLatency[] latencies = [.. card.Latencies.Where(l => l.Shares.Count > 1)];
@@ -201,36 +197,10 @@ internal static class CardSection
         {
             string description = "Share of operations slower than a given time, logarithmic axes: "
                 + string.Join("; ", latencies.Select(l => $"{l.Name} {string.Join(", ", l.Percentiles.Select(p => $"{p.Name} {p.Text}"))}, longest {l.MaxMs.Text} ms")) + ".";
-            page.Chart("Latency: how many operations take longer", description, LatencyChart.Draw(latencies), PlotSvg.Width, PlotSvg.Height, Legend(latencies));
+            page.Chart("Latency: how many operations take longer", description, LatencyChart.Draw(latencies), PlotSvg.Width, PlotSvg.Height, LatencyChart.LegendOf(latencies));
         }
 
         page.Markup("</div>\n");
-    }
-
-    private static string Legend(ReportMetric m)
-    {
-        const string box = "<span><svg viewBox=\"0 0 12 12\" aria-hidden=true>";
-        string legend = box + "<circle class=f-ink cx=6 cy=6 r=3 /></svg>counts</span>";
-        legend += m.Points.Any(p => p.State == PointState.Outlier) ? box + "<path class=\"f-paper s-bad\" d=\"M6 1l5 5-5 5-5-5z\"/></svg>outlier, counts</span>" : "";
-        legend += m.Points.Any(p => p.State == PointState.WarmUp) ? box + "<circle class=\"f-paper s-soft\" cx=6 cy=6 r=3 /></svg>warm-up</span>" : "";
-        legend += m.Points.Any(p => p.State == PointState.Closing) ? box + "<path class=\"f-paper s-soft\" d=\"M3 3h6v6H3z\"/></svg>closing repeat</span>" : "";
-        legend += m.Points.Any(p => p.State == PointState.Invalid) ? box + "<path class=\"f-none s-bad\" d=\"M2 2l8 8M10 2l-8 8\"/></svg>invalid</span>" : "";
-        legend += m.Changes.Count > 0 ? box + "<path class=\"f-none s-bad\" stroke-dasharray=\"3 2\" d=\"M6 0v12\"/></svg>level changes</span>" : "";
-        legend += $"<span><svg viewBox=\"0 0 12 12\" aria-hidden=true><path class=f-band d=\"M0 2h12v8H0z\"/><path class=s-data d=\"M0 6h12\"/></svg>median and {(m.IsInterval ? "interval" : "range")}</span>";
-        return $"<p class=legend>{legend}</p>";
-    }
-
-    private static string Legend(IReadOnlyList<ReportLatency> latencies)
-    {
-        var legend = new System.Text.StringBuilder("<p class=legend>");
-        for (int i = 0; i < latencies.Count; i++)
-        {
-            string dash = LatencyChart.Styles[i % LatencyChart.Styles.Count].GetDashArray() is { } d ? $" stroke-dasharray=\"{string.Join(' ', d.Select(x => (x * 1.6).ToString("0.#", CultureInfo.InvariantCulture)))}\"" : "";
-            legend.Append(CultureInfo.InvariantCulture, $"<span><svg viewBox=\"0 0 24 8\" aria-hidden=true><path class=\"f-none s-{Theme.Name(LatencyChart.Color(i))}\" stroke-width=1.6{dash} d=\"M0 4h24\"/></svg>");
-            legend.Append(System.Net.WebUtility.HtmlEncode(latencies[i].Name)).Append("</span>");
-        }
-
-        return legend.Append("</p>").ToString();
     }
 
     private static void Latency(Page page, ReportCard card)

@@ -18,14 +18,17 @@ internal static class ClosingSections
         string description = "Cards on the front: " + string.Join(", ", price.Points.Where(p => p.OnFront).Select(p => $"{p.Card} at {p.Price.Text} {price.Currency} with {p.Composite.Line}")) + ".";
         page.Chart(
             $"Performance under the profile against price in {price.Currency}", description, PriceChart.Draw(price), PlotSvg.Width, PriceChart.Height,
-            "<p class=legend><span><svg viewBox=\"0 0 12 12\" aria-hidden=true><path class=f-data d=\"M6 1l5 5-5 5-5-5z\"/></svg>on the front</span>"
-            + "<span><svg viewBox=\"0 0 12 12\" aria-hidden=true><circle class=\"f-paper s-soft\" cx=6 cy=6 r=3 /></svg>other cards</span>"
-            + "<span><svg viewBox=\"0 0 12 12\" aria-hidden=true><path class=s-soft d=\"M6 0v12\"/></svg>interval or range</span></p>");
+            new Legend()
+                .Mark("<path class=f-data d=\"M6 1l5 5-5 5-5-5z\"/>", "on the front")
+                .Line("<path class=\"f-none s-data\" stroke-dasharray=\"1 3\" d=\"M0 7h10V1h14\"/>", "most performance for the price")
+                .Mark("<circle class=\"f-paper s-soft\" cx=6 cy=6 r=3 />", "other cards")
+                .Mark("<path class=s-soft d=\"M6 0v12\"/>", "interval or range")
+                .ToString());
         page.OpenTable("Cards with a price, the front marked");
         page.HeadRow(("Card", false), ("Product", false), ($"Price, {price.Currency}", true), ("Per GB", true), ("Date", false), ("Performance (1 = reference)", true), ("On the front", false)).Markup("<tbody>");
         foreach (PricePoint p in price.Points)
         {
-            page.Markup("<tr>").Element("th scope=row", p.Card).Element("td", p.Product).Element("td class=num", p.Price.Text).Element("td class=num", p.PerGigabyte?.Text ?? "–");
+            page.Markup("<tr>").Element("th scope=row class=name", p.Card).Element("td class=name", p.Product).Element("td class=num", p.Price.Text).Element("td class=num", p.PerGigabyte?.Text ?? "–");
             page.Element("td", p.PriceDate).Element("td class=num", p.Composite.Line).Element("td", Front(p)).Markup("</tr>\n");
         }
 
@@ -37,13 +40,26 @@ internal static class ClosingSections
     public static void Comparison(Page page, ReportTable table)
     {
         page.Markup($"<section aria-labelledby={table.Id}><h2 id={table.Id}>").Text(table.Title).Markup("</h2>").Element("p class=lead", table.Intro);
+        // How the ranks depend on the weights stands beside the ranks.
+        ReportPicture[] pictures = [.. table.Pictures.Where(p => p is not WeightsPicture)];
+        if (pictures.Length > 0)
+        {
+            page.Markup("<div class=charts>");
+            foreach (ReportPicture picture in pictures)
+            {
+                PictureChart.Write(page, picture);
+            }
+
+            page.Markup("</div>\n");
+        }
+
         page.OpenTable(table.Title + ", table").HeadRow([.. table.Columns.Select(c => (c.Name, c.IsNumber))]).Markup("<tbody>");
         foreach (IReadOnlyList<string> row in table.Rows)
         {
             page.Markup("<tr>");
             for (int i = 0; i < row.Count; i++)
             {
-                page.Element(i == 0 ? "th scope=row" : table.Columns[i].IsNumber ? "td class=num" : "td", row[i]);
+                page.Element(i == 0 ? "th scope=row class=name" : table.Columns[i].IsNumber ? "td class=num" : "td", row[i]);
             }
 
             page.Markup("</tr>\n");

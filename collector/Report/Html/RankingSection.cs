@@ -20,6 +20,20 @@ internal static class RankingSection
             ". A span such as 2–4 means the figures allow every rank in it; cards of one group are not told apart. Each line shows every figure as a point, the "
             + "median as a stroke and its interval as a band; a thin dashed line is a range, drawn where there are too few figures for an interval; square points were kept by hand. Scales are "
             + "logarithmic and shared by all cards.</p>\n");
+        ReportCard[] shown = RanksChart.Shown(model);
+        if (shown.Length > 1)
+        {
+            page.Markup("<div class=charts>").Chart(
+                "Ranks with intervals and groups" + Wording.FirstOf(shown.Length, model.Cards.Count(c => c is { Rank: not null, Composite: not null })), RanksChart.Text(shown), RanksChart.Draw(shown),
+                PlotSvg.Width, RowPlot.Height(shown.Length), RanksChart.LegendOf(shown));
+            foreach (WeightsPicture weights in model.Comparisons.SelectMany(t => t.Pictures).OfType<WeightsPicture>())
+            {
+                PictureChart.Write(page, weights);
+            }
+
+            page.Markup("</div>\n");
+        }
+
         Strip?[] strips = [.. Wording.RankedMetrics.Select(m => Strip.For(model.Cards.Select(c => c.Metric(m.Key)).OfType<ReportMetric>()))];
         page.OpenTable("Cards by rank, with the median, its interval and n of each metric", "ranking");
         Head(page, model, strips);
@@ -104,8 +118,8 @@ internal static class RankingSection
         page.Markup("<tbody>");
         foreach (ReportProduct p in model.Products)
         {
-            page.Markup("<tr>").Element("td", Wording.Rank(p.Rank)).Element("th scope=row", p.Name).Element("td", p.Specimens);
-            page.Element("td class=num", p.RandomRead).Element("td class=num", p.RandomWrite).Element("td", p.Verdicts).Element("td", p.Tags).Markup("</tr>\n");
+            page.Markup("<tr>").Element("td", Wording.Rank(p.Rank)).Element("th scope=row class=name", p.Name).Element("td", p.Specimens);
+            page.Element("td class=num", p.RandomRead).Element("td class=num", p.RandomWrite).Element("td", p.Verdicts).Element("td class=name", p.Tags).Markup("</tr>\n");
         }
 
         page.Markup("</tbody>").CloseTable();

@@ -40,12 +40,19 @@
   });
 
   heads.forEach((head, column) => {
-    const button = document.createElement("button");
-    button.type = "button";
+    // Not a button element: browsers leave those out of the heading they repeat on every printed page.
+    const button = document.createElement("span");
+    button.setAttribute("role", "button");
+    button.tabIndex = 0;
     button.append(...head.childNodes);
     const scale = button.querySelector("svg");
     head.append(button);
     if (scale) head.append(scale);
+    button.addEventListener("keydown", event => {
+      if (event.key !== "Enter" && event.key !== " ") return;
+      event.preventDefault();
+      button.click();
+    });
     button.addEventListener("click", () => {
       const text = head.dataset.sort === "text" || head.classList.contains("rank");
       const was = head.getAttribute("aria-sort");

@@ -44,7 +44,17 @@ public readonly record struct LatencyShare(double Ms, double Slower);
 /// <param name="Unit">Unit of the values.</param>
 /// <param name="Traces">One trace per trial; the one nearest to the median is marked.</param>
 /// <param name="Text">What the chart shows, as a sentence.</param>
-public sealed record ReportTimeline(string Name, string Unit, IReadOnlyList<TimelineTrace> Traces, string Text);
+public sealed record ReportTimeline(string Name, string Unit, IReadOnlyList<TimelineTrace> Traces, string Text)
+{
+    /// <summary>Levels of the typical trial, first to last; a single one when no change is large enough.</summary>
+    public IReadOnlyList<TimelineLevel> Levels { get; init; } = [];
+}
+
+/// <summary>A stretch of a trial at one level.</summary>
+/// <param name="FromSecond">First second, from 1.</param>
+/// <param name="ToSecond">Last second.</param>
+/// <param name="Mean">Mean of the stretch, in the unit of the timeline.</param>
+public sealed record TimelineLevel(int FromSecond, int ToSecond, Figure Mean);
 
 /// <summary>One trial second by second.</summary>
 /// <param name="Typical">True for the trial nearest to the median.</param>

@@ -66,6 +66,9 @@ public sealed record ReportMetric
     /// <summary>Positions in <see cref="Points"/> before which the level changes.</summary>
     public IReadOnlyList<int> Changes { get; init; } = [];
 
+    /// <summary>Each run's own median with its bounds, in the order measured, from the figures that count.</summary>
+    public IReadOnlyList<ReportPart> ByRun { get; init; } = [];
+
     /// <summary>"5412 IOPS [5301–5518], n = 12", with "range" before the bounds of a range. Used where one line must do.</summary>
     public string Line => IsInterval
         ? $"{Median.Text} {Unit} [{Low.Text}–{High.Text}], n = {Count}"
@@ -73,6 +76,23 @@ public sealed record ReportMetric
 
     /// <summary>n as text.</summary>
     public string Count => Runs.ToString(System.Globalization.CultureInfo.InvariantCulture);
+}
+
+/// <summary>What one run contributed to a series.</summary>
+/// <param name="First">Position of its first figure in <see cref="ReportMetric.Points"/>.</param>
+/// <param name="Last">Position of its last figure there.</param>
+/// <param name="When">When the run began, UTC, to the minute.</param>
+/// <param name="Board">Board of the run.</param>
+/// <param name="Median">Median of its figures that count.</param>
+/// <param name="Low">Lower end of the interval or range.</param>
+/// <param name="High">Upper end.</param>
+/// <param name="N">Figures that count, at least 1.</param>
+/// <param name="IsInterval">False when <paramref name="N"/> is too small for an interval: low and high are then the range.</param>
+public sealed record ReportPart(int First, int Last, string When, string Board, Figure Median, Figure Low, Figure High, int N, bool IsInterval)
+{
+    /// <summary>"5412 [5301–5518], n = 9", "5412 (range 5301–5518), n = 4" or "5412, n = 1".</summary>
+    public string Line => N == 1 ? $"{Median.Text}, n = 1"
+        : $"{Median.Text} {(IsInterval ? $"[{Low.Text}–{High.Text}]" : $"(range {Low.Text}–{High.Text})")}, n = {Wording.Number(N)}";
 }
 
 /// <summary>One trial's figure.</summary>

@@ -49,7 +49,11 @@ public sealed record ReportComposite(Figure Value, Figure Low, Figure High, int 
 /// <param name="Columns">Column headings.</param>
 /// <param name="Rows">Cells as text, one list per row.</param>
 public sealed record ReportTable(
-    string Id, string Title, string Intro, IReadOnlyList<ReportColumn> Columns, IReadOnlyList<IReadOnlyList<string>> Rows);
+    string Id, string Title, string Intro, IReadOnlyList<ReportColumn> Columns, IReadOnlyList<IReadOnlyList<string>> Rows)
+{
+    /// <summary>Charts of what the table says; renderings without charts lose nothing.</summary>
+    public IReadOnlyList<ReportPicture> Pictures { get; init; } = [];
+}
 
 /// <summary>A column.</summary>
 /// <param name="Name">Heading, with the unit.</param>

@@ -36,7 +36,17 @@ internal static class ReportModels
             [
                 new ReportTable(
                     "boards", "Board against card", "How far each board lies from the others, on the cards they share.",
-                    [new ReportColumn("Board", false), new ReportColumn("Effect, %", true)], [["north-mast", "+0.8"], ["gull-rock", "-1.1"]]),
+                    [new ReportColumn("Board", false), new ReportColumn("Effect, %", true)], [["north-mast", "+0.8"], ["gull-rock", "-1.1"]])
+                {
+                    Pictures =
+                    [
+                        new BoardsPicture("Random read by board", "T-01 differs most.", ["north-mast", "gull-rock"], [new BoardsRow("T-01", [0.8, -0.8]), new BoardsRow("T-02", [0.2, null])]),
+                        new WeightsPicture("Ranks under other weights", "T-02 moves most.", 3, [new WeightsRow("T-01", 1, 2, 1, 1), new WeightsRow("T-02", 1, 2, 2, 3), new WeightsRow("T-03", 3, 3, 2, 3)]),
+                        new DriftPicture(
+                            "Medians night by night", "T-01 falls.",
+                            [.. Enumerable.Range(0, 6).Select(l => new DriftLine($"T-{l + 1:00}, random read, north-mast", [.. Enumerable.Range(0, 8).Select(n => new DriftPoint(new DateOnly(2031, 3, 6).AddDays(n), 102 + l - n * (0.4 + 0.1 * l)))]))]),
+                    ],
+                },
             ],
         };
     }
@@ -71,7 +81,7 @@ internal static class ReportModels
         int decimals = Figure.DecimalsFor(median);
         List<ReportPoint> points = [new ReportPoint(Figure.Of(level * 0.8, decimals), "north-mast", "2031-03-13 22:10", PointState.WarmUp, "")];
         points.AddRange(values.Select((v, i) => new ReportPoint(
-            Figure.Of(v, decimals), i % 2 == 0 ? "north-mast" : "gull-rock", i % 2 == 0 ? "2031-03-13 22:10" : "2031-03-14 01:40",
+            Figure.Of(v, decimals), i < figures / 2 ? "north-mast" : "gull-rock", i < figures / 2 ? "2031-03-13 22:10" : "2031-03-14 01:40",
             i == 5 ? PointState.Outlier : PointState.Counted, i == 5 ? "far from the others" : "")));
         points.Add(new ReportPoint(Figure.Of(level * 0.5, decimals), "gull-rock", "2031-03-14 01:40", PointState.Invalid, "The link erred 12 times."));
         points.Add(new ReportPoint(Figure.Of(level * 0.97, decimals), "gull-rock", "2031-03-14 01:40", PointState.Closing, ""));
@@ -83,9 +93,16 @@ internal static class ReportModels
             Low = Figure.Of(sorted[rank], decimals), High = Figure.Of(sorted[^(rank + 1)], decimals), Runs = figures, IsInterval = interval,
             Bounds = figures == 1 ? "single figure" : interval ? "97.85 % interval" : $"range of {figures}", Settled = interval ? "settled" : "not settled, ±6.1 %", HandKept = hand,
             Minimum = Figure.Of(sorted[0], decimals), Maximum = Figure.Of(sorted[^1], decimals), Mad = Figure.Of(median * 0.02, decimals),
+            ByRun = figures < 2 ? [] : [Part(1, figures / 2, "2031-03-13 22:10", "north-mast"), Part(figures / 2 + 1, figures, "2031-03-14 01:40", "gull-rock")],
             CvPercent = figures > 1 ? Figure.Of(3.25, 1) : null, Points = points, Changes = figures > 8 ? [6] : [],
             Remarks = figures > 8 ? ["the level changes after figure 6 (p = 0.004)"] : [],
         };
+
+        ReportPart Part(int first, int last, string when, string board)
+        {
+            double[] own = [.. values.Skip(first - 1).Take(last - first + 1).Order()];
+            return new ReportPart(first, last, when, board, Figure.Of(own[own.Length / 2], decimals), Figure.Of(own[0], decimals), Figure.Of(own[^1], decimals), own.Length, own.Length >= 7);
+        }
     }
 
     private static ReportCard Card(Random random, int i, int cards, int figures)
@@ -115,7 +132,7 @@ internal static class ReportModels
                 Metric(random, "sequentialWrite", "Sequential write", "MB/s", 31 * speed, n), Metric(random, "sequentialWrite", "Sequential write", "MB/s", 22 * speed, 3),
             ],
             Latencies = [Latency("Random read", 0.31), Latency("Random write", 1.4), Latency("Synchronous write", 11)],
-            Timelines = [new ReportTimeline("Sequential write", "MB/s", [Trace(random, false), Trace(random, true)], "Falls from 41 to 22 MB/s after 12 s.")],
+            Timelines = [new ReportTimeline("Sequential write", "MB/s", [Trace(random, false), Trace(random, true)], "Falls from 41 to 22 MB/s after 12 s.") { Levels = [new TimelineLevel(1, 12, Figure.Of(41.02, 2)), new TimelineLevel(13, 24, Figure.Of(22.1, 2))] }],
             Capacity = i == 4
                 ? new CapacityMap(Figure.Of(64.01, 2), "Addresses above 8.0 GB wrap onto lower ones.", [new CapacitySegment(0, 0.125, "kept", "0 to 8.0 GB kept"), new CapacitySegment(0.125, 0.9, "wrapped", "8.0 to 57.6 GB wrapped"), new CapacitySegment(0.9, 1, "not probed", "57.6 to 64.0 GB not probed")])
                 : null,

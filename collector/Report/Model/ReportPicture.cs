@@ -1,0 +1,49 @@
+namespace Cardassay.Collector.Report.Model;
+
+/// <summary>A chart that belongs to a table. The table holds the figures; the picture adds none that is not worded in <see cref="Text"/> or there.</summary>
+/// <param name="Title">Caption.</param>
+/// <param name="Text">What it shows, as sentences, for those who do not see it.</param>
+public abstract record ReportPicture(string Title, string Text);
+
+/// <summary>Ranks under drawn weights beside the ranks the figures allow.</summary>
+/// <param name="Title">Caption.</param>
+/// <param name="Text">Text equivalent.</param>
+/// <param name="Of">Cards ranked.</param>
+/// <param name="Rows">Cards in the order of the ranking.</param>
+public sealed record WeightsPicture(string Title, string Text, int Of, IReadOnlyList<WeightsRow> Rows) : ReportPicture(Title, Text);
+
+/// <summary>One card of a <see cref="WeightsPicture"/>; ranks from 1.</summary>
+/// <param name="Card">Title of the card.</param>
+/// <param name="Best">Best rank the figures allow.</param>
+/// <param name="Worst">Worst rank they allow.</param>
+/// <param name="DrawnBest">Best rank of the point value under drawn weights; 0 for a provisional card, for which none are drawn.</param>
+/// <param name="DrawnWorst">Worst rank of it; 0 likewise.</param>
+public sealed record WeightsRow(string Card, int Best, int Worst, int DrawnBest, int DrawnWorst);
+
+/// <summary>The same cards on several boards.</summary>
+/// <param name="Title">Caption.</param>
+/// <param name="Text">Text equivalent.</param>
+/// <param name="Boards">Names of the boards, at most six.</param>
+/// <param name="Rows">One row per card.</param>
+public sealed record BoardsPicture(string Title, string Text, IReadOnlyList<string> Boards, IReadOnlyList<BoardsRow> Rows) : ReportPicture(Title, Text);
+
+/// <summary>One card of a <see cref="BoardsPicture"/>.</summary>
+/// <param name="Card">Title of the card.</param>
+/// <param name="Percent">Median on each board against the middle of the card's medians, %; null where it was not measured.</param>
+public sealed record BoardsRow(string Card, IReadOnlyList<double?> Percent);
+
+/// <summary>Medians of nights, one line per series.</summary>
+/// <param name="Title">Caption.</param>
+/// <param name="Text">Text equivalent.</param>
+/// <param name="Lines">At most six series.</param>
+public sealed record DriftPicture(string Title, string Text, IReadOnlyList<DriftLine> Lines) : ReportPicture(Title, Text);
+
+/// <summary>One series of a <see cref="DriftPicture"/>.</summary>
+/// <param name="Name">Card, metric and board.</param>
+/// <param name="Points">Night by night, each as % of the series' middle night.</param>
+public sealed record DriftLine(string Name, IReadOnlyList<DriftPoint> Points);
+
+/// <summary>One night.</summary>
+/// <param name="Night">Night, by the day it begins.</param>
+/// <param name="Percent">Median of the night, % of the middle night.</param>
+public readonly record struct DriftPoint(DateOnly Night, double Percent);
