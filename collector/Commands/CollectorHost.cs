@@ -1,6 +1,7 @@
 using System.Net;
 using Cardassay.Collector.Boards;
 using Cardassay.Collector.Intake;
+using Cardassay.Collector.Live;
 using Cardassay.Collector.Observability;
 using Cardassay.Collector.Storage;
 using Cardassay.Journal;
@@ -96,6 +97,13 @@ internal sealed class CollectorHost : IAsyncDisposable
             builder.Services.AddSingleton<ReportDesk>();
             builder.Services.AddSingleton(commit);
             Watching.Add(builder.Services, options);
+            builder.Services.AddSingleton<PageEvents>();
+            builder.Services.AddSingleton(services => new LiveDesk(
+                () => services.GetRequiredService<Projection>().Failure is null ? services.GetRequiredService<Projection>().Store.Applied : default,
+                () => services.GetRequiredService<ReportDesk>().Live(services.GetRequiredService<Projection>().Read(store => MasterDataLoader.Load(store))),
+                () => LiveData.Boards(services.GetRequiredService<BoardRegistry>(), services.GetRequiredService<DeliverySessions>()),
+                services.GetRequiredService<PageEvents>().TellUnread,
+                time));
 
             app = builder.Build();
             app.MapGrpcService<DeliveryService>();

@@ -1,115 +1,130 @@
 using System.Globalization;
 using System.Net;
+using System.Net.ServerSentEvents;
 using System.Text;
-using Cardassay.Collector.Boards;
+using Cardassay.Collector.Analysis;
 using Cardassay.Collector.Intake;
+using Cardassay.Collector.Live;
 using Cardassay.Collector.Observability;
+using Cardassay.Collector.Report;
 using Cardassay.Collector.Storage;
 
 namespace Cardassay.Collector.Commands;
 
-/// <summary>The read-only page, health and metrics on loopback.</summary>
+/// <summary>The read-only page, its stream, the reports, health and metrics, on loopback.</summary>
 internal static class LivePage
 {
+    private static readonly string Style = Resource("live.css");
+    private static readonly string Script = Resource("live.js");
+
+    private static readonly Dictionary<string, string> Types = new(StringComparer.Ordinal)
+    {
+        ["html"] = "text/html; charset=utf-8",
+        ["terminal"] = "text/plain; charset=utf-8",
+        ["markdown"] = "text/markdown; charset=utf-8",
+        ["csv"] = "text/csv; charset=utf-8",
+        ["json"] = "application/json; charset=utf-8",
+    };
+
     internal static void Map(WebApplication app)
     {
-        app.Use(async (context, next) =>
-        {
-            // Names resolve anywhere: only a request that names this machine is answered (no rebinding from a web page).
-            bool isPage = context.Features.Get<ListenerFeature>()?.Kind == ListenerKind.Page;
-            if (!isPage && !IsCall(context))
-            {
-                context.Response.StatusCode = StatusCodes.Status404NotFound; // boards deliver; the page has a door of its own
-                return;
-            }
-
-            if (isPage && !(context.Request.Host.Host is "localhost" || IPAddress.TryParse(context.Request.Host.Host.Trim('[', ']'), out _)))
-            {
-                context.Response.StatusCode = StatusCodes.Status421MisdirectedRequest;
-                return;
-            }
-
-            if (isPage)
-            {
-                context.Response.Headers.ContentSecurityPolicy = "default-src 'none'; style-src 'unsafe-inline'; script-src 'unsafe-inline'; img-src data:";
-                context.Response.Headers.XContentTypeOptions = "nosniff";
-            }
-
-            await next(context);
-        });
+        app.Use(GuardAsync);
         HealthPage.Map(app);
         if (app.Services.GetService<CollectorMetrics>() is not null)
         {
             app.MapPrometheusScrapingEndpoint("/metrics");
         }
 
-        app.MapGet("/report", async (Projection projection, ReportDesk reports, CancellationToken cancellationToken) =>
+        app.MapGet("/favicon.ico", () => Results.NoContent()); // browsers ask for it unasked
+        app.MapGet("/live.css", () => Results.Content(Style, "text/css; charset=utf-8"));
+        app.MapGet("/live.js", () => Results.Content(Script, "text/javascript; charset=utf-8"));
+        app.MapGet("/", async (LiveDesk desk, CancellationToken cancellationToken) =>
+            Results.Content(LiveHtml.Document(await desk.LookAsync(cancellationToken)), "text/html; charset=utf-8"));
+        app.MapGet("/events", (LiveDesk desk, IHostApplicationLifetime lifetime, CancellationToken cancellationToken) =>
         {
-            try
-            {
-                await projection.CaughtUpAsync(cancellationToken);
-                string html = await Task.Run(
-                    () => reports.Render(projection.Read(store => MasterDataLoader.Load(store)), new V1.ReportRequest { Format = "html" }),
-                    cancellationToken);
-                return Results.Content(html, "text/html; charset=utf-8");
-            }
-            catch (StoreUnavailableException e)
-            {
-                return Results.Text(e.Message + "\n", statusCode: StatusCodes.Status503ServiceUnavailable);
-            }
+            return desk.Watch(lifetime.ApplicationStopping, cancellationToken) is { } parts
+                ? TypedResults.ServerSentEvents(parts, "parts")
+                : Results.Text("Too many pages are open; close one and try again.\n", statusCode: StatusCodes.Status503ServiceUnavailable);
         });
-        app.MapGet("/", (BoardRegistry boards, DeliverySessions sessions, TimeProvider time) =>
-            Results.Content(Page(boards, sessions, time.GetUtcNow()), "text/html; charset=utf-8"));
+        app.MapGet("/report", ReportAsync);
+    }
+
+    private static async Task GuardAsync(HttpContext context, RequestDelegate next)
+    {
+        // Names resolve anywhere: only a request that names this machine is answered (no rebinding from a web page).
+        bool isPage = context.Features.Get<ListenerFeature>()?.Kind == ListenerKind.Page;
+        if (!isPage && !IsCall(context))
+        {
+            context.Response.StatusCode = StatusCodes.Status404NotFound; // boards deliver; the page has a door of its own
+            return;
+        }
+
+        if (isPage && !(context.Request.Host.Host is "localhost" || IPAddress.TryParse(context.Request.Host.Host.Trim('[', ']'), out _)))
+        {
+            context.Response.StatusCode = StatusCodes.Status421MisdirectedRequest;
+            return;
+        }
+
+        if (isPage)
+        {
+            context.Response.Headers.ContentSecurityPolicy = LiveHtml.Policy;
+            context.Response.Headers.XContentTypeOptions = "nosniff";
+            context.Response.Headers["Referrer-Policy"] = "no-referrer";
+            context.Response.Headers["Cross-Origin-Resource-Policy"] = "same-origin";
+            context.Response.Headers.CacheControl = "no-store";
+        }
+
+        await next(context);
     }
 
     private static bool IsCall(HttpContext context) =>
         context.Request.Path.Value?.StartsWith("/cardassay.v1.", StringComparison.Ordinal) == true;
 
-    private static string Page(BoardRegistry boards, DeliverySessions sessions, DateTimeOffset now)
+    private static async Task<IResult> ReportAsync(
+        HttpContext context, Projection projection, ReportDesk reports, CancellationToken cancellationToken, string? night = null, string format = "html")
     {
-        Func<string, bool> connected = sessions.Look().IsOpen;
-        var rows = new StringBuilder();
-        foreach (BoardState board in boards.All())
+        if (!Types.TryGetValue(format, out string? type))
         {
-            V1.Progress? progress = board.Presence?.Progress;
-            string doing = progress is null
-                ? "idle"
-                : string.Create(CultureInfo.InvariantCulture, $"{progress.Step}, {progress.Fraction * 100:0} %");
-            rows.Append(CultureInfo.InvariantCulture, $"<tr><th scope=\"row\">{WebUtility.HtmlEncode(board.Name)}</th>")
-                .Append(CultureInfo.InvariantCulture, $"<td>{(connected(board.Name) ? "connected" : "away")}</td>")
-                .Append(CultureInfo.InvariantCulture, $"<td>{Math.Max(0, (now - board.LastSeen).TotalSeconds):0} s ago</td>")
-                .Append(CultureInfo.InvariantCulture, $"<td>{WebUtility.HtmlEncode(doing)}</td>")
-                .Append(CultureInfo.InvariantCulture, $"<td class=\"n\">{board.RecordsSinceStart}</td></tr>\n");
+            return Results.Text($"There is no rendering of that name; use {string.Join(", ", Types.Keys)}.\n", statusCode: StatusCodes.Status400BadRequest);
         }
 
-        string body = rows.Length == 0
-            ? "<p>No board has reported since this collector started.</p>"
-            : $"<table><caption>Boards heard of since this collector started</caption><thead><tr><th scope=\"col\">Board</th><th scope=\"col\">Stream</th>"
-                + $"<th scope=\"col\">Last heard</th><th scope=\"col\">Doing</th><th scope=\"col\">Records</th></tr></thead><tbody>\n{rows}</tbody></table>";
-        return $$"""
-            <!doctype html>
-            <html lang="en">
-            <head>
-            <meta charset="utf-8">
-            <meta name="viewport" content="width=device-width, initial-scale=1">
-            <meta http-equiv="refresh" content="5">
-            <title>Cardassay collector</title>
-            <style>
-            :root { color-scheme: light dark; }
-            body { font: 1rem/1.5 system-ui, sans-serif; margin: 2rem auto; max-width: 60rem; padding: 0 1rem; }
-            table { border-collapse: collapse; width: 100%; }
-            caption { text-align: left; padding-bottom: .5rem; }
-            th, td { text-align: left; padding: .35rem .75rem .35rem 0; border-bottom: 1px solid color-mix(in srgb, currentColor 25%, transparent); }
-            .n { text-align: right; font-variant-numeric: tabular-nums; }
-            </style>
-            </head>
-            <body>
-            <h1>Cardassay collector</h1>
-            {{body}}
-            <p><a href="/report">The report as it stands now</a></p>
-            </body>
-            </html>
+        DateOnly day = default;
+        if (night is not null && !DateOnly.TryParseExact(night, "yyyy-MM-dd", CultureInfo.InvariantCulture, DateTimeStyles.None, out day))
+        {
+            return Results.Text("A night is named by the day it begins, for example night=2031-03-12.\n", statusCode: StatusCodes.Status400BadRequest);
+        }
 
-            """;
+        var request = new V1.ReportRequest { Format = format };
+        string? text;
+        try
+        {
+            await projection.CaughtUpAsync(cancellationToken);
+            text = await Task.Run(
+                () =>
+                {
+                    MasterData data = projection.Read(store => MasterDataLoader.Load(store));
+                    return night is null ? reports.Render(data, request) : reports.RenderNight(data, request, day);
+                },
+                cancellationToken);
+        }
+        catch (StoreUnavailableException e)
+        {
+            return Results.Text(e.Message + "\n", statusCode: StatusCodes.Status503ServiceUnavailable);
+        }
+
+        if (text is null)
+        {
+            return Results.Text("Nothing was measured in that night; the page lists the nights there are.\n", statusCode: StatusCodes.Status404NotFound);
+        }
+
+        context.Response.Headers.ContentSecurityPolicy = HtmlReport.Policy + "; frame-ancestors 'none'";
+        return Results.Content(text, type);
+    }
+
+    private static string Resource(string name)
+    {
+        using Stream stream = typeof(LivePage).Assembly.GetManifestResourceStream(name) ?? throw new InvalidOperationException($"The resource {name} is missing from the build.");
+        using var reader = new StreamReader(stream, Encoding.UTF8);
+        return reader.ReadToEnd();
     }
 }

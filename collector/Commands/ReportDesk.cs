@@ -5,6 +5,7 @@ using Cardassay.Collector.Analysis.Cards;
 using Cardassay.Collector.Analysis.Explaining;
 using Cardassay.Collector.Analysis.Figures;
 using Cardassay.Collector.Analysis.Profiles;
+using Cardassay.Collector.Live;
 using Cardassay.Collector.Report;
 using Cardassay.Collector.Report.Model;
 using Cardassay.Identity;
@@ -28,15 +29,41 @@ internal sealed class ReportDesk
             return Explained(data, analysis, request.ExplainTag);
         }
 
-        ReportModel model = Model(data, analysis);
-        return request.Format switch
+        return Written(Model(data, analysis), request.Format);
+    }
+
+    /// <summary>The report as things stood when a night was over: what came in later, and what was claimed later, is left out. Null when nothing was measured in it.</summary>
+    /// <exception cref="CommandException">No such format or profile.</exception>
+    internal string? RenderNight(MasterData data, V1.ReportRequest request, DateOnly night)
+    {
+        if (data.Runs.All(r => NightClock.NightOf(r) != night))
+        {
+            return null;
+        }
+
+        var over = new DateTimeOffset(night.AddDays(1).ToDateTime(new TimeOnly(12, 0)), TimeSpan.Zero);
+        MasterData then = data with
+        {
+            AsOf = data.AsOf < over ? data.AsOf : over,
+            Runs = [.. data.Runs.Where(r => NightClock.NightOf(r) <= night)],
+            Claims = [.. data.Claims.Where(c => c.At < over)],
+        };
+        return Written(Model(then, Analyser.Run(then, ProfileOf(request), new AnalysisOptions { CapacitySettled = SettledCapacities.Of(then) })), request.Format);
+    }
+
+    /// <summary>What the live page says of the data.</summary>
+    internal LiveState Live(MasterData data) => LiveData.Read(data, Model(data, Analyse(data, new V1.ReportRequest())));
+
+    private static string Written(ReportModel model, string format)
+    {
+        return format switch
         {
             "terminal" => TerminalReport.Render(model),
             "html" => HtmlReport.Render(model),
             "markdown" => MarkdownReport.Render(model),
             "csv" => CsvReport.Render(model),
             "json" => JsonReport.Render(model),
-            _ => throw new CommandException($"There is no rendering \"{request.Format}\"; use terminal, html, markdown, csv or json.", 2),
+            _ => throw new CommandException($"There is no rendering \"{format}\"; use terminal, html, markdown, csv or json.", 2),
         };
     }
 

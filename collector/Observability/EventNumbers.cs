@@ -34,4 +34,7 @@ internal static class EventNumbers
     internal const int TailCut = 2204;
     internal const int SegmentSetAside = 2205;
     internal const int IntakeEntriesLost = 2206;
+
+    // 2300 to 2399: the live page.
+    internal const int PageUnread = 2301;
 }

@@ -1,0 +1,81 @@
+using System.Globalization;
+using Cardassay.Collector.Analysis;
+using Cardassay.Collector.Analysis.Figures;
+using Cardassay.Collector.Boards;
+using Cardassay.Collector.Intake;
+using Cardassay.Collector.Live;
+using Cardassay.Collector.Report;
+using Cardassay.Collector.Report.Building;
+using Cardassay.Collector.Report.Model;
+
+namespace Cardassay.Collector.Commands;
+
+/// <summary>Words boards and data for the live page.</summary>
+internal static class LiveData
+{
+    private const int FindingsShown = 20;
+
+    /// <summary>The boards right now.</summary>
+    internal static IReadOnlyList<LiveBoard> Boards(BoardRegistry boards, DeliverySessions sessions)
+    {
+        Func<string, bool> connected = sessions.Look().IsOpen;
+        return [.. boards.All().Select(b => Board(b, connected(b.Name)))];
+    }
+
+    /// <summary>Findings and nights of the whole data set.</summary>
+    internal static LiveState Read(MasterData data, ReportModel model)
+    {
+        LiveFinding[] findings =
+        [
+            .. from card in model.Cards
+               let when = card.Runs.Count > 0 ? card.Runs[^1].When : ""
+               orderby when descending
+               from finding in card.Findings
+               where finding.Severity != "note"
+               select new LiveFinding(card.Title, finding.Severity, finding.Text, when),
+        ];
+        return new LiveState
+        {
+            Integrity = Wording.IntegrityLine(model.Integrity),
+            NeedsPerson = [.. model.NeedsPerson.Select(n => $"{n.Subject}: {n.Text} {n.Do}".Trim())],
+            Findings = [.. findings.Take(FindingsShown)],
+            AllFindings = findings.Length,
+            Nights = [.. data.Runs.GroupBy(NightClock.NightOf).OrderByDescending(n => n.Key).Select(Night)],
+            Invented = model.Invented,
+        };
+    }
+
+    private static LiveNight Night(IGrouping<DateOnly, RunRecord> night) => new(
+        night.Key.ToString("yyyy-MM-dd", CultureInfo.InvariantCulture),
+        Sentences.Span(new ReportNight(night.Key, night.Key)),
+        night.Count(),
+        night.Select(r => r.Opened.Tag ?? r.Card?.Identity ?? r.Key.ToString()).Distinct(StringComparer.Ordinal).Count(),
+        night.Select(r => r.Board).Distinct(StringComparer.Ordinal).Count());
+
+    private static LiveBoard Board(BoardState board, bool connected)
+    {
+        V1.Progress? progress = board.Presence?.Progress;
+        string[] cards = [.. (board.Presence?.Slots ?? []).Select(s => $"{(s.HasTag ? s.Tag : "untagged")} in {s.DiskName}")];
+        string agent = string.IsNullOrEmpty(board.AgentVersion) ? "" : "agent " + board.AgentVersion;
+        return new LiveBoard(
+            board.Name,
+            string.Join(", ", new[] { board.Model, agent }.Where(t => !string.IsNullOrEmpty(t))),
+            connected,
+            board.LastSeen.UtcDateTime.ToString("yyyy-MM-dd HH:mm:ss", CultureInfo.InvariantCulture) + " UTC",
+            progress is null ? "idle" : progress.Step.Length > 0 ? progress.Step : "measuring",
+            progress is null ? null : (int)Math.Clamp(progress.Fraction * 100, 0, 100),
+            progress is null ? "" : Left(progress.SecondsLeft),
+            string.Join(", ", cards),
+            Wording.Number(board.RecordsSinceStart),
+            board.Presence is { BacklogRecords: > 0 } presence ? Wording.Count((long)presence.BacklogRecords, "record", "records") : "");
+    }
+
+    // Coarse, so that the page does not change every second.
+    private static string Left(double seconds) => seconds switch
+    {
+        <= 0 or double.NaN => "",
+        < 60 => "less than a minute left",
+        < 5400 => $"about {Wording.Count((long)Math.Round(seconds / 60), "minute", "minutes")} left",
+        _ => string.Create(CultureInfo.InvariantCulture, $"about {seconds / 3600:0.0} hours left"),
+    };
+}

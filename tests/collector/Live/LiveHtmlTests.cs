@@ -1,0 +1,50 @@
+using System.Text.RegularExpressions;
+using Cardassay.Collector.Live;
+
+namespace Cardassay.Collector.Tests.Live;
+
+/// <summary>Boards, tags, steps and findings come from outside and must stay text.</summary>
+public partial class LiveHtmlTests
+{
+    private const string Hostile = "<img src=x onerror=alert(1)>\"'</p><script>alert(2)</script>";
+
+    private static readonly LiveState Poisoned = new()
+    {
+        Boards = [new LiveBoard(Hostile, Hostile, true, Hostile, Hostile, 41, Hostile, Hostile, Hostile, Hostile)],
+        Integrity = Hostile, NeedsPerson = [Hostile], Findings = [new LiveFinding(Hostile, Hostile, Hostile, Hostile)], AllFindings = 30, Invented = true,
+        Nights = [new LiveNight("2031-03-12", Hostile, 1, 1, 1)],
+    };
+
+    [Fact]
+    public void Document_HostileTexts_MakeNoElement()
+    {
+        string html = LiveHtml.Document(Poisoned);
+        Assert.Contains("&lt;img src=x", html, StringComparison.Ordinal);
+        Assert.DoesNotContain("<img", html, StringComparison.Ordinal);
+        Assert.Single(Regex.Matches(html, "<script"));
+        foreach (Match hit in Regex.Matches(html, @"alert\("))
+        {
+            Assert.Contains("&lt;", html[Math.Max(0, hit.Index - 40)..hit.Index], StringComparison.Ordinal);
+        }
+    }
+
+    [Fact]
+    public void Document_HasNothingInlineThatThePolicyForbids()
+    {
+        string html = LiveHtml.Document(Poisoned);
+        Assert.DoesNotMatch(@"<[a-z][^>]*\s(style|on[a-z]+)\s*=", html);
+        Assert.DoesNotContain("<style", html, StringComparison.Ordinal);
+        Assert.DoesNotMatch(@"(src|href)=""?(https?:)?//", html);
+    }
+
+    [Fact]
+    public void Document_EveryPartHasItsOwnName()
+    {
+        string[] names = [.. PartName().Matches(LiveHtml.Document(new LiveState())).Select(m => m.Groups[1].Value)];
+        Assert.Equal(["invented", "boards", "findings", "nights"], names);
+        Assert.Equal(names, PartName().Matches(LiveHtml.Document(new LiveState { Reading = true })).Select(m => m.Groups[1].Value));
+    }
+
+    [GeneratedRegex("data-part=([a-z]+)")]
+    private static partial Regex PartName();
+}
