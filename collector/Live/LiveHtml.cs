@@ -83,7 +83,7 @@ internal static class LiveHtml
         Fact(page, "Last heard", board.LastHeard);
         Fact(page, "Cards", board.Cards);
         Fact(page, "Records received", board.Records);
-        Fact(page, "Waiting on the board", board.Backlog);
+        Fact(page, "Waiting when last heard", board.Backlog);
         page.Markup("</dl></li>");
     }
 

@@ -38,6 +38,15 @@ public partial class LiveHtmlTests
     }
 
     [Fact]
+    public void Document_BoardAtWork_ShowsHowFarItIsInWordsAndAsABar()
+    {
+        string html = LiveHtml.Document(new LiveState { Boards = [new LiveBoard("gull-rock", "", true, "2031-03-13 02:10:00 UTC", "random read, repetition 3 of 9", 41, "about 12 minutes left", "T-07 in mmcblk0", "120", "")] });
+        Assert.Contains("<progress max=100 value=41 aria-label=\"Progress of the run\"></progress> <span>41 %, about 12 minutes left</span>", html, StringComparison.Ordinal);
+        Assert.Contains("connected</p>", html, StringComparison.Ordinal);
+        Assert.DoesNotContain("Waiting when last heard", html, StringComparison.Ordinal);
+    }
+
+    [Fact]
     public void Document_EveryPartHasItsOwnName()
     {
         string[] names = [.. PartName().Matches(LiveHtml.Document(new LiveState())).Select(m => m.Groups[1].Value)];
