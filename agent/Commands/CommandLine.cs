@@ -39,6 +39,7 @@ internal static class CommandLine
             IdentifyCommand.Create(),
             MeasureCommand.Create(),
             ProveCommand.Create(),
+            JoinCommand.Create(),
             WorkCommand.Create(),
             BacklogCommand.Create(),
             BusFilesCommand.Create(),
@@ -74,6 +75,11 @@ internal static class CommandLine
         {
             await Console.Error.WriteLineAsync(e.Message);
             return e.ExitCode;
+        }
+        catch (Delivery.DeliveryException e)
+        {
+            await Console.Error.WriteLineAsync(e.Message);
+            return 1;
         }
         catch (LogInUseException)
         {

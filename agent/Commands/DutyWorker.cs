@@ -5,13 +5,12 @@ using Cardassay.Plans;
 using Cardassay.Trials;
 using Google.Protobuf;
 using Grpc.Core;
-using Grpc.Net.Client;
 
 namespace Cardassay.Agent.Commands;
 
 /// <summary>Asks the collector what to do, does it, and reports that it was done, until cancelled.</summary>
 internal sealed class DutyWorker(
-    GrpcChannel channel,
+    CollectorLink collector,
     ObservationJournal journal,
     BoardCard board,
     SysfsTree tree,
@@ -22,7 +21,7 @@ internal sealed class DutyWorker(
     private static readonly TimeSpan AskEvery = TimeSpan.FromSeconds(5);
     private static readonly TimeSpan CallLimit = TimeSpan.FromSeconds(10);
 
-    private readonly V1.BoardDesk.BoardDeskClient _desk = new(channel);
+    private readonly V1.BoardDesk.BoardDeskClient _desk = new(collector.Channel);
     private readonly List<V1.FinishedDuty> _finished = [];
     private string? _waitsFor;
 
@@ -31,6 +30,11 @@ internal sealed class DutyWorker(
         while (true)
         {
             V1.Duty? duty = await AskAsync(null, cancellationToken);
+            if (duty?.RenewCertificate == true && await collector.RenewAsync(cancellationToken) is { } renewed)
+            {
+                display.Line(renewed);
+            }
+
             if (duty?.Entry is { } entry && !IsEmptySlot(entry))
             {
                 await DoAsync(entry, duty.RunNumber, cancellationToken);

@@ -27,7 +27,7 @@ internal static class MeasureCommand
         {
             var folder = new AgentFolder(Path.GetFullPath(parsed.GetValue(CommandLine.Data)!));
             var tree = new SysfsTree(parsed.GetValue(CommandLine.Sysfs)!);
-            session.Check(parsed);
+            session.Check(parsed, folder, tree);
             var run = MeasureRun.Prepare(
                 new RunRequest
                 {
@@ -65,7 +65,7 @@ internal static class MeasureCommand
 
     internal static readonly Option<string?> BoardName = new("--board")
     {
-        Description = "Name this board reports under (default: its host name).",
+        Description = "Name this board reports under in plain text (default: its host name); a board that joined has the name it was given.",
         HelpName = "NAME",
     };
 
@@ -76,7 +76,7 @@ internal static class MeasureCommand
 
     internal static Option<string?> CollectorOption() => new("--collector")
     {
-        Description = "Deliver to this collector, for example http://127.0.0.1:7420.",
+        Description = "Deliver in plain text to a collector on this machine, for example http://127.0.0.1:7422 (default: the collector this board joined).",
         HelpName = "ADDRESS",
     };
 
@@ -91,13 +91,13 @@ internal static class MeasureCommand
         if (!Uri.TryCreate(text.Contains("://", StringComparison.Ordinal) ? text : "http://" + text, UriKind.Absolute, out Uri? address)
             || address.Scheme != Uri.UriSchemeHttp || address.Port <= 0)
         {
-            throw new CommandException($"--collector \"{text}\" is not an address like http://127.0.0.1:7420.", 2);
+            throw new CommandException($"--collector \"{text}\" is not an address like http://127.0.0.1:7422; to reach a collector over TLS, join it with `cardassay-agent join`.", 2);
         }
 
         if (!address.IsLoopback && !plainText)
         {
             throw new CommandException(
-                $"--collector {text} is another machine and this connection is plain text: use a tunnel that ends on a loopback address, "
+                $"--collector {text} is another machine and this connection is plain text: join that collector with an invitation, "
                 + "or accept with --plain-text that anybody on the network can read and alter what is sent.",
                 2);
         }

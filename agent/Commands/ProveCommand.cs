@@ -33,7 +33,7 @@ internal static class ProveCommand
         {
             var folder = new AgentFolder(Path.GetFullPath(parsed.GetValue(CommandLine.Data)!));
             var tree = new SysfsTree(parsed.GetValue(CommandLine.Sysfs)!);
-            session.Check(parsed);
+            session.Check(parsed, folder, tree);
             var run = ProveRun.Prepare(
                 new RunRequest
                 {

@@ -21,16 +21,16 @@ internal sealed class RunSession
     }
 
     /// <summary>Checks what can be checked before anything is touched.</summary>
-    /// <exception cref="CommandException">The collector's address is none.</exception>
-    internal void Check(ParseResult parsed) => Address(parsed);
+    /// <exception cref="CommandException">The collector's address is none, or the membership cannot be used.</exception>
+    internal void Check(ParseResult parsed, AgentFolder folder, SysfsTree tree) => Link(parsed, folder, tree)?.Dispose();
 
     /// <summary>Runs what needs the journal, on a thread of its own, then shows it and waits for receipts.</summary>
     internal async Task<T> RunAsync<T>(
         ParseResult parsed, AgentFolder folder, SysfsTree tree, Func<ObservationJournal, RunDisplay, T> run, Action<T, RunDisplay> show)
     {
-        Uri? address = Address(parsed);
+        using CollectorLink? link = Link(parsed, folder, tree);
         TextWriter errors = Console.Error;
-        BoardCard board = Boards.Describe(tree, parsed.GetValue(MeasureCommand.BoardName));
+        BoardCard board = Boards.Describe(tree, link?.Board ?? parsed.GetValue(MeasureCommand.BoardName));
         using ObservationJournal journal = ObservationJournal.Open(folder.Journal, TimeProvider.System, board.BootId);
         if (OpenRunMark.CloseInterrupted(folder, journal) is not null)
         {
@@ -40,9 +40,9 @@ internal sealed class RunSession
         CheckRoom(journal, errors);
         var display = new RunDisplay(errors, !Console.IsErrorRedirected);
         using var stopDelivery = new CancellationTokenSource();
-        await using DeliveryClient? client = address is null
+        DeliveryClient? client = link is null
             ? null
-            : new DeliveryClient(journal, address, board, TimeProvider.System, text => display.Line(text));
+            : new DeliveryClient(journal, link, board, TimeProvider.System, text => display.Line(text));
         Task delivering = client?.RunAsync(stopDelivery.Token) ?? Task.CompletedTask;
         T result = await Task.Factory.StartNew(
             () => run(journal, display), CancellationToken.None, TaskCreationOptions.LongRunning, TaskScheduler.Default);
@@ -60,7 +60,8 @@ internal sealed class RunSession
         return result;
     }
 
-    private Uri? Address(ParseResult parsed) => MeasureCommand.Collector(parsed.GetValue(_collector), parsed.GetValue(MeasureCommand.PlainText));
+    private CollectorLink? Link(ParseResult parsed, AgentFolder folder, SysfsTree tree) => Boards.Link(
+        folder, tree, parsed.GetValue(_collector), parsed.GetValue(MeasureCommand.PlainText), parsed.GetValue(MeasureCommand.BoardName));
 
     private static void CheckRoom(ObservationJournal journal, TextWriter errors)
     {

@@ -11,9 +11,8 @@ internal static class WorkCommand
     internal static Command Create()
     {
         Option<string?> collector = MeasureCommand.CollectorOption();
-        collector.Required = true;
         var once = new Option<bool>("--until-idle") { Description = "End when nothing is scheduled and everything has a receipt." };
-        var command = new Command("work", "Serve a collector: run what it schedules and deliver every result, until stopped.\n\nExample: cardassay-agent work --collector http://127.0.0.1:7420")
+        var command = new Command("work", "Serve the collector this board joined: run what it schedules and deliver every result, until stopped.\n\nExample: cardassay-agent work")
         {
             collector, MeasureCommand.PlainText, MeasureCommand.BoardName, once,
         };
@@ -21,8 +20,11 @@ internal static class WorkCommand
         {
             var folder = new AgentFolder(Path.GetFullPath(parsed.GetValue(CommandLine.Data)!));
             var tree = new SysfsTree(parsed.GetValue(CommandLine.Sysfs)!);
-            Uri address = MeasureCommand.Collector(parsed.GetValue(collector), parsed.GetValue(MeasureCommand.PlainText))!;
-            BoardCard board = Boards.Describe(tree, parsed.GetValue(MeasureCommand.BoardName));
+            using CollectorLink link = Boards.Link(
+                    folder, tree, parsed.GetValue(collector), parsed.GetValue(MeasureCommand.PlainText), parsed.GetValue(MeasureCommand.BoardName))
+                ?? throw new CommandException(
+                    "This board has joined no collector: run `cardassay-agent join LINE` with the line that `cardassay-collector invite` prints, or name a collector on this machine with --collector http://127.0.0.1:7422.", 2);
+            BoardCard board = Boards.Describe(tree, link.Board ?? parsed.GetValue(MeasureCommand.BoardName));
             using ObservationJournal journal = ObservationJournal.Open(folder.Journal, TimeProvider.System, board.BootId);
             foreach (LostRange lost in journal.Log.Recovery.LostRanges)
             {
@@ -35,13 +37,13 @@ internal static class WorkCommand
             }
 
             var display = new RunDisplay(Console.Error, isTerminal: false);
-            await using var client = new DeliveryClient(journal, address, board, TimeProvider.System, text => display.Line(text));
+            var client = new DeliveryClient(journal, link, board, TimeProvider.System, text => display.Line(text));
             using var stop = CancellationTokenSource.CreateLinkedTokenSource(cancellationToken);
             Task delivering = client.RunAsync(stop.Token);
             try
             {
-                display.Line($"board {board.Name} works for {address}");
-                var worker = new DutyWorker(client.Channel, journal, board, tree, folder, display, TimeProvider.System);
+                display.Line($"board {board.Name} works for {link.Address}");
+                var worker = new DutyWorker(link, journal, board, tree, folder, display, TimeProvider.System);
                 await worker.RunAsync(untilIdle: parsed.GetValue(once), stop.Token);
                 if (parsed.GetValue(once))
                 {

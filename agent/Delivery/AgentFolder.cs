@@ -11,6 +11,9 @@ internal sealed record AgentFolder(string Path)
     /// <summary>How far capacity proofs of cards came that did not reach their end.</summary>
     internal string Proofs => System.IO.Path.Combine(Path, "proofs");
 
+    /// <summary>The board's certificate and key, and which collector it trusts; made by `join`.</summary>
+    internal string Membership => System.IO.Path.Combine(Path, "membership.json");
+
     /// <summary>Names the run that is going on; left behind only by a power cut or a kill.</summary>
     internal string OpenRun => System.IO.Path.Combine(Path, "open-run");
 

@@ -1,7 +1,4 @@
-using System.Net.Sockets;
-using Cardassay.Journal;
 using Grpc.Core;
-using Grpc.Net.Client;
 using Polly;
 using Polly.Retry;
 
@@ -11,32 +8,31 @@ namespace Cardassay.Agent.Delivery;
 /// Brings the journal to the collector: connects, greets, sends, takes receipts, and begins again when the stream breaks. There is
 /// no last attempt; only connecting is repeated, never a trial.
 /// </summary>
-internal sealed class DeliveryClient : IAsyncDisposable
+internal sealed class DeliveryClient
 {
     private static readonly TimeSpan FirstDelay = TimeSpan.FromSeconds(0.5);
     private static readonly TimeSpan LongestDelay = TimeSpan.FromSeconds(30);
-    private static readonly TimeSpan ConnectLimit = TimeSpan.FromSeconds(15);
 
     private readonly ObservationJournal _journal;
     private readonly BoardCard _board;
     private readonly TimeProvider _time;
     private readonly Action<string> _tell;
-    private readonly GrpcChannel _channel;
+    private readonly CollectorLink _collector;
     private readonly ResiliencePipeline<DeliveryStream> _connecting;
     private string? _lastTold;
 
     /// <param name="journal">Where the records are.</param>
-    /// <param name="collector">Address of the collector.</param>
+    /// <param name="collector">The way to the collector.</param>
     /// <param name="board">Who greets.</param>
     /// <param name="time">Clock of the delays.</param>
     /// <param name="tell">Told, once per change, what a person should know of the connection.</param>
-    internal DeliveryClient(ObservationJournal journal, Uri collector, BoardCard board, TimeProvider time, Action<string> tell)
+    internal DeliveryClient(ObservationJournal journal, CollectorLink collector, BoardCard board, TimeProvider time, Action<string> tell)
     {
         _journal = journal;
         _board = board;
         _time = time;
         _tell = tell;
-        _channel = CreateChannel(collector);
+        _collector = collector;
         _connecting = new ResiliencePipelineBuilder<DeliveryStream> { TimeProvider = time }
             .AddRetry(new RetryStrategyOptions<DeliveryStream>
             {
@@ -53,44 +49,12 @@ internal sealed class DeliveryClient : IAsyncDisposable
                         return default; // we hang up, the collector is not away
                     }
 
-                    TellOnce(attempt.Outcome.Exception is DeliveryException refused
-                        ? refused.Message
-                        : $"The collector at {collector} is away; the records stay in the journal and are delivered later.");
+                    TellOnce(WhatToTell(attempt.Outcome.Exception));
                     return default;
                 },
             })
             .Build();
     }
-
-    internal GrpcChannel Channel => _channel;
-
-    /// <summary>The channel to a collector: HTTP/2, with keepalive and no message above 2 MiB.</summary>
-    internal static GrpcChannel CreateChannel(Uri collector) => GrpcChannel.ForAddress(collector, new GrpcChannelOptions
-    {
-        MaxReceiveMessageSize = 2 << 20,
-        HttpHandler = new SocketsHttpHandler
-        {
-            ConnectTimeout = ConnectLimit,
-            KeepAlivePingDelay = TimeSpan.FromSeconds(20),
-            KeepAlivePingTimeout = TimeSpan.FromSeconds(10),
-            KeepAlivePingPolicy = HttpKeepAlivePingPolicy.WithActiveRequests,
-            PooledConnectionIdleTimeout = Timeout.InfiniteTimeSpan,
-            ConnectCallback = static async (context, cancellationToken) =>
-            {
-                var socket = new Socket(SocketType.Stream, ProtocolType.Tcp) { NoDelay = true };
-                try
-                {
-                    await socket.ConnectAsync(context.DnsEndPoint, cancellationToken);
-                    return new NetworkStream(socket, ownsSocket: true);
-                }
-                catch
-                {
-                    socket.Dispose();
-                    throw;
-                }
-            },
-        },
-    });
 
     /// <summary>Delivers until cancelled.</summary>
     internal async Task RunAsync(CancellationToken cancellationToken)
@@ -100,8 +64,13 @@ internal sealed class DeliveryClient : IAsyncDisposable
             try
             {
                 await using DeliveryStream stream = await _connecting.ExecuteAsync(
-                    async token => await DeliveryStream.OpenAsync(_channel, _journal, _board, _time, token), cancellationToken);
+                    async token => await DeliveryStream.OpenAsync(_collector.Channel, _journal, _board, _time, token), cancellationToken);
                 _lastTold = null;
+                if (stream.ShouldRenew && await _collector.RenewAsync(cancellationToken) is { } renewed)
+                {
+                    _tell(renewed);
+                }
+
                 await stream.RunAsync(cancellationToken);
             }
             catch (OperationCanceledException) when (cancellationToken.IsCancellationRequested)
@@ -138,10 +107,28 @@ internal sealed class DeliveryClient : IAsyncDisposable
         return true;
     }
 
-    public ValueTask DisposeAsync()
+    private string WhatToTell(Exception? problem) => problem switch
     {
-        _channel.Dispose();
-        return ValueTask.CompletedTask;
+        DeliveryException refused => refused.Message,
+        RpcException { StatusCode: StatusCode.PermissionDenied or StatusCode.Unauthenticated or StatusCode.ResourceExhausted } denied =>
+            $"The collector refuses: {denied.Status.Detail} The records stay in the journal.",
+        RpcException e when HasCause<System.Security.Authentication.AuthenticationException>(e) =>
+            $"Whoever answers at {_collector.Address} is not the collector this board joined, or the collector did not believe this board: nothing was sent, the records stay in the journal.",
+        _ => $"The collector at {_collector.Address} is away; the records stay in the journal and are delivered later.",
+    };
+
+    private static bool HasCause<T>(Exception e)
+        where T : Exception
+    {
+        for (Exception? cause = e; cause is not null; cause = cause.InnerException)
+        {
+            if (cause is T)
+            {
+                return true;
+            }
+        }
+
+        return false;
     }
 
     private void TellOnce(string text)

@@ -34,6 +34,9 @@ internal sealed class DeliveryStream : IAsyncDisposable
         _heardAt = time.GetTimestamp();
     }
 
+    /// <summary>The collector says that half of the life of this board's certificate is over. Its clock decides: a board may have none.</summary>
+    internal bool ShouldRenew { get; private set; }
+
     /// <summary>Connects and greets.</summary>
     /// <exception cref="RpcException">The collector cannot be reached.</exception>
     /// <exception cref="DeliveryException">The collector refuses.</exception>
@@ -139,6 +142,7 @@ internal sealed class DeliveryStream : IAsyncDisposable
             throw new DeliveryException("The collector did not answer the greeting as agreed.");
         }
 
+        ShouldRenew = welcome.RenewCertificate;
         foreach (V1.Receipt receipt in welcome.Receipts)
         {
             Take(receipt);

@@ -4,12 +4,9 @@ using Grpc.Core;
 namespace Cardassay.Collector.Boards;
 
 /// <summary>Hears which boards are there and tells them what to do next.</summary>
-internal sealed class BoardDeskService(BoardRegistry boards, ScheduleBook schedule, IntakeDesk desk) : V1.BoardDesk.BoardDeskBase
+internal sealed class BoardDeskService(BoardRegistry boards, ScheduleBook schedule, IntakeDesk desk, TrustBook trust, RefusalLog refusals, TimeProvider time) : V1.BoardDesk.BoardDeskBase
 {
     private const uint AskAgainSeconds = 5;
-
-    /// <summary>Most finished runs one presence may report.</summary>
-    private const int MaxFinished = 1_000;
 
     /// <inheritdoc/>
     public override async Task<V1.Duty> Check(V1.Presence request, ServerCallContext context)
@@ -20,13 +17,24 @@ internal sealed class BoardDeskService(BoardRegistry boards, ScheduleBook schedu
             throw new RpcException(new Status(StatusCode.InvalidArgument, "The presence names no board."));
         }
 
-        if (request.Finished.Count > MaxFinished)
+        HttpContext http = context.GetHttpContext();
+        if (CallerName.WhyNot(http, request.Board, trust) is { } impostor)
         {
-            throw new RpcException(new Status(StatusCode.InvalidArgument, $"A presence reports at most {MaxFinished} finished runs."));
+            refusals.Refused(http.Connection.RemoteIpAddress, context.Method, impostor);
+            throw new RpcException(new Status(StatusCode.PermissionDenied, impostor));
+        }
+
+        if (PresenceLimits.WhyNot(request) is { } tooMuch)
+        {
+            throw new RpcException(new Status(StatusCode.InvalidArgument, tooMuch));
         }
 
         boards.Present(board, request);
-        var duty = new V1.Duty { AskAgainSeconds = AskAgainSeconds };
+        var duty = new V1.Duty
+        {
+            AskAgainSeconds = AskAgainSeconds,
+            RenewCertificate = http.Features.Get<Member>()?.ShouldRenew(time.GetUtcNow()) == true,
+        };
         foreach (V1.FinishedDuty finished in request.Finished)
         {
             if (!schedule.IsFinished(finished.ScheduleId, finished.RunNumber))

@@ -7,6 +7,7 @@ using Cardassay.Collector.Storage;
 using Cardassay.Journal;
 using Cardassay.Wire;
 using Microsoft.AspNetCore.Server.Kestrel.Core;
+using Microsoft.AspNetCore.Server.Kestrel.Https;
 using Serilog;
 
 namespace Cardassay.Collector.Commands;
@@ -17,6 +18,12 @@ namespace Cardassay.Collector.Commands;
 /// </summary>
 internal sealed class CollectorHost : IAsyncDisposable
 {
+    /// <summary>Longest message taken, bytes; a board's stay below 1 MiB.</summary>
+    internal const int MaxMessageBytes = 2 << 20;
+
+    private const int MaxConnections = 1_024;
+    private const int MaxStreams = 32;
+
     private readonly WebApplication _app;
     private readonly RecordLog _log;
     private readonly GroupCommit _commit;
@@ -24,8 +31,12 @@ internal sealed class CollectorHost : IAsyncDisposable
     private readonly CollectorOptions _options;
     private readonly HostEvents _events;
 
-    private CollectorHost(WebApplication app, RecordLog log, GroupCommit commit, Projection projection, CollectorOptions options)
+    private readonly Lazy<Authority> _authority;
+
+    private CollectorHost(
+        WebApplication app, RecordLog log, GroupCommit commit, Projection projection, CollectorOptions options, Lazy<Authority> authority)
     {
+        _authority = authority;
         _app = app;
         _log = log;
         _commit = commit;
@@ -34,8 +45,11 @@ internal sealed class CollectorHost : IAsyncDisposable
         _events = new HostEvents(app.Services.GetRequiredService<ILogger<CollectorHost>>());
     }
 
-    /// <summary>Addresses in use, in the order boards, page; as text "127.0.0.1:7420".</summary>
-    internal (string? Listen, string? Page) Addresses { get; private set; }
+    /// <summary>Addresses in use.</summary>
+    internal OpenDoors Addresses { get; private set; } = new();
+
+    /// <summary>What the host is made of.</summary>
+    internal IServiceProvider Services => _app.Services;
 
     /// <summary>True when the process had to stop because the disk no longer keeps what it is told.</summary>
     internal bool Failed { get; private set; }
@@ -58,23 +72,30 @@ internal sealed class CollectorHost : IAsyncDisposable
         Projection? projection = null;
         GroupCommit? commit = null;
         WebApplication? app = null;
+        var authority = new Lazy<Authority>(() => Authority.OpenOrMake(options.AuthorityFile, time));
         try
         {
             WebApplicationBuilder builder = WebApplication.CreateSlimBuilder(new WebApplicationOptions { ApplicationName = "cardassay-collector" });
             builder.Logging.ClearProviders();
             builder.Services.AddSerilog(configuration => Logging.Configure(configuration, options), preserveStaticLogger: true);
             builder.Services.Configure<HostOptions>(o => o.ShutdownTimeout = TimeSpan.FromSeconds(10));
-            ConfigureListeners(builder, options);
+            using ILoggerFactory early = LoggerFactory.Create(b => b.AddSerilog(Logging.Create(options), dispose: true));
+            var refusals = new RefusalLog(early.CreateLogger<RefusalLog>(), time);
+            ConfigureListeners(builder, options, () => CollectorTls.Options(authority.Value, refusals, time));
             builder.Services.AddGrpc(o =>
             {
-                o.MaxReceiveMessageSize = 2 << 20;
+                o.MaxReceiveMessageSize = MaxMessageBytes;
                 o.Interceptors.Add<ListenerInterceptor>();
             });
+            builder.Services.AddSingleton(authority);
+            builder.Services.AddSingleton(refusals);
+            builder.Services.AddSingleton<CallLimits>();
+            builder.Services.AddSingleton<EnrolmentGate>();
+            builder.Services.AddSingleton<OpenDoors>();
             builder.Services.AddSingleton(time);
             builder.Services.AddSingleton(options);
             builder.Services.AddSingleton(log);
 
-            using ILoggerFactory early = LoggerFactory.Create(b => b.AddSerilog(Logging.Create(options), dispose: true));
             string intakeLog = log.Epochs()[0].Epoch.ToString();
             projection = new Projection(
                 log,
@@ -92,6 +113,7 @@ internal sealed class CollectorHost : IAsyncDisposable
             builder.Services.AddSingleton(projection);
             builder.Services.AddSingleton(desk);
             builder.Services.AddSingleton(new ScheduleBook(projection.OwnEvents()));
+            builder.Services.AddSingleton(new TrustBook(projection.OwnEvents()));
             builder.Services.AddSingleton<DeliverySessions>();
             builder.Services.AddSingleton<BoardRegistry>();
             builder.Services.AddSingleton<ReportDesk>();
@@ -104,17 +126,20 @@ internal sealed class CollectorHost : IAsyncDisposable
                 () => LiveData.Boards(services.GetRequiredService<BoardRegistry>(), services.GetRequiredService<DeliverySessions>()),
                 services.GetRequiredService<PageEvents>().TellUnread,
                 time));
+            builder.Services.AddSingleton<TrustDesk>();
 
             app = builder.Build();
+            app.MapGrpcService<EnrolmentService>();
             app.MapGrpcService<DeliveryService>();
             app.MapGrpcService<BoardDeskService>();
             app.MapGrpcService<OperatorService>();
             LivePage.Map(app);
             Watching.Begin(app, options);
             projection.Start();
-            var host = new CollectorHost(app, log, commit, projection, options);
+            var host = new CollectorHost(app, log, commit, projection, options, authority);
             await app.StartAsync(cancellationToken);
-            host.Addresses = FindAddresses(app, options);
+            host.Addresses = app.Services.GetRequiredService<OpenDoors>();
+            host.Addresses.Fill(app.Urls, options);
             if (!OperatingSystem.IsWindows())
             {
                 File.SetUnixFileMode(options.SocketPath, UnixFileMode.UserRead | UnixFileMode.UserWrite);
@@ -149,7 +174,7 @@ internal sealed class CollectorHost : IAsyncDisposable
 
             if (e is IOException)
             {
-                throw new CommandException($"The collector cannot listen: {e.Message} Choose another port with --listen or --page.");
+                throw new CommandException($"The collector cannot listen: {e.Message} Choose another port with --listen, --plain-text or --page.");
             }
 
             throw;
@@ -170,6 +195,11 @@ internal sealed class CollectorHost : IAsyncDisposable
         await _commit.DisposeAsync();
         await _projection.DisposeAsync();
         _log.Dispose();
+        if (_authority.IsValueCreated)
+        {
+            _authority.Value.Dispose();
+        }
+
         File.Delete(_options.SocketPath);
     }
 
@@ -197,58 +227,49 @@ internal sealed class CollectorHost : IAsyncDisposable
         }
     }
 
-    private static void ConfigureListeners(WebApplicationBuilder builder, CollectorOptions options)
+    private static void ConfigureListeners(WebApplicationBuilder builder, CollectorOptions options, Func<TlsHandshakeCallbackOptions> tls)
     {
+        // Made here and not in the callback below, so that an authority that cannot be used is a sentence and not a failed start.
+        TlsHandshakeCallbackOptions? boardsTls = options.Listen is null ? null : tls();
         builder.WebHost.ConfigureKestrel(kestrel =>
         {
             kestrel.AddServerHeader = false;
+            kestrel.Limits.MaxConcurrentConnections = MaxConnections; // of each door
+            kestrel.Limits.Http2.MaxStreamsPerConnection = MaxStreams;
             kestrel.Limits.Http2.KeepAlivePingDelay = TimeSpan.FromSeconds(20);
             kestrel.Limits.Http2.KeepAlivePingTimeout = TimeSpan.FromSeconds(10);
             File.Delete(options.SocketPath); // the folder's lock is ours: a socket left here is stale
-            kestrel.ListenUnixSocket(options.SocketPath, listen =>
-            {
-                listen.Protocols = HttpProtocols.Http2;
-                listen.Use(next => connection =>
-                {
-                    connection.Features.Set(new ListenerFeature(ListenerKind.Operator));
-                    return next(connection);
-                });
-            });
+            kestrel.ListenUnixSocket(options.SocketPath, listen => Open(listen, HttpProtocols.Http2, ListenerKind.Operator));
             if (options.Listen is { } boards)
             {
                 kestrel.Listen(boards, listen =>
                 {
-                    listen.Protocols = HttpProtocols.Http2;
-                    listen.Use(next => connection =>
-                    {
-                        connection.Features.Set(new ListenerFeature(ListenerKind.Boards));
-                        return next(connection);
-                    });
+                    Open(listen, HttpProtocols.Http2, ListenerKind.Boards);
+                    listen.UseHttps(boardsTls!);
                 });
+            }
+
+            if (options.PlainText is { } plain)
+            {
+                kestrel.Listen(plain, listen => Open(listen, HttpProtocols.Http2, ListenerKind.PlainText));
             }
 
             if (options.Page is { } page)
             {
-                kestrel.Listen(page, listen =>
-                {
-                    listen.Protocols = HttpProtocols.Http1;
-                    listen.Use(next => connection =>
-                    {
-                        connection.Features.Set(new ListenerFeature(ListenerKind.Page));
-                        return next(connection);
-                    });
-                });
+                kestrel.Listen(page, listen => Open(listen, HttpProtocols.Http1, ListenerKind.Page));
             }
         });
     }
 
-    private static (string? Listen, string? Page) FindAddresses(WebApplication app, CollectorOptions options)
+    /// <summary>Gives a listener its protocol and marks everything that comes through it with its door.</summary>
+    private static void Open(ListenOptions listen, HttpProtocols protocols, ListenerKind kind)
     {
-        // Kestrel lists addresses in the order they were bound; a port of 0 has become a real one.
-        var bound = new Queue<string>(app.Urls
-            .Where(url => !url.Contains("unix:", StringComparison.Ordinal))
-            .Select(url => new Uri(url).Authority));
-        return (options.Listen is null ? null : bound.Dequeue(), options.Page is null ? null : bound.Dequeue());
+        listen.Protocols = protocols;
+        listen.Use(next => connection =>
+        {
+            connection.Features.Set(new ListenerFeature(kind));
+            return next(connection);
+        });
     }
 
     private void WatchDisk() => _ = _commit.Completion.ContinueWith(

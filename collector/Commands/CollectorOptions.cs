@@ -8,8 +8,11 @@ internal sealed record CollectorOptions
     /// <summary>The data folder: intake log, store, socket.</summary>
     internal required string DataFolder { get; init; }
 
-    /// <summary>Where boards connect; null when this process only serves its own commands.</summary>
+    /// <summary>Where boards connect, over TLS; null for nowhere, as when this process only serves its own commands.</summary>
     internal System.Net.IPEndPoint? Listen { get; init; }
+
+    /// <summary>Where agents on this machine may connect without encryption, loopback only; null for nowhere.</summary>
+    internal System.Net.IPEndPoint? PlainText { get; init; }
 
     /// <summary>Where the read-only page and health are served; null for none.</summary>
     internal System.Net.IPEndPoint? Page { get; init; }
@@ -25,6 +28,9 @@ internal sealed record CollectorOptions
 
     /// <summary>False leaves the store where it stands: the command is about to make it again.</summary>
     internal bool CatchUpAtStart { get; init; } = true;
+
+    /// <summary>Key and certificate of the collector's own authority.</summary>
+    internal string AuthorityFile => Path.Combine(DataFolder, "authority", "authority.pem");
 
     internal string IntakeFolder => Path.Combine(DataFolder, "intake");
 

@@ -23,9 +23,10 @@ internal static class CommandLine
     {
         var root = new RootCommand(
             "Keeps every result of every board, checks the runs against each other, and reports.\n\n"
-            + "Example: cardassay-collector serve --data ./cards --listen 127.0.0.1:7420")
+            + "Example: cardassay-collector serve --data ./cards")
         {
             ServeCommand.Create(),
+            InviteCommand.Create(),
             BoardsCommand.Create(),
             CardsCommand.Create(),
             ClaimCommand.Create(),

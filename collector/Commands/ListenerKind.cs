@@ -6,8 +6,11 @@ internal enum ListenerKind
     /// <summary>The operator's Unix socket.</summary>
     Operator,
 
-    /// <summary>The address boards connect to.</summary>
+    /// <summary>The address boards connect to: TLS, and a certificate for everything but joining.</summary>
     Boards,
+
+    /// <summary>The same without encryption, for agents on this machine; loopback only, and only when asked for.</summary>
+    PlainText,
 
     /// <summary>The read-only page.</summary>
     Page,

@@ -21,6 +21,7 @@ internal sealed partial class OperatorService(
     BoardRegistry boards,
     ScheduleBook schedule,
     ReportDesk reports,
+    TrustDesk trust,
     HealthCheckService health) : V1.Operator.OperatorBase
 {
     private const int ReportPartBytes = 256 * 1024;
@@ -32,8 +33,9 @@ internal sealed partial class OperatorService(
         MasterData data = await LoadAsync(context.CancellationToken);
         Dictionary<string, BoardState> live = boards.All().ToDictionary(b => b.Name, StringComparer.Ordinal);
         Func<string, bool> connected = sessions.Look().IsOpen;
+        IReadOnlyDictionary<string, (string Trust, DateTimeOffset? EndsAt)> standing = trust.Standing();
         var list = new V1.BoardList();
-        foreach (string name in data.Boards.Select(b => b.Name).Union(live.Keys, StringComparer.Ordinal).Order(StringComparer.Ordinal))
+        foreach (string name in data.Boards.Select(b => b.Name).Union(live.Keys, StringComparer.Ordinal).Union(standing.Keys, StringComparer.Ordinal).Order(StringComparer.Ordinal))
         {
             BoardRecord? known = data.Boards.FirstOrDefault(b => b.Name == name);
             live.TryGetValue(name, out BoardState? state);
@@ -44,7 +46,13 @@ internal sealed partial class OperatorService(
                 Records = (ulong)projection.Store.MarksOfAll().Where(m => m.Board == name).Sum(m => m.Through),
                 AgentVersion = state?.AgentVersion ?? "",
                 BacklogRecords = state?.Presence?.BacklogRecords ?? 0,
+                Trust = standing.TryGetValue(name, out (string Trust, DateTimeOffset? EndsAt) stands) ? stands.Trust : "plain text",
             };
+            if (stands.EndsAt is { } ends)
+            {
+                board.CertificateEndsUnixNs = (ends - DateTimeOffset.UnixEpoch).Ticks * 100;
+            }
+
             if ((state?.Model ?? known?.Model) is { } model)
             {
                 board.Model = model;
@@ -228,12 +236,33 @@ internal sealed partial class OperatorService(
         return new V1.Rebuilt { Entries = (ulong)log.DurableSequence, Rows = (ulong)(records + conflicts) };
     }
 
+    /// <inheritdoc/>
+    public override Task<V1.InvitationMade> Invite(V1.InviteRequest request, ServerCallContext context) =>
+        Refused(() => trust.InviteAsync(request, context.CancellationToken));
+
+    /// <inheritdoc/>
+    public override Task<V1.BoardShutOut> RevokeBoard(V1.RevokeRequest request, ServerCallContext context) =>
+        Refused(() => trust.RevokeAsync(request.Board, context.CancellationToken));
+
     /// <summary>Turns what a person asked wrongly into the answer of the call.</summary>
     private static T Refused<T>(Func<T> work)
     {
         try
         {
             return work();
+        }
+        catch (CommandException e)
+        {
+            throw new RpcException(new Status(StatusCode.InvalidArgument, e.Message));
+        }
+    }
+
+    /// <inheritdoc cref="Refused{T}(Func{T})"/>
+    private static async Task<T> Refused<T>(Func<Task<T>> work)
+    {
+        try
+        {
+            return await work();
         }
         catch (CommandException e)
         {

@@ -11,9 +11,14 @@ internal static class ServeCommand
     {
         var listen = new Option<string>("--listen")
         {
-            Description = "Address boards connect to. Plain text, so only loopback is accepted.",
+            Description = "Address boards that joined connect to, over TLS (see `invite`); \"off\" for none.",
             HelpName = "ADDRESS:PORT",
-            DefaultValueFactory = _ => "127.0.0.1:7420",
+            DefaultValueFactory = _ => "0.0.0.0:7420",
+        };
+        var plainText = new Option<string?>("--plain-text")
+        {
+            Description = "Also listen without encryption, for agents on this machine; loopback only, for example 127.0.0.1:7422.",
+            HelpName = "ADDRESS:PORT",
         };
         var page = new Option<string>("--page")
         {
@@ -26,14 +31,15 @@ internal static class ServeCommand
         Option<string?> store = StoreSetting.Option("Where the results of a new data folder go; later it is remembered.");
         var command = new Command("serve", "Receive from boards and serve the page until stopped.\n\nExample: cardassay-collector serve --data ./cards")
         {
-            listen, page, quiet, json, store,
+            listen, plainText, page, quiet, json, store,
         };
         command.SetAction(async (parsed, cancellationToken) =>
         {
             CollectorOptions options = StoreSetting.ForServing(new CollectorOptions
             {
                 DataFolder = Path.GetFullPath(parsed.GetValue(CommandLine.Data)!),
-                Listen = Loopback(parsed.GetValue(listen)!, "--listen"),
+                Listen = parsed.GetValue(listen) == "off" ? null : Address(parsed.GetValue(listen)!, "--listen"),
+                PlainText = parsed.GetValue(plainText) is { } plain ? Loopback(plain, "--plain-text") : null,
                 Page = parsed.GetValue(page) == "off" ? null : Loopback(parsed.GetValue(page)!, "--page"),
                 Verbose = !parsed.GetValue(quiet),
                 LogAsJson = parsed.GetValue(json),
@@ -52,7 +58,16 @@ internal static class ServeCommand
             await using (host)
             {
                 Console.WriteLine($"data in {options.DataFolder}");
-                Console.WriteLine($"boards connect to http://{host.Addresses.Listen}");
+                if (host.Addresses.Boards is { } boards)
+                {
+                    Console.WriteLine($"boards join and connect at {boards} (cardassay-collector invite NAME)");
+                }
+
+                if (host.Addresses.PlainText is { } open)
+                {
+                    Console.WriteLine($"plain text on this machine at http://{open}");
+                }
+
                 if (host.Addresses.Page is { } at)
                 {
                     Console.WriteLine($"page at http://{at}/");
@@ -67,18 +82,19 @@ internal static class ServeCommand
         return command;
     }
 
+    private static IPEndPoint Address(string text, string option) =>
+        IPEndPoint.TryParse(text.Replace("localhost:", "127.0.0.1:", StringComparison.Ordinal), out IPEndPoint? point) && text.Contains(':', StringComparison.Ordinal)
+            ? point
+            : throw new CommandException($"{option} \"{text}\" is not an address and port, for example 127.0.0.1:7420.", 2);
+
     private static IPEndPoint Loopback(string text, string option)
     {
-        if (!IPEndPoint.TryParse(text.Replace("localhost:", "127.0.0.1:", StringComparison.Ordinal), out IPEndPoint? point))
-        {
-            throw new CommandException($"{option} \"{text}\" is not an address and port, for example 127.0.0.1:7420.", 2);
-        }
-
+        IPEndPoint point = Address(text, option);
         if (!IPAddress.IsLoopback(point.Address))
         {
             throw new CommandException(
-                $"{option} {text} is reachable from other machines, and this connection is plain text: use a loopback address such as 127.0.0.1:{point.Port}, "
-                + "and a tunnel of your own between machines.",
+                $"{option} {text} is reachable from other machines, and this connection is plain text: use a loopback address such as 127.0.0.1:{point.Port}"
+                + (option == "--plain-text" ? "; boards on other machines join with an invitation and connect to --listen." : ", and a tunnel of your own between machines."),
                 2);
         }
 

@@ -14,6 +14,8 @@ internal sealed partial class DeliveryService(
     IntakeDesk desk,
     DeliverySessions sessions,
     BoardRegistry boards,
+    TrustBook trust,
+    RefusalLog refusals,
     TimeProvider time,
     ILogger<DeliveryService> logger,
     IHostApplicationLifetime lifetime) : V1.Delivery.DeliveryBase
@@ -28,6 +30,12 @@ internal sealed partial class DeliveryService(
     /// <summary>Most epochs one greeting may name.</summary>
     private const int MaxEpochs = 10_000;
 
+    /// <summary>Most records of one message: a board's whole window.</summary>
+    private const int MaxRecords = 256;
+
+    /// <summary>Most heartbeats in a row; a board sends one every 10 s, so that this is four days, after which it connects again.</summary>
+    private const int MaxIdleMessages = 34_560;
+
     /// <inheritdoc/>
     public override async Task Deliver(
         IAsyncStreamReader<V1.FromBoard> requestStream, IServerStreamWriter<V1.FromCollector> responseStream, ServerCallContext context)
@@ -39,7 +47,16 @@ internal sealed partial class DeliveryService(
             return;
         }
 
-        string board = BoardRegistry.CleanName(greeting.BoardName);
+        HttpContext http = context.GetHttpContext();
+        if (CallerName.WhyNot(http, greeting.BoardName, trust) is { } impostor)
+        {
+            refusals.Refused(http.Connection.RemoteIpAddress, context.Method, impostor);
+            await RefuseAsync(responseStream, V1.Refusal.Types.Reason.BadMessage, impostor);
+            return;
+        }
+
+        Member? member = http.Features.Get<Member>();
+        string board = member?.Board ?? BoardRegistry.CleanName(greeting.BoardName);
         if (ProtocolVersion.Agree(greeting.ProtocolLowest, greeting.ProtocolHighest) is not { } protocol)
         {
             await RefuseAsync(responseStream, V1.Refusal.Types.Reason.Version,
@@ -58,7 +75,8 @@ internal sealed partial class DeliveryService(
             LogGreeted(logger, board, greeting.Epochs.Count, protocol);
             TellClock(board, greeting);
             using CancellationTokenRegistration onReplaced = session.Replaced.Register(() => stop.Cancel());
-            await ServeAsync(board, greeting, protocol, requestStream, responseStream, session, stop);
+            using CancellationTokenRegistration onShutOut = (member?.ShutOut ?? default).Register(() => stop.Cancel());
+            await ServeAsync(board, member, greeting, protocol, requestStream, responseStream, session, stop);
         }
         catch (Exception e) when (e is OperationCanceledException or IOException || (e is RpcException && stop.IsCancellationRequested))
         {
@@ -73,6 +91,7 @@ internal sealed partial class DeliveryService(
 
     private async Task ServeAsync(
         string board,
+        Member? member,
         V1.Greeting greeting,
         uint protocol,
         IAsyncStreamReader<V1.FromBoard> requestStream,
@@ -85,10 +104,11 @@ internal sealed partial class DeliveryService(
         V1.Refusal? refusal = null;
         try
         {
-            await answers.Writer.WriteAsync(new V1.FromCollector { Welcome = Welcome(board, greeting, protocol) }, stop.Token);
+            await answers.Writer.WriteAsync(new V1.FromCollector { Welcome = Welcome(board, member, greeting, protocol) }, stop.Token);
             long offsetNs = desk.NowUnixNs() - greeting.WallUnixNs;
             Task<bool> next = requestStream.MoveNext(stop.Token);
             DateTimeOffset heard = time.GetUtcNow();
+            int others = 0;
             while (true)
             {
                 using var tick = CancellationTokenSource.CreateLinkedTokenSource(stop.Token);
@@ -115,6 +135,8 @@ internal sealed partial class DeliveryService(
 
                 heard = time.GetUtcNow();
                 V1.FromBoard message = requestStream.Current;
+                member?.ShutOut.ThrowIfCancellationRequested(); // before anything of it is kept
+                CheckSize(message, ref others);
                 if (message.KindCase == V1.FromBoard.KindOneofCase.Records)
                 {
                     await TakeInAsync(board, message.Records.Records_, offsetNs, answers.Writer, stop.Token);
@@ -141,6 +163,12 @@ internal sealed partial class DeliveryService(
                 : "The collector's database is being made again; come back shortly.");
             LogStore(logger, e.Message);
         }
+        catch (OperationCanceledException) when (member?.ShutOut.IsCancellationRequested == true)
+        {
+            refusal = Refuse(V1.Refusal.Types.Reason.Revoked,
+                "This board's certificate does not count any more: it was revoked or replaced. Join again with a new invitation; the board keeps its data.");
+            LogShutOut(logger, board);
+        }
         catch (OperationCanceledException) when (session.Replaced.IsCancellationRequested)
         {
             refusal = Refuse(V1.Refusal.Types.Reason.Replaced, "A newer stream of the same journal took over.");
@@ -158,6 +186,27 @@ internal sealed partial class DeliveryService(
 
             answers.Writer.TryComplete();
             await writing;
+        }
+    }
+
+    /// <summary>One message carries what the board's window allows, and a stream is not kept busy with anything but records.</summary>
+    private static void CheckSize(V1.FromBoard message, ref int others)
+    {
+        if (message.KindCase == V1.FromBoard.KindOneofCase.Records)
+        {
+            others = 0;
+            if (message.Records.Records_.Count is 0 or > MaxRecords)
+            {
+                throw new BadRecordException($"a message has {message.Records.Records_.Count} records; 1 to {MaxRecords} are allowed");
+            }
+        }
+        else if (message.KindCase == V1.FromBoard.KindOneofCase.Greeting)
+        {
+            throw new BadRecordException("a second greeting came on one stream");
+        }
+        else if (++others > MaxIdleMessages)
+        {
+            throw new BadRecordException($"more than {MaxIdleMessages} messages without a record came in a row");
         }
     }
 
@@ -282,9 +331,15 @@ internal sealed partial class DeliveryService(
         }
     }
 
-    private V1.Welcome Welcome(string board, V1.Greeting greeting, uint protocol)
+    private V1.Welcome Welcome(string board, Member? member, V1.Greeting greeting, uint protocol)
     {
-        var welcome = new V1.Welcome { Protocol = protocol, Board = board, CollectorVersion = CollectorVersion.Text };
+        var welcome = new V1.Welcome
+        {
+            Protocol = protocol,
+            Board = board,
+            CollectorVersion = CollectorVersion.Text,
+            RenewCertificate = member?.ShouldRenew(time.GetUtcNow()) == true,
+        };
         welcome.Receipts.AddRange(greeting.Epochs
             .Select(span => Convert.ToHexStringLower(span.Epoch.Span))
             .Distinct(StringComparer.Ordinal)
@@ -345,6 +400,9 @@ internal sealed partial class DeliveryService(
 
     [LoggerMessage(EventId = EventNumbers.StoreUnavailable, Level = LogLevel.Error, Message = "The database could not be asked: {Problem}")]
     private static partial void LogStore(ILogger logger, string problem);
+
+    [LoggerMessage(EventId = EventNumbers.BoardShutOut, Level = LogLevel.Warning, Message = "Board {Board} is shut out; its stream ends")]
+    private static partial void LogShutOut(ILogger logger, string board);
 
     [LoggerMessage(EventId = EventNumbers.BoardSilent, Level = LogLevel.Warning, Message = "Board {Board} has been silent too long; the stream is closed")]
     private static partial void LogSilent(ILogger logger, string board);

@@ -20,6 +20,7 @@ internal static class EventNumbers
     internal const int JournalRolledBack = 2011;
     internal const int RecordsMissing = 2012;
     internal const int ContentsConflict = 2013;
+    internal const int BoardShutOut = 2014;
 
     // 2100 to 2199: the store.
     internal const int StoreRemade = 2101;
@@ -35,6 +36,14 @@ internal static class EventNumbers
     internal const int SegmentSetAside = 2205;
     internal const int IntakeEntriesLost = 2206;
 
-    // 2300 to 2399: the live page.
+    // 2300 to 2309: the live page.
     internal const int PageUnread = 2301;
+
+    // 2310 to 2399: who is let in.
+    internal const int Refused = 2311;
+    internal const int RefusalsNotWritten = 2312;
+    internal const int BoardJoined = 2313;
+    internal const int CertificateRenewed = 2314;
+    internal const int BoardInvited = 2315;
+    internal const int BoardRevoked = 2316;
 }

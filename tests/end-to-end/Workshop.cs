@@ -41,13 +41,29 @@ internal sealed class Workshop : IDisposable
     internal (Running Process, string Address, string Page) Serve(int port = 0)
     {
         Running process = Running.Start(
-            Repository.Collector, "serve", "--data", CollectorData,
-            "--listen", string.Create(CultureInfo.InvariantCulture, $"127.0.0.1:{port}"), "--page", "127.0.0.1:0");
-        string address = process.WaitForLine("boards connect to").Split(' ')[^1];
+            Repository.Collector, "serve", "--data", CollectorData, "--listen", "off",
+            "--plain-text", string.Create(CultureInfo.InvariantCulture, $"127.0.0.1:{port}"), "--page", "127.0.0.1:0");
+        string address = process.WaitForLine("plain text on this machine").Split(' ')[^1];
         string page = process.WaitForLine("page at").Split(' ')[^1];
         process.WaitForLine("ready");
         return (process, address, page);
     }
+
+    /// <summary>Starts a collector that boards can join, and returns it with the address they connect to.</summary>
+    internal (Running Process, string Address) ServeTls(int port = 0)
+    {
+        Running process = Running.Start(
+            Repository.Collector, "serve", "--data", CollectorData,
+            "--listen", string.Create(CultureInfo.InvariantCulture, $"127.0.0.1:{port}"), "--page", "off");
+        string address = process.WaitForLine("boards join and connect at").Split(' ')[5];
+        process.WaitForLine("ready");
+        return (process, address);
+    }
+
+    /// <summary>The line of a new invitation.</summary>
+    internal string Invite(string board, string? address = null) => JsonDocument.Parse(
+        Collector(["invite", board, "--json", .. address is null ? Array.Empty<string>() : ["--address", address]]).Expect(0).Output)
+        .RootElement.GetProperty("line").GetString()!;
 
     internal Finished Agent(params string[] arguments) => Running.Run(Repository.Agent, [.. arguments, "--data", AgentData]);
 

@@ -1,9 +1,13 @@
 using System.Net;
+using Cardassay.Collector.Boards;
 using Cardassay.Collector.Commands;
 using Cardassay.Collector.Storage;
+using Cardassay.Collector.Tests.Boards;
+using Cardassay.Trust;
 using Google.Protobuf;
 using Grpc.Core;
 using Grpc.Net.Client;
+using Microsoft.Extensions.DependencyInjection;
 
 namespace Cardassay.Collector.Tests.Intake;
 
@@ -19,14 +23,25 @@ internal sealed class CollectorFixture : IAsyncDisposable
 
     internal V1.Delivery.DeliveryClient Delivery => new(Channel);
 
-    /// <summary>Where boards connect, as "127.0.0.1:PORT".</summary>
-    internal string Listen => _host!.Addresses.Listen!;
-
     /// <summary>Where the page is, as "127.0.0.1:PORT".</summary>
     internal string Page => _host!.Addresses.Page!;
 
     /// <summary>The store, as the text of `--store`.</summary>
     private string Store { get; init; } = StoreChoice.LiteDb.Text;
+
+    /// <summary>Where plain text is taken, as "127.0.0.1:PORT".</summary>
+    internal string Listen => _host!.Addresses.PlainText!;
+
+    internal ShiftedTime Time { get; } = new();
+
+    internal CollectorHost Host => _host!;
+
+    /// <summary>Where members connect.</summary>
+    internal CollectorAddress Address => CollectorAddress.TryParse(Host.Addresses.Boards!, out CollectorAddress? address)
+        ? address : throw new InvalidOperationException("There is no TLS address.");
+
+    /// <summary>Refusals written down since the start.</summary>
+    internal long Refusals => Host.Services.GetRequiredService<RefusalLog>().Total;
 
     internal static async Task<CollectorFixture> StartAsync(string? store = null, bool withPage = false)
     {
@@ -43,11 +58,12 @@ internal sealed class CollectorFixture : IAsyncDisposable
                 DataFolder = Folder,
                 Listen = new IPEndPoint(IPAddress.Loopback, 0),
                 Store = StoreChoice.Parse(Store),
+                PlainText = new IPEndPoint(IPAddress.Loopback, 0),
                 Page = _withPage ? new IPEndPoint(IPAddress.Loopback, 0) : null,
             },
-            TimeProvider.System,
+            Time,
             CancellationToken.None);
-        Channel = GrpcChannel.ForAddress($"http://{_host.Addresses.Listen}");
+        Channel = GrpcChannel.ForAddress($"http://{_host.Addresses.PlainText}");
     }
 
     internal async Task StopAsync()
@@ -63,6 +79,9 @@ internal sealed class CollectorFixture : IAsyncDisposable
         await using OperatorSession session = await OperatorSession.OpenAsync(Folder, TimeProvider.System, CancellationToken.None);
         return await ask(session.Client);
     }
+
+    internal async Task<Invitation> InviteAsync(string board = "bench", uint minutes = 60) =>
+        Invitation.Parse((await AskAsync(async o => await o.InviteAsync(new V1.InviteRequest { Board = board, ValidMinutes = minutes }))).Line);
 
     internal Task<V1.CollectorStatus> StatusAsync() => AskAsync(async o => await o.GetStatusAsync(new V1.GetStatusRequest()));
 
@@ -82,7 +101,12 @@ internal sealed class TestBoard : IDisposable
 {
     private readonly AsyncDuplexStreamingCall<V1.FromBoard, V1.FromCollector> _call;
 
-    internal TestBoard(CollectorFixture collector) => _call = collector.Delivery.Deliver();
+    internal TestBoard(CollectorFixture collector)
+        : this(collector.Delivery)
+    {
+    }
+
+    internal TestBoard(V1.Delivery.DeliveryClient client) => _call = client.Deliver();
 
     internal static byte[] NewEpoch() => Guid.NewGuid().ToByteArray();
 

@@ -6,7 +6,7 @@ namespace Cardassay.EmulatedBoard.Harness;
 /// <summary>A real collector on the host, on a free port of 127.0.0.1, with an empty data folder of its own.</summary>
 public sealed class CollectorProcess : IAsyncDisposable
 {
-    private const string AddressLine = "boards connect to http://127.0.0.1:";
+    private const string AddressLine = "plain text on this machine at http://127.0.0.1:";
     private static readonly TimeSpan StartLimit = TimeSpan.FromSeconds(60);
     private static readonly TimeSpan CommandLimit = TimeSpan.FromSeconds(60);
 
@@ -26,7 +26,7 @@ public sealed class CollectorProcess : IAsyncDisposable
     public static async Task<CollectorProcess> StartAsync()
     {
         string data = WorkFolder.NewPath("collector");
-        ProcessStartInfo start = new("dotnet", [Repository.CollectorFile, "serve", "--data", data, "--listen", "127.0.0.1:0", "--page", "off", "--quiet"])
+        ProcessStartInfo start = new("dotnet", [Repository.CollectorFile, "serve", "--data", data, "--listen", "off", "--plain-text", "127.0.0.1:0", "--page", "off", "--quiet"])
         {
             RedirectStandardOutput = true,
         };

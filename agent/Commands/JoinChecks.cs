@@ -1,0 +1,82 @@
+using System.Globalization;
+using Cardassay.Agent.Conditions;
+using Cardassay.Agent.Delivery;
+using Cardassay.Agent.Sysfs;
+using Cardassay.Registers;
+
+namespace Cardassay.Agent.Commands;
+
+/// <summary>What a new member can do and what it cannot, told when it joins and not in the middle of a night.</summary>
+internal static class JoinChecks
+{
+    /// <summary>From this difference on a clock is worth a word, seconds (shown from 5 s on in the report too).</summary>
+    private const double ClockSeconds = 5;
+
+    /// <summary>Looks; touches no card.</summary>
+    internal static IReadOnlyList<JoinCheck> Run(SysfsTree tree, AgentFolder folder, long collectorUnixNs, TimeProvider time)
+    {
+        var checks = new List<JoinCheck> { Model(tree), Journal(folder), Clock(collectorUnixNs, time), RawDevices() };
+        List<string> disks = [.. tree.Names("sys/block").Where(d => d.StartsWith("mmcblk", StringComparison.Ordinal) && !d.Contains("boot", StringComparison.Ordinal))];
+        if (disks.Count == 0)
+        {
+            checks.Add(new JoinCheck(false, "registers: there is no card in a slot now; put one in and `cardassay-agent identify` shows it."));
+        }
+
+        var bus = new DebugBusFiles(tree);
+        foreach (string disk in disks)
+        {
+            if (CardSighting.Take(tree, disk) is { } card)
+            {
+                checks.Add(card.Identity.FromRegisters
+                    ? new JoinCheck(true, $"registers of {disk}: {card.Identity.Text}")
+                    : new JoinCheck(false, $"registers of {disk}: {card.Remark ?? "they cannot be read"}"));
+            }
+
+            if (ConditionsReader.HostOf(tree, disk) is { } host)
+            {
+                checks.Add(BusMode(disk, host, bus.Ios(host)));
+            }
+        }
+
+        return checks;
+    }
+
+    private static JoinCheck BusMode(string disk, string host, Reading<string> ios)
+    {
+        if (ios.IsKnown && BusState.Parse(ios.Value!).Mode is { } mode)
+        {
+            return new JoinCheck(true, $"bus mode of {disk}: {mode}");
+        }
+
+        string why = ios.State switch
+        {
+            ReadingState.Absent => $"there is no /sys/kernel/debug/{host}/ios (is debugfs mounted?)",
+            ReadingState.Unreadable => $"{ios.Reason}, and there is no helper that reads it for this user: run the agent as root",
+            _ => "the kernel names none",
+        };
+        return new JoinCheck(false, $"bus mode of {disk} unknown: {why}. Figures are kept, but are compared only with others whose bus mode is unknown.");
+    }
+
+    private static JoinCheck Model(SysfsTree tree) => BoardFacts.Read(tree).Model.Value is { Length: > 0 } model
+        ? new JoinCheck(true, $"board model: {model}")
+        : new JoinCheck(false, "board model: the firmware tells none; the report shows \"unknown\".");
+
+    private static JoinCheck Journal(AgentFolder folder)
+    {
+        long free = new DriveInfo(folder.Path).AvailableFreeSpace;
+        return new JoinCheck(free > 64L << 20, $"journal in {folder.Journal}: {Text.Bytes(free)} free on its disk");
+    }
+
+    private static JoinCheck Clock(long collectorUnixNs, TimeProvider time)
+    {
+        double behind = (collectorUnixNs / 1e9) - ((time.GetUtcNow() - DateTimeOffset.UnixEpoch).TotalSeconds);
+        return Math.Abs(behind) <= ClockSeconds
+            ? new JoinCheck(true, "clock: agrees with the collector's")
+            : new JoinCheck(false, string.Create(CultureInfo.InvariantCulture,
+                $"clock: {Math.Abs(behind):0} s {(behind > 0 ? "behind" : "ahead of")} the collector's. Nothing is lost by it: the difference is noted, and nights follow the collector's clock."));
+    }
+
+    private static JoinCheck RawDevices() => Environment.IsPrivilegedProcess
+        ? new JoinCheck(true, "raw devices: this user may open them (writing still needs --erase with the card's identity)")
+        : new JoinCheck(false, "raw devices: only root may open them; folders on a mounted card can be measured all the same.");
+}

@@ -1,0 +1,55 @@
+using System.Globalization;
+
+namespace Cardassay.Collector.Boards;
+
+/// <summary>What one presence may hold: it is kept in memory and shown to people, so that everything in it is bounded.</summary>
+internal static class PresenceLimits
+{
+    /// <summary>Most finished runs of one presence.</summary>
+    internal const int MaxFinished = 1_000;
+
+    /// <summary>Most slots of one board.</summary>
+    internal const int MaxSlots = 64;
+
+    /// <summary>Longest text, characters; a sentence for a person.</summary>
+    internal const int MaxText = 4_096;
+
+    /// <summary>Longest name, characters.</summary>
+    internal const int MaxName = 256;
+
+    /// <summary>What is too much, in one sentence, or null.</summary>
+    internal static string? WhyNot(V1.Presence presence)
+    {
+        if (presence.Finished.Count > MaxFinished)
+        {
+            return Sentence("finished", presence.Finished.Count, MaxFinished, "runs");
+        }
+
+        if (presence.Slots.Count > MaxSlots)
+        {
+            return Sentence("slots", presence.Slots.Count, MaxSlots, "slots");
+        }
+
+        IEnumerable<(string Field, string Text, int Limit)> texts =
+        [
+            ("board_model", presence.BoardModel, MaxName),
+            ("agent_version", presence.AgentVersion, MaxName),
+            ("progress.schedule_id", presence.Progress?.ScheduleId ?? "", MaxName),
+            ("progress.step", presence.Progress?.Step ?? "", MaxText),
+            .. presence.Slots.SelectMany(s => new[] { ("slots.disk_name", s.DiskName, MaxName), ("slots.identity", s.Identity, MaxName), ("slots.tag", s.Tag, MaxName) }),
+            .. presence.Finished.SelectMany(f => new[] { ("finished.schedule_id", f.ScheduleId, MaxName), ("finished.text", f.Text, MaxText) }),
+        ];
+        foreach ((string field, string text, int limit) in texts)
+        {
+            if (text.Length > limit)
+            {
+                return Sentence(field, text.Length, limit, "characters");
+            }
+        }
+
+        return presence.BootId.Length is 0 or 16 ? null : Sentence("boot_id", presence.BootId.Length, 16, "bytes");
+    }
+
+    private static string Sentence(string field, int has, int limit, string what) =>
+        string.Create(CultureInfo.InvariantCulture, $"The presence's {field} has {has} {what}; at most {limit} are allowed.");
+}
