@@ -172,9 +172,9 @@ internal sealed class CollectorHost : IAsyncDisposable
                 throw new CommandException(e.Message);
             }
 
-            if (e is IOException)
+            if (e is IOException or System.Net.Sockets.SocketException)
             {
-                throw new CommandException($"The collector cannot listen: {e.Message} Choose another port with --listen, --plain-text or --page.");
+                throw new CommandException($"The collector cannot listen: {e.Message.TrimEnd('.')}. Choose another port with --listen, --plain-text or --page.");
             }
 
             throw;

@@ -19,6 +19,7 @@ internal static class Logging
         configuration
             .MinimumLevel.Is(options.Verbose ? LogEventLevel.Information : LogEventLevel.Warning)
             .MinimumLevel.Override("Microsoft", LogEventLevel.Warning)
+            .MinimumLevel.Override("Microsoft.Extensions.Hosting", LogEventLevel.Fatal) // what keeps a start from working is said in one sentence
             .MinimumLevel.Override("Grpc", LogEventLevel.Warning);
         if (options.LogAsJson)
         {
