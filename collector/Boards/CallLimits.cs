@@ -27,7 +27,8 @@ internal sealed class CallLimits : IDisposable
     private readonly PartitionedRateLimiter<string> _strangers = Limiter(StrangerCalls, 10, TimeSpan.FromSeconds(1));
 
     /// <summary>True while the address has not guessed too often; takes nothing.</summary>
-    internal bool MayGuess(IPAddress? address) => Take(_guesses, Key(address), 0);
+    /// <remarks>Not by taking nothing: a bucket with a fraction of a permit gives that, though no whole one is left.</remarks>
+    internal bool MayGuess(IPAddress? address) => _guesses.GetStatistics(Key(address))?.CurrentAvailablePermits >= 1;
 
     /// <summary>Counts a wrong code.</summary>
     internal void CountGuess(IPAddress? address) => Take(_guesses, Key(address), 1);
