@@ -22,7 +22,7 @@ internal static class JoinChecks
             checks.Add(new JoinCheck(false, "registers: there is no card in a slot now; put one in and `cardassay-agent identify` shows it."));
         }
 
-        var bus = new DebugBusFiles(tree);
+        var bus = new HelperBusFiles(tree);
         foreach (string disk in disks)
         {
             if (CardSighting.Take(tree, disk) is { } card)
@@ -51,10 +51,10 @@ internal static class JoinChecks
         string why = ios.State switch
         {
             ReadingState.Absent => $"there is no /sys/kernel/debug/{host}/ios (is debugfs mounted?)",
-            ReadingState.Unreadable => $"{ios.Reason}, and there is no helper that reads it for this user: run the agent as root",
+            ReadingState.Unreadable => $"{ios.Reason}, and no helper reads it for this user (`cardassay-agent bus-files --help`)",
             _ => "the kernel names none",
         };
-        return new JoinCheck(false, $"bus mode of {disk} unknown: {why}. Figures are kept, but are compared only with others whose bus mode is unknown.");
+        return new JoinCheck(false, $"bus mode of {disk} unknown: {why}. Figures are kept, but no mark can be judged.");
     }
 
     private static JoinCheck Model(SysfsTree tree) => BoardFacts.Read(tree).Model.Value is { Length: > 0 } model

@@ -51,11 +51,11 @@ public sealed class Bench : IAsyncLifetime
     /// <summary>Starts a second collector on a folder of its own.</summary>
     internal static async Task<(Process Process, string Address, string Page)> ServeAsync(string data)
     {
-        Process process = Start(Programs.Collector, "serve", "--data", data, "--listen", "127.0.0.1:0", "--page", "127.0.0.1:0", "--quiet");
+        Process process = Start(Programs.Collector, "serve", "--data", data, "--listen", "off", "--plain-text", "127.0.0.1:0", "--page", "127.0.0.1:0", "--quiet");
         string address = "", page = "";
         while (await process.StandardOutput.ReadLineAsync() is { } line && line != "ready")
         {
-            address = line.StartsWith("boards connect to ", StringComparison.Ordinal) ? line.Split(' ')[^1] : address;
+            address = line.StartsWith("plain text on this machine at ", StringComparison.Ordinal) ? line.Split(' ')[^1] : address;
             page = line.StartsWith("page at ", StringComparison.Ordinal) ? line.Split(' ')[^1] : page;
         }
 

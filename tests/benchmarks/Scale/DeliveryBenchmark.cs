@@ -42,8 +42,8 @@ internal static class DeliveryBenchmark
     private static async Task<(double Rate, double Batch, double[] LatenciesMs)> CollectorAsync(string root, List<byte[]> payloads, int seconds)
     {
         await using CollectorHost host = await CollectorHost.StartAsync(
-            new CollectorOptions { DataFolder = Path.Combine(root, "data"), Listen = new IPEndPoint(IPAddress.Loopback, 0) }, TimeProvider.System, CancellationToken.None);
-        List<SimulatedBoard> boards = [.. Enumerable.Range(0, Boards).Select(i => new SimulatedBoard($"http://{host.Addresses.Listen}", i, payloads))];
+            new CollectorOptions { DataFolder = Path.Combine(root, "data"), PlainText = new IPEndPoint(IPAddress.Loopback, 0) }, TimeProvider.System, CancellationToken.None);
+        List<SimulatedBoard> boards = [.. Enumerable.Range(0, Boards).Select(i => new SimulatedBoard($"http://{host.Addresses.PlainText}", i, payloads))];
         await Task.WhenAll(boards.Select(b => b.GreetAsync()));
         long flushes = host.Flushes;
         var clock = Stopwatch.StartNew();
