@@ -11,6 +11,11 @@ internal static class DriftChart
 {
     private static readonly MarkerType[] Marks = [MarkerType.Circle, MarkerType.Square, MarkerType.Triangle, MarkerType.Diamond, MarkerType.Circle, MarkerType.Square];
 
+    private static readonly string[] Shapes =
+    [
+        "<circle cx=12 cy=4 r=2.6", "<path d=\"M9.4 1.4h5.2v5.2H9.4z\"", "<path d=\"M12 1l3.2 5.6H8.8z\"", "<path d=\"M12 .6L15.4 4 12 7.4 8.6 4z\"", "<circle cx=12 cy=4 r=2.6", "<path d=\"M9.4 1.4h5.2v5.2H9.4z\"",
+    ];
+
     /// <summary>SVG elements of the chart.</summary>
     public static string Draw(DriftPicture picture)
     {
@@ -45,7 +50,8 @@ internal static class DriftChart
         var legend = new Legend();
         for (int i = 0; i < picture.Lines.Count; i++)
         {
-            legend.Line(LatencyChart.Sample(i), picture.Lines[i].Name);
+            string colour = Theme.Name(LatencyChart.Color(i));
+            legend.Line($"{LatencyChart.Sample(i)}{Shapes[i % Shapes.Length]} class=\"f-{(i < 3 ? colour : "paper")} s-{colour}\"/>", picture.Lines[i].Name);
         }
 
         return legend.ToString();

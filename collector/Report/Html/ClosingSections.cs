@@ -53,7 +53,7 @@ internal static class ClosingSections
             page.Markup("</div>\n");
         }
 
-        page.OpenTable(table.Title + ", table").HeadRow([.. table.Columns.Select(c => (c.Name, c.IsNumber))]).Markup("<tbody>");
+        page.OpenTable(table.Title + ", table", "comparison").HeadRow([.. table.Columns.Select(c => (c.Name, c.IsNumber))]).Markup("<tbody>");
         foreach (IReadOnlyList<string> row in table.Rows)
         {
             page.Markup("<tr>");
