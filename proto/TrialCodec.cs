@@ -107,10 +107,9 @@ internal static class TrialCodec
 
     private static LatencyHistogram FromMessage(V1.LatencyHistogram? message)
     {
-        var latency = new LatencyHistogram();
         if (message is null)
         {
-            return latency;
+            return new LatencyHistogram();
         }
 
         if (message.LatencyNsDelta.Count != message.Count.Count)
@@ -120,7 +119,8 @@ internal static class TrialCodec
         }
 
         long edge = 0;
-        for (int i = 0; i < message.Count.Count; i++)
+        var buckets = new (long LatencyNs, long Count)[message.Count.Count];
+        for (int i = 0; i < buckets.Length; i++)
         {
             edge = unchecked(edge + message.LatencyNsDelta[i]);
             if (message.Count[i] < 0)
@@ -128,10 +128,10 @@ internal static class TrialCodec
                 throw new WireFormatException($"Not an observation: latency bucket {i} has a negative count.");
             }
 
-            latency.AddBucket(edge, message.Count[i]);
+            buckets[i] = (edge, message.Count[i]);
         }
 
-        return latency;
+        return LatencyHistogram.OfBuckets(buckets);
     }
 
     private static IReadOnlyList<TimelineSecond> FromMessage(V1.Timeline? message)

@@ -11,27 +11,44 @@ public sealed class LatencyHistogram
     /// <summary>Longest time that is told apart, ns (1 hour); longer ones count as this.</summary>
     public const long HighestNs = 3_600_000_000_000;
 
-    private readonly LongHistogram _counts = new(1, HighestNs, 2);
+    /// <summary>All counters, about 36 KB; null while only the buckets that came from outside are kept.</summary>
+    private LongHistogram? _counts;
+    private readonly (long LatencyNs, long Count)[] _buckets;
+
+    /// <summary>An empty histogram to record into.</summary>
+    public LatencyHistogram()
+    {
+        _counts = NewCounts();
+        _buckets = [];
+    }
+
+    private LatencyHistogram((long LatencyNs, long Count)[] buckets) => _buckets = buckets;
+
+    /// <summary>
+    /// A histogram of buckets taken from <see cref="Buckets"/>. It keeps them as they are, because millions of stored trials do not fit
+    /// into memory with all counters each; the counters are made for a question and let go.
+    /// </summary>
+    public static LatencyHistogram OfBuckets(IEnumerable<(long LatencyNs, long Count)> buckets) => new([.. buckets]);
 
     /// <summary>Operations recorded.</summary>
-    public long Count => _counts.TotalCount;
+    public long Count => _counts?.TotalCount ?? _buckets.Aggregate(0L, (sum, bucket) => unchecked(sum + bucket.Count)); // made-up counts may overflow, as in the counters
 
     /// <summary>Longest time recorded to bucket precision, ns; 0 when empty.</summary>
-    public long MaxNs => Count == 0 ? 0 : _counts.GetMaxValue();
+    public long MaxNs => Count == 0 ? 0 : Counts().GetMaxValue();
 
     /// <summary>Records one operation.</summary>
     /// <param name="latencyNs">Time in ns; clamped to 1 .. <see cref="HighestNs"/>.</param>
-    public void Record(long latencyNs) => _counts.RecordValue(Math.Clamp(latencyNs, 1, HighestNs));
+    public void Record(long latencyNs) => (_counts ??= Counts()).RecordValue(Math.Clamp(latencyNs, 1, HighestNs));
 
     /// <summary>Adds all operations of another histogram.</summary>
-    public void Merge(LatencyHistogram other) => _counts.Add(other._counts);
+    public void Merge(LatencyHistogram other) => (_counts ??= Counts()).Add(other.Counts());
 
     /// <summary>
     /// Time that <paramref name="percent"/> percent of the operations did not exceed, ns; null when too few were recorded for a
     /// 95 % upper bound (METHOD rule 14: p99 299, p99.9 2,995, p99.99 29,956 operations).
     /// </summary>
     public long? PercentileNs(double percent) =>
-        Count < LeastOperations(percent) ? null : _counts.GetValueAtPercentile(percent);
+        Count < LeastOperations(percent) ? null : Counts().GetValueAtPercentile(percent);
 
     /// <summary>
     /// Operations needed before the largest of them bounds the percentile from above with 95 % confidence:
@@ -43,12 +60,34 @@ public sealed class LatencyHistogram
     /// <summary>Every bucket that holds something: lowest time of the bucket in ns and its count, ascending.</summary>
     public IEnumerable<(long LatencyNs, long Count)> Buckets()
     {
-        foreach (var value in _counts.RecordedValues())
+        LongHistogram counts = Counts();
+        foreach (var value in counts.RecordedValues())
         {
-            yield return (_counts.LowestEquivalentValue(value.ValueIteratedTo), value.CountAtValueIteratedTo);
+            yield return (counts.LowestEquivalentValue(value.ValueIteratedTo), value.CountAtValueIteratedTo);
         }
     }
 
     /// <summary>Puts back a bucket taken from <see cref="Buckets"/>.</summary>
-    public void AddBucket(long latencyNs, long count) => _counts.RecordValueWithCount(Math.Clamp(latencyNs, 1, HighestNs), count);
+    public void AddBucket(long latencyNs, long count) => Add(_counts ??= Counts(), latencyNs, count);
+
+    private static LongHistogram NewCounts() => new(1, HighestNs, 2);
+
+    private static void Add(LongHistogram counts, long latencyNs, long count) =>
+        counts.RecordValueWithCount(Math.Clamp(latencyNs, 1, HighestNs), count);
+
+    private LongHistogram Counts()
+    {
+        if (_counts is { } kept)
+        {
+            return kept;
+        }
+
+        LongHistogram counts = NewCounts();
+        foreach ((long latencyNs, long count) in _buckets)
+        {
+            Add(counts, latencyNs, count);
+        }
+
+        return counts;
+    }
 }

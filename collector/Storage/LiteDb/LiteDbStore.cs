@@ -86,36 +86,13 @@ public sealed class LiteDbStore : IRecordStore
         ArgumentNullException.ThrowIfNull(batch);
         Guarded(() =>
         {
-            _database.BeginTrans();
             try
             {
-                foreach (StoredRecord record in batch.Records)
-                {
-                    (record.Conflicting ? _conflicts : _records).Upsert(RecordMapping.ToDocument(record));
-                }
-
-                foreach (StoredEvent e in batch.Events)
-                {
-                    _events.Upsert(RecordMapping.ToDocument(e));
-                }
-
-                foreach (StoredMark mark in batch.Marks)
-                {
-                    _marks.Upsert(RecordMapping.ToDocument(mark));
-                }
-
-                _meta.Upsert(new BsonDocument
-                {
-                    ["_id"] = "applied",
-                    ["epoch"] = batch.Through.Epoch,
-                    ["sequence"] = batch.Through.Sequence,
-                });
-                _database.Commit();
+                Write(batch, isNew: true);
             }
-            catch
+            catch (LiteException e) when (e.ErrorCode == LiteException.INDEX_DUPLICATE_KEY)
             {
-                _database.Rollback();
-                throw;
+                Write(batch, isNew: false);
             }
 
             _applied = batch.Through;
@@ -209,6 +186,43 @@ public sealed class LiteDbStore : IRecordStore
         finally
         {
             _thread.Dispose();
+        }
+    }
+
+    /// <summary>
+    /// One transaction. Inserting what is new takes about half the time of looking each record up first, and a batch that was applied
+    /// before is rare: a process that ended between its commit and the next one.
+    /// </summary>
+    private void Write(StoreBatch batch, bool isNew)
+    {
+        _database.BeginTrans();
+        try
+        {
+            IEnumerable<BsonDocument> records = batch.Records.Where(r => !r.Conflicting).Select(RecordMapping.ToDocument);
+            if (isNew)
+            {
+                _records.Insert(records);
+            }
+            else
+            {
+                _records.Upsert(records);
+            }
+
+            _conflicts.Upsert(batch.Records.Where(r => r.Conflicting).Select(RecordMapping.ToDocument));
+            _events.Upsert(batch.Events.Select(RecordMapping.ToDocument));
+            _marks.Upsert(batch.Marks.Select(RecordMapping.ToDocument));
+            _meta.Upsert(new BsonDocument
+            {
+                ["_id"] = "applied",
+                ["epoch"] = batch.Through.Epoch,
+                ["sequence"] = batch.Through.Sequence,
+            });
+            _database.Commit();
+        }
+        catch
+        {
+            _database.Rollback();
+            throw;
         }
     }
 

@@ -45,6 +45,7 @@ internal sealed class SimulatedBoard : IDisposable
                 ProtocolLowest = ProtocolVersion.Lowest,
                 ProtocolHighest = ProtocolVersion.Highest,
                 BoardName = _name,
+                WallUnixNs = (TimeProvider.System.GetUtcNow() - DateTimeOffset.UnixEpoch).Ticks * 100,
                 BootId = ByteString.CopyFrom(Guid.NewGuid().ToByteArray()),
                 Epochs = { new V1.EpochSpan { Epoch = ByteString.CopyFrom(_epoch), FirstSequence = 1, LastSequence = 1_000_000_000 } },
             },
