@@ -22,7 +22,7 @@ internal sealed class CollectorProcess : IDisposable
     }
 
     /// <summary>Where boards connect.</summary>
-    internal string Address => _said["boards connect to"];
+    internal string Address => _said["plain text on this machine at"];
 
     /// <summary>Where the page and the metrics are.</summary>
     internal string Page => _said["page at"];
@@ -43,7 +43,7 @@ internal sealed class CollectorProcess : IDisposable
     internal static CollectorProcess Serve(string data, string? store)
     {
         var collector = new CollectorProcess(
-            ["serve", "--data", data, "--listen", "127.0.0.1:0", "--page", "127.0.0.1:0", "--quiet", .. store is null ? Array.Empty<string>() : ["--store", store]]);
+            ["serve", "--data", data, "--listen", "off", "--plain-text", "127.0.0.1:0", "--page", "127.0.0.1:0", "--quiet", .. store is null ? Array.Empty<string>() : ["--store", store]]);
         while (collector._process.StandardOutput.ReadLine() is { } line && line != "ready")
         {
             int at = line.IndexOf("http", StringComparison.Ordinal);
