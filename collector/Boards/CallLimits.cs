@@ -22,9 +22,9 @@ internal sealed class CallLimits : IDisposable
 
     internal static readonly TimeSpan GuessEvery = TimeSpan.FromSeconds(6);
 
-    private readonly PartitionedRateLimiter<string> _guesses = Limiter(Guesses, 1, GuessEvery);
-    private readonly PartitionedRateLimiter<string> _boards = Limiter(BoardCalls, 20, TimeSpan.FromSeconds(1));
-    private readonly PartitionedRateLimiter<string> _strangers = Limiter(StrangerCalls, 10, TimeSpan.FromSeconds(1));
+    private PartitionedRateLimiter<string> _guesses = Limiter(Guesses, 1, GuessEvery);
+    private PartitionedRateLimiter<string> _boards = Limiter(BoardCalls, 20, TimeSpan.FromSeconds(1));
+    private PartitionedRateLimiter<string> _strangers = Limiter(StrangerCalls, 10, TimeSpan.FromSeconds(1));
 
     /// <summary>True while the address has not guessed too often; takes nothing.</summary>
     /// <remarks>Not by taking nothing: a bucket with a fraction of a permit gives that, though no whole one is left.</remarks>
@@ -38,6 +38,15 @@ internal sealed class CallLimits : IDisposable
 
     /// <summary>Counts a call without a certificate; false when it is one too many.</summary>
     internal bool TakeStranger(IPAddress? address) => Take(_strangers, Key(address), 1);
+
+    /// <summary>Begins anew, as after a start.</summary>
+    internal void Forget()
+    {
+        Dispose();
+        _guesses = Limiter(Guesses, 1, GuessEvery);
+        _boards = Limiter(BoardCalls, 20, TimeSpan.FromSeconds(1));
+        _strangers = Limiter(StrangerCalls, 10, TimeSpan.FromSeconds(1));
+    }
 
     public void Dispose()
     {

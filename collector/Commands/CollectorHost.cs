@@ -127,6 +127,8 @@ internal sealed class CollectorHost : IAsyncDisposable
                 services.GetRequiredService<PageEvents>().TellUnread,
                 time));
             builder.Services.AddSingleton<TrustDesk>();
+            builder.Services.AddSingleton<BackupDesk>();
+            builder.Services.AddHostedService(of => of.GetRequiredService<BackupDesk>());
 
             app = builder.Build();
             app.MapGrpcService<EnrolmentService>();

@@ -29,6 +29,9 @@ internal sealed record CollectorOptions
     /// <summary>False leaves the store where it stands: the command is about to make it again.</summary>
     internal bool CatchUpAtStart { get; init; } = true;
 
+    /// <summary>True for a collector that boards or people reach, false for the short-lived one of a command.</summary>
+    internal bool Serves => Listen is not null || PlainText is not null || Page is not null;
+
     /// <summary>Key and certificate of the collector's own authority.</summary>
     internal string AuthorityFile => Path.Combine(DataFolder, "authority", "authority.pem");
 

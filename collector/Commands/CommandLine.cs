@@ -35,6 +35,8 @@ internal static class CommandLine
             ReportCommand.Create(),
             VerifyCommand.Create(),
             RebuildCommand.Create(),
+            BackupCommand.Create(),
+            RestoreCommand.Create(),
         };
         root.Options.Add(Data);
         return root;

@@ -22,6 +22,7 @@ internal sealed partial class OperatorService(
     ScheduleBook schedule,
     ReportDesk reports,
     TrustDesk trust,
+    BackupDesk backups,
     HealthCheckService health) : V1.Operator.OperatorBase
 {
     private const int ReportPartBytes = 256 * 1024;
@@ -194,6 +195,13 @@ internal sealed partial class OperatorService(
         status.BoardsPresent.AddRange(boards.All().Select(b => b.Name).Where(isOpen));
         status.Health.AddRange(healthNow.Entries.Select(e => $"{e.Key}: {e.Value.Description ?? e.Value.Exception?.Message}"));
         status.NeedsPerson.AddRange(reports.NeedsPerson(data));
+        status.NeedsPerson.AddRange(backups.NeedsPerson());
+        status.Backup = backups.Line();
+        if (backups.AgeSeconds() is { } age)
+        {
+            status.BackupAgeSeconds = age;
+        }
+
         if (options.Store != StoreChoice.LiteDb)
         {
             status.Notes.Add($"The results are in {options.Store.Name}.");
@@ -239,6 +247,10 @@ internal sealed partial class OperatorService(
     /// <inheritdoc/>
     public override Task<V1.InvitationMade> Invite(V1.InviteRequest request, ServerCallContext context) =>
         Refused(() => trust.InviteAsync(request, context.CancellationToken));
+
+    /// <inheritdoc/>
+    public override Task<V1.BackupAnswer> Backup(V1.BackupRequest request, ServerCallContext context) =>
+        Refused(() => backups.RunAsync(request, context.CancellationToken));
 
     /// <inheritdoc/>
     public override Task<V1.BoardShutOut> RevokeBoard(V1.RevokeRequest request, ServerCallContext context) =>

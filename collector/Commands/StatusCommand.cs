@@ -50,6 +50,7 @@ internal static class StatusCommand
                     }
                 }
 
+                Console.WriteLine($"backup      {Show.Clean(status.Backup)}");
                 foreach (string note in status.Notes)
                 {
                     Console.WriteLine($"note        {Show.Clean(note)}");

@@ -46,4 +46,8 @@ internal static class EventNumbers
     internal const int CertificateRenewed = 2314;
     internal const int BoardInvited = 2315;
     internal const int BoardRevoked = 2316;
+
+    // 2400 to 2499: backups.
+    internal const int BackupMade = 2401;
+    internal const int BackupFailed = 2402;
 }

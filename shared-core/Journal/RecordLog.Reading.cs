@@ -50,6 +50,24 @@ public sealed partial class RecordLog
     }
 
     /// <summary>
+    /// The files to copy for a copy of everything durable, and what they hold. A copy of the stated first bytes of each (null: all of them)
+    /// opens as a clean log, whatever is appended meanwhile.
+    /// </summary>
+    public (IReadOnlyList<(string File, long? Bytes)> Segments, IReadOnlyList<(LogEpoch Epoch, long First, long Last)> Epochs) Snapshot()
+    {
+        lock (_syncGate) // nothing becomes durable between the two looks
+        {
+            lock (_appendGate)
+            {
+                ThrowIfUnusable();
+                return (
+                    [.. _segments.Select(segment => (segment.Name.ToString(), ReferenceEquals(segment, _writer?.Segment) ? _durableEnd : (long?)null))],
+                    Epochs());
+            }
+        }
+    }
+
+    /// <summary>
     /// What the log holds, oldest epoch first and the current one last, which is there even when it is empty (first 1, last 0): the
     /// sequences between which durable records lie.
     /// </summary>

@@ -136,9 +136,9 @@ internal sealed class TestBoard : IDisposable
     internal Task SendAsync(V1.FromBoard message) => _call.RequestStream.WriteAsync(message);
 
     /// <summary>The next message that is no heartbeat; null when the stream ended.</summary>
-    internal async Task<V1.FromCollector?> NextAsync()
+    internal async Task<V1.FromCollector?> NextAsync(TimeSpan? within = null)
     {
-        using var limit = new CancellationTokenSource(TimeSpan.FromSeconds(20));
+        using var limit = new CancellationTokenSource(within ?? TimeSpan.FromSeconds(20));
         while (await _call.ResponseStream.MoveNext(limit.Token))
         {
             if (_call.ResponseStream.Current.KindCase != V1.FromCollector.KindOneofCase.Heartbeat)
