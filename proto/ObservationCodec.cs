@@ -258,6 +258,26 @@ public static class ObservationCodec
         OdometerBytes = message.OdometerBytes,
     };
 
+    /// <summary>The range an encoded observation declares lost, or null for any other observation and for what cannot be read.</summary>
+    public static RangeLost? LostRangeOf(ReadOnlySpan<byte> payload)
+    {
+        // Field 6 of the oneof is its tag byte first: every other observation is told apart without decoding it.
+        const byte rangeLostTag = (6 << 3) | 2;
+        if (payload.Length == 0 || payload[0] != rangeLostTag)
+        {
+            return null;
+        }
+
+        try
+        {
+            return Decode(payload) as RangeLost;
+        }
+        catch (WireFormatException)
+        {
+            return null;
+        }
+    }
+
     private static RangeLost FromMessage(V1.RangeLost message) =>
         message.Epoch.Length != 16
             ? throw new WireFormatException($"Not an observation: epoch has {message.Epoch.Length} bytes instead of 16.")

@@ -1,23 +1,38 @@
+using System.Text;
 using Cardassay.Agent.Delivery;
+using Cardassay.Journal;
 using Cardassay.Trials;
 
 namespace Cardassay.Agent.Commands;
 
 /// <summary>
 /// A file that exists while a run is going on. Found at a start, it says that the run before was cut off: that run is then closed as
-/// interrupted, and what it measured stays.
+/// interrupted, and what it measured stays. Coming and going are on the disk when a call returns: a mark that a power cut brought back
+/// would call a whole run interrupted.
 /// </summary>
 internal sealed class OpenRunMark
 {
-    private readonly string _path;
+    private readonly RealLogDisk _disk;
+    private readonly string _name;
 
-    private OpenRunMark(string path) => _path = path;
+    private OpenRunMark(RealLogDisk disk, string name)
+    {
+        _disk = disk;
+        _name = name;
+    }
 
     internal static OpenRunMark Set(AgentFolder folder, RunId runId)
     {
-        Directory.CreateDirectory(folder.Path);
-        File.WriteAllText(folder.OpenRun, runId.ToString());
-        return new OpenRunMark(folder.OpenRun);
+        var disk = new RealLogDisk(folder.Path);
+        string name = Path.GetFileName(folder.OpenRun);
+        using (ILogFile file = disk.Create(name))
+        {
+            file.Write(0, Encoding.ASCII.GetBytes(runId.ToString()));
+            file.Sync();
+        }
+
+        disk.SyncFolder();
+        return new OpenRunMark(disk, name);
     }
 
     /// <summary>Closes a run that was cut off. Returns its name, or null when there was none.</summary>
@@ -34,9 +49,13 @@ internal sealed class OpenRunMark
             Outcome = RunOutcome.Interrupted,
             Reason = "The board lost power or the agent was killed during the run.",
         });
-        File.Delete(folder.OpenRun);
+        new OpenRunMark(new RealLogDisk(folder.Path), Path.GetFileName(folder.OpenRun)).Clear();
         return runId;
     }
 
-    internal void Clear() => File.Delete(_path);
+    internal void Clear()
+    {
+        _disk.Delete(_name);
+        _disk.SyncFolder();
+    }
 }

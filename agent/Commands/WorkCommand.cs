@@ -44,7 +44,16 @@ internal static class WorkCommand
             {
                 display.Line($"board {board.Name} works for {link.Address}");
                 var worker = new DutyWorker(link, journal, board, tree, folder, display, TimeProvider.System);
-                await worker.RunAsync(untilIdle: parsed.GetValue(once), stop.Token);
+                Task working = worker.RunAsync(untilIdle: parsed.GetValue(once), stop.Token);
+                if (await Task.WhenAny(working, delivering) == delivering && delivering.IsFaulted)
+                {
+                    // The journal's disk failed under the delivery: the process ends, so that nothing is measured that cannot be kept.
+                    await stop.CancelAsync();
+                    await working.ConfigureAwait(ConfigureAwaitOptions.SuppressThrowing);
+                    await delivering;
+                }
+
+                await working;
                 if (parsed.GetValue(once))
                 {
                     await client.DrainedAsync(TimeSpan.FromSeconds(60), stop.Token);

@@ -64,7 +64,7 @@ internal sealed class DeliveryClient
             try
             {
                 await using DeliveryStream stream = await _connecting.ExecuteAsync(
-                    async token => await DeliveryStream.OpenAsync(_collector.Channel, _journal, _board, _time, token), cancellationToken);
+                    async token => await DeliveryStream.OpenAsync(_collector.Channel.CreateCallInvoker(), _journal, _board, _time, token), cancellationToken);
                 _lastTold = null;
                 if (stream.ShouldRenew && await _collector.RenewAsync(cancellationToken) is { } renewed)
                 {

@@ -2,7 +2,6 @@ using Cardassay.Journal;
 using Cardassay.Wire;
 using Google.Protobuf;
 using Grpc.Core;
-using Grpc.Net.Client;
 
 namespace Cardassay.Agent.Delivery;
 
@@ -24,6 +23,7 @@ internal sealed class DeliveryStream : IAsyncDisposable
     private readonly TimeProvider _time;
     private readonly SendWindow _window = new();
     private readonly SemaphoreSlim _wake = new(0);
+    private readonly HashSet<(LogEpoch Epoch, long Missing)> _explained = [];
     private long _heardAt;
 
     private DeliveryStream(AsyncDuplexStreamingCall<V1.FromBoard, V1.FromCollector> call, ObservationJournal journal, TimeProvider time)
@@ -41,10 +41,10 @@ internal sealed class DeliveryStream : IAsyncDisposable
     /// <exception cref="RpcException">The collector cannot be reached.</exception>
     /// <exception cref="DeliveryException">The collector refuses.</exception>
     internal static async Task<DeliveryStream> OpenAsync(
-        GrpcChannel channel, ObservationJournal journal, BoardCard board, TimeProvider time, CancellationToken cancellationToken)
+        CallInvoker collector, ObservationJournal journal, BoardCard board, TimeProvider time, CancellationToken cancellationToken)
     {
         AsyncDuplexStreamingCall<V1.FromBoard, V1.FromCollector> call =
-            new V1.Delivery.DeliveryClient(channel).Deliver(cancellationToken: cancellationToken);
+            new V1.Delivery.DeliveryClient(collector).Deliver(cancellationToken: cancellationToken);
         var stream = new DeliveryStream(call, journal, time);
         try
         {
@@ -205,12 +205,13 @@ internal sealed class DeliveryStream : IAsyncDisposable
                 continue;
             }
 
+            bool hasRoom = true;
             var batch = new V1.Records();
             int bytes = 0;
             foreach (LogRecord record in _journal.Log.Read(epoch, next))
             {
-                // Beyond a hole the collector takes nothing before it has the record that says so, which is in a later epoch.
-                if (record.Sequence != next || !_window.HasRoom(record.Payload.Length))
+                hasRoom = _window.HasRoom(record.Payload.Length);
+                if (record.Sequence != next || !hasRoom)
                 {
                     break;
                 }
@@ -231,7 +232,38 @@ internal sealed class DeliveryStream : IAsyncDisposable
             {
                 yield return batch;
             }
+
+            // A hole: beyond it the collector takes nothing before it has the record that explains it.
+            if (next <= last && hasRoom && Explanation(epoch, next) is { } explanation)
+            {
+                yield return new V1.Records { Records_ = { ToMessage(explanation) } };
+            }
         }
+    }
+
+    /// <summary>
+    /// The record of the epoch itself that declares the sequence lost, once per stream. A hole in an earlier epoch is explained by a record
+    /// of a later one, which comes in its turn.
+    /// </summary>
+    private LogRecord? Explanation(LogEpoch epoch, long missing)
+    {
+        _journal.DeclareLosses();
+        if (!_explained.Add((epoch, missing)))
+        {
+            return null;
+        }
+
+        foreach (LogRecord record in _journal.Log.Read(epoch, missing))
+        {
+            if (ObservationCodec.LostRangeOf(record.Payload.Span) is { } lost
+                && lost.Epoch == epoch.ToString() && lost.FirstSequence <= missing && lost.LastSequence >= missing)
+            {
+                _window.SentAhead(epoch, record.Sequence, record.Payload.Length);
+                return record;
+            }
+        }
+
+        return null;
     }
 
     private void Take(V1.Receipt receipt)

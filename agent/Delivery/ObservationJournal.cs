@@ -18,6 +18,7 @@ internal sealed class ObservationJournal : IDisposable
 
     private readonly TimeProvider _time;
     private readonly Guid _bootId;
+    private readonly Lock _declaring = new();
 
     private ObservationJournal(RecordLog log, TimeProvider time, Guid bootId)
     {
@@ -36,28 +37,48 @@ internal sealed class ObservationJournal : IDisposable
 
     /// <summary>Opens or makes the journal. Ranges that recovery found lost are journaled, so that the collector learns of them.</summary>
     /// <exception cref="LogInUseException">Another agent has it open.</exception>
-    internal static ObservationJournal Open(string folder, TimeProvider time, Guid bootId)
-    {
-        Directory.CreateDirectory(folder);
-        RecordLog log = RecordLog.Open(new RealLogDisk(folder), new LogOptions
-        {
-            SchemaVersion = ProtocolVersion.Schema,
-            NewEpoch = () => new LogEpoch(Guid.NewGuid()),
-        });
-        var journal = new ObservationJournal(log, time, bootId);
-        foreach (LostRange range in log.LostRanges)
-        {
-            journal.Record(new RangeLost
-            {
-                Epoch = range.Epoch.ToString(),
-                FirstSequence = range.First,
-                LastSequence = range.Last,
-                Reason = range.Reason,
-            });
-            log.AcknowledgeLost(range);
-        }
+    internal static ObservationJournal Open(string folder, TimeProvider time, Guid bootId) => Open(
+        new RealLogDisk(folder),
+        new LogOptions { SchemaVersion = ProtocolVersion.Schema, NewEpoch = () => new LogEpoch(Guid.NewGuid()) },
+        time,
+        bootId);
 
+    /// <summary>The same on any disk and with other limits.</summary>
+    internal static ObservationJournal Open(ILogDisk disk, LogOptions options, TimeProvider time, Guid bootId)
+    {
+        RecordLog log = RecordLog.Open(disk, options);
+        var journal = new ObservationJournal(log, time, bootId);
+        journal.DeclareLosses();
         return journal;
+    }
+
+    /// <summary>
+    /// Journals every range that was found lost, at the start or while reading, so that the collector does not wait for it. On a full disk
+    /// nothing is journaled and the ranges stay to be declared later.
+    /// </summary>
+    internal void DeclareLosses()
+    {
+        lock (_declaring)
+        {
+            try
+            {
+                foreach (LostRange range in Log.LostRanges)
+                {
+                    Record(new RangeLost
+                    {
+                        Epoch = range.Epoch.ToString(),
+                        FirstSequence = range.First,
+                        LastSequence = range.Last,
+                        Reason = range.Reason,
+                    });
+                    Log.AcknowledgeLost(range);
+                }
+            }
+            catch (LogDiskFullException)
+            {
+                // What is not declared stays in the log's list.
+            }
+        }
     }
 
     /// <summary>Appends an observation and returns when it is on the disk.</summary>

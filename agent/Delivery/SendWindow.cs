@@ -43,6 +43,16 @@ internal sealed class SendWindow
         }
     }
 
+    /// <summary>A record was sent before its turn; the next to send stays what it is.</summary>
+    internal void SentAhead(LogEpoch epoch, long sequence, int bytes)
+    {
+        lock (_gate)
+        {
+            _outstanding.AddLast((epoch, sequence, bytes));
+            _bytes += bytes;
+        }
+    }
+
     /// <summary>Everything of the epoch up to the sequence is at the collector, whether it was sent on this stream or not.</summary>
     internal void Receipted(LogEpoch epoch, long through)
     {

@@ -30,6 +30,7 @@ internal sealed class CollectorHost : IAsyncDisposable
     private readonly Projection _projection;
     private readonly CollectorOptions _options;
     private readonly HostEvents _events;
+    private readonly TaskCompletionSource _syncFailed = new(TaskCreationOptions.RunContinuationsAsynchronously);
 
     private readonly Lazy<Authority> _authority;
 
@@ -51,8 +52,8 @@ internal sealed class CollectorHost : IAsyncDisposable
     /// <summary>What the host is made of.</summary>
     internal IServiceProvider Services => _app.Services;
 
-    /// <summary>True when the process had to stop because the disk no longer keeps what it is told.</summary>
-    internal bool Failed { get; private set; }
+    /// <summary>Ends when an fsync of the intake log has failed: the process must end, and soon.</summary>
+    internal Task SyncFailed => _syncFailed.Task;
 
     /// <summary>Fsyncs of the intake log since the start.</summary>
     internal long Flushes => _commit.Flushes;
@@ -280,8 +281,8 @@ internal sealed class CollectorHost : IAsyncDisposable
             // A failed fsync is final: the kernel has marked the pages clean, a second try would lie. End and replay.
             if (done.IsFaulted)
             {
-                Failed = true;
                 _events.TellSyncFailed(done.Exception!.InnerException!.Message);
+                _syncFailed.TrySetResult();
                 _app.Lifetime.StopApplication();
             }
         },

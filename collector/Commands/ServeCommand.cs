@@ -75,8 +75,15 @@ internal static class ServeCommand
 
                 Console.WriteLine("ready");
                 using CancellationTokenRegistration stop = cancellationToken.Register(host.Stop);
-                await host.WaitAsync();
-                return host.Failed ? 1 : 0;
+                await Task.WhenAny(host.WaitAsync(), host.SyncFailed);
+                if (host.SyncFailed.IsCompleted)
+                {
+                    // No orderly end: it may wait for the very disk that failed. Whoever supervises starts again, and the log is replayed.
+                    await Console.Error.WriteLineAsync("The intake log could not be written to disk; the collector ends. Nothing without a receipt counts as received.");
+                    Environment.Exit(1);
+                }
+
+                return 0;
             }
         });
         return command;

@@ -14,7 +14,7 @@ internal sealed class EpochLedger
     {
         foreach (StoredMark mark in marks)
         {
-            _epochs[mark.Epoch] = new State(mark.Board) { Through = mark.Through };
+            _epochs[mark.Epoch] = new State(mark.Board) { Through = mark.Through, Ahead = RangesAhead.Parse(mark.Ahead) };
         }
     }
 
@@ -24,15 +24,20 @@ internal sealed class EpochLedger
     /// <summary>The board that delivered the epoch first, or null for an epoch never seen.</summary>
     internal string? BoardOf(string epoch) => _epochs.TryGetValue(epoch, out State? state) ? state.Board : null;
 
-    /// <summary>Notes that the next record of the epoch was received.</summary>
+    /// <summary>Notes that a record of the epoch was received; one beyond a hole counts when the mark gets there.</summary>
     internal void Receive(string epoch, string board, long sequence)
     {
         State state = Of(epoch, board);
         if (sequence == state.Through + 1)
         {
             state.Through = sequence;
-            state.JumpOverLost();
         }
+        else
+        {
+            state.Ahead.Add(sequence, sequence);
+        }
+
+        state.Through = state.Ahead.Pass(state.Through);
     }
 
     /// <summary>Notes that a range will never come.</summary>
@@ -44,14 +49,14 @@ internal sealed class EpochLedger
         }
 
         State state = Of(epoch, board);
-        state.Lost.Add((first, last));
-        state.JumpOverLost();
+        state.Ahead.Add(first, last);
+        state.Through = state.Ahead.Pass(state.Through);
     }
 
     internal StoredMark Mark(string epoch)
     {
         State state = _epochs[epoch];
-        return new StoredMark(epoch, state.Board, state.Through);
+        return new StoredMark(epoch, state.Board, state.Through) { Ahead = state.Ahead.ToString() };
     }
 
     private State Of(string epoch, string board)
@@ -70,25 +75,6 @@ internal sealed class EpochLedger
 
         internal long Through { get; set; }
 
-        internal List<(long First, long Last)> Lost { get; } = [];
-
-        internal void JumpOverLost()
-        {
-            bool moved = true;
-            while (moved)
-            {
-                moved = false;
-                foreach ((long first, long last) in Lost)
-                {
-                    if (first <= Through + 1 && last > Through)
-                    {
-                        Through = last;
-                        moved = true;
-                    }
-                }
-            }
-
-            Lost.RemoveAll(range => range.Last <= Through);
-        }
+        internal RangesAhead Ahead { get; init; } = new();
     }
 }

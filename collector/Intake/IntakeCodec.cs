@@ -67,22 +67,5 @@ internal static class IntakeCodec
     }
 
     /// <summary>The range an observation declares lost, or null for any other observation.</summary>
-    internal static RangeLost? LostRangeOf(ReadOnlySpan<byte> payload)
-    {
-        // Field 6 of the oneof is its tag byte first: every other observation is told apart without decoding it.
-        const byte rangeLostTag = (6 << 3) | 2;
-        if (payload.Length == 0 || payload[0] != rangeLostTag)
-        {
-            return null;
-        }
-
-        try
-        {
-            return ObservationCodec.Decode(payload) as RangeLost;
-        }
-        catch (WireFormatException)
-        {
-            return null;
-        }
-    }
+    internal static RangeLost? LostRangeOf(ReadOnlySpan<byte> payload) => ObservationCodec.LostRangeOf(payload);
 }

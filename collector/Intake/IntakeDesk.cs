@@ -85,7 +85,7 @@ internal sealed class IntakeDesk
                     epochs.Add(key.Epoch);
                 }
 
-                if (key.Sequence > _ledger.Through(key.Epoch) + 1)
+                if (key.Sequence > _ledger.Through(key.Epoch) + 1 && !ExplainsItsOwnEpoch(record, key))
                 {
                     gaps.TryAdd(key.Epoch, _ledger.Through(key.Epoch) + 1);
                     Counters.AddGap();
@@ -200,13 +200,21 @@ internal sealed class IntakeDesk
 
     private IReadOnlyDictionary<RecordKey, byte[]> KnownHashes(IReadOnlyList<V1.Record> records)
     {
-        // Only a sequence at or below the mark can be in the store already.
+        // Only a sequence at or below the mark can be in the store already, or one that was let through beyond a hole.
         List<RecordKey> asked = [.. records
             .Where(r => EntryStore.WhatIsWrong(r) is null)
-            .Select(IntakeCodec.KeyOf)
-            .Where(key => key.Sequence <= _ledger.Through(key.Epoch))];
+            .Select(r => (Record: r, Key: IntakeCodec.KeyOf(r)))
+            .Where(r => r.Key.Sequence <= _ledger.Through(r.Key.Epoch) || ExplainsItsOwnEpoch(r.Record, r.Key))
+            .Select(r => r.Key)];
         return asked.Count == 0 ? new Dictionary<RecordKey, byte[]>() : _projection.Store.HashesOf(asked);
     }
+
+    /// <summary>
+    /// A record that declares an earlier range of its own epoch lost stands behind the very hole it explains: it is taken in beyond the
+    /// hole, or the mark would wait for ever.
+    /// </summary>
+    private static bool ExplainsItsOwnEpoch(V1.Record record, RecordKey key) =>
+        IntakeCodec.LostRangeOf(record.Payload.Span) is { } lost && lost.Epoch == key.Epoch && lost.LastSequence < key.Sequence;
 
     private void Forget(IReadOnlyList<StoredRecord> applied)
     {

@@ -52,7 +52,14 @@ public sealed record StoredEvent(IntakePosition Position, long AtUnixNs, bool Fr
 /// <param name="Epoch">32 hex digits.</param>
 /// <param name="Board">Who delivered it first.</param>
 /// <param name="Through">Every sequence up to this one was received or is known to be lost.</param>
-public sealed record StoredMark(string Epoch, string Board, long Through);
+public sealed record StoredMark(string Epoch, string Board, long Through)
+{
+    /// <summary>
+    /// Ranges beyond <see cref="Through"/> that will not come any more, as "first-last first-last" in ascending order; "" for none. They are
+    /// kept so that a restart before the mark gets there does not wait for them for ever.
+    /// </summary>
+    public string Ahead { get; init; } = "";
+}
 
 /// <summary>What one step of the projection adds. Applied whole or not at all.</summary>
 public sealed record StoreBatch

@@ -62,8 +62,12 @@ internal static class RecordMapping
         ["_id"] = mark.Epoch,
         ["board"] = mark.Board,
         ["through"] = mark.Through,
+        ["ahead"] = mark.Ahead,
     };
 
     internal static StoredMark ToMark(BsonDocument document) =>
-        new(document["_id"].AsString, document["board"].AsString, document["through"].AsInt64);
+        new(document["_id"].AsString, document["board"].AsString, document["through"].AsInt64)
+        {
+            Ahead = document["ahead"].IsString ? document["ahead"].AsString : "", // not there in files of earlier versions
+        };
 }

@@ -71,8 +71,8 @@ internal static class PostgresBatch
     };
 
     private static NpgsqlBatchCommand Marks(int collector, IReadOnlyList<StoredMark> marks) => new(
-        "INSERT INTO cardassay.marks (collector, epoch, board, through) SELECT $1, u.e, u.b, u.t FROM unnest($2, $3, $4) AS u(e, b, t) "
-        + "ON CONFLICT (collector, epoch) DO UPDATE SET board = excluded.board, through = excluded.through")
+        "INSERT INTO cardassay.marks (collector, epoch, board, through, ahead) SELECT $1, u.e, u.b, u.t, u.a FROM unnest($2, $3, $4, $5) AS u(e, b, t, a) "
+        + "ON CONFLICT (collector, epoch) DO UPDATE SET board = excluded.board, through = excluded.through, ahead = excluded.ahead")
     {
         Parameters =
         {
@@ -80,6 +80,7 @@ internal static class PostgresBatch
             Array(NpgsqlDbType.Text, marks.Select(m => m.Epoch)),
             Array(NpgsqlDbType.Text, marks.Select(m => m.Board)),
             Array(NpgsqlDbType.Bigint, marks.Select(m => m.Through)),
+            Array(NpgsqlDbType.Text, marks.Select(m => m.Ahead)),
         },
     };
 

@@ -79,9 +79,9 @@ internal sealed class PostgresReader(PostgresAddress address) : IDisposable
     {
         var marks = new List<StoredMark>();
         Read(
-            "SELECT epoch, board, through FROM cardassay.marks WHERE $1 = 0 OR collector = $1 ORDER BY epoch, collector",
+            "SELECT epoch, board, through, ahead FROM cardassay.marks WHERE $1 = 0 OR collector = $1 ORDER BY epoch, collector",
             [new NpgsqlParameter<int> { TypedValue = collector ?? 0 }],
-            reader => marks.Add(new StoredMark(reader.GetString(0), reader.GetString(1), reader.GetInt64(2))));
+            reader => marks.Add(new StoredMark(reader.GetString(0), reader.GetString(1), reader.GetInt64(2)) { Ahead = reader.GetString(3) }));
         return marks;
     }
 

@@ -54,6 +54,9 @@ internal static class PostgresSchema
           through bigint NOT NULL,
           PRIMARY KEY (collector, epoch));
         """,
+
+        // Ranges beyond a mark that need not be waited for. An older collector leaves them alone.
+        "ALTER TABLE cardassay.marks ADD COLUMN ahead text NOT NULL DEFAULT ''",
     ];
 
     /// <summary>Brings the database to the newest step known.</summary>

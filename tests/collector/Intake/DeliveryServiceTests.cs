@@ -89,6 +89,57 @@ public sealed class DeliveryServiceTests : IAsyncLifetime
     }
 
     [Fact]
+    public async Task Deliver_LossDeclaredBehindItsOwnHole_LetsTheMarkGoOnAndCountsOnce()
+    {
+        byte[] epoch = TestBoard.NewEpoch();
+        V1.Record explanation = TestBoard.Record(epoch, 7, ObservationCodec.Encode(new RangeLost
+        {
+            Epoch = Convert.ToHexStringLower(epoch), FirstSequence = 3, LastSequence = 4, Reason = "they cannot be read",
+        }));
+        await DeliverAsync(epoch, [1], [2]);
+        using (var board = new TestBoard(_collector))
+        {
+            await board.GreetAsync(epoch, 1, 8);
+            await board.NextAsync();
+            await board.SendAsync(explanation);
+            await board.ReceiptAsync(4);
+        }
+
+        using (var board = new TestBoard(_collector))
+        {
+            await board.GreetAsync(epoch, 1, 8);
+            Assert.Equal(4ul, Assert.Single((await board.NextAsync())!.Welcome.Receipts).ThroughSequence);
+            await board.SendAsync(explanation); // once more, still before its turn
+            await board.ReceiptAsync(4);
+            await board.SendAsync(TestBoard.Record(epoch, 5, [5]), TestBoard.Record(epoch, 6, [6]), explanation, TestBoard.Record(epoch, 8, [8]));
+            await board.ReceiptAsync(8);
+        }
+
+        V1.CollectorStatus status = await _collector.StatusAsync();
+        Assert.Equal((6ul, 2ul, 0ul), (status.RecordsReceived, status.Gaps, status.Conflicts));
+    }
+
+    [Fact]
+    public async Task Deliver_LossDeclaredAheadOfTheMark_IsRememberedOverARestart()
+    {
+        byte[] old = TestBoard.NewEpoch();
+        byte[] lost = ObservationCodec.Encode(new RangeLost
+        {
+            Epoch = Convert.ToHexStringLower(old), FirstSequence = 3, LastSequence = 4, Reason = "a damaged segment",
+        });
+        await DeliverAsync(TestBoard.NewEpoch(), [lost]);
+        await _collector.StopAsync();
+        await _collector.StartAgainAsync();
+        using var board = new TestBoard(_collector);
+        await board.GreetAsync(old, 1, 5);
+        await board.NextAsync();
+        await board.SendAsync(TestBoard.Record(old, 1, [1]), TestBoard.Record(old, 2, [2]));
+        await board.ReceiptAsync(4);
+        await board.SendAsync(TestBoard.Record(old, 5, [5]));
+        await board.ReceiptAsync(5);
+    }
+
+    [Fact]
     public async Task Greet_JournalThatNoLongerHasWhatWasNeverReceived_IsCountedAsGap()
     {
         byte[] epoch = TestBoard.NewEpoch();

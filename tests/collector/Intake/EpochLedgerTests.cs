@@ -47,6 +47,58 @@ public sealed class EpochLedgerTests
         Assert.Equal(6, ledger.Through(Epoch));
     }
 
+    [Fact]
+    public void Receive_BeyondAHole_CountsWhenTheMarkGetsThere_AlsoAfterARestart()
+    {
+        var ledger = new EpochLedger([]);
+        ledger.Receive(Epoch, "b", 1);
+        ledger.Receive(Epoch, "b", 6);
+        ledger.Lose(Epoch, "b", 3, 4);
+        Assert.Equal(1, ledger.Through(Epoch));
+        Assert.Equal("3-4 6-6", ledger.Mark(Epoch).Ahead);
+        var again = new EpochLedger([ledger.Mark(Epoch)]);
+        again.Receive(Epoch, "b", 2);
+        Assert.Equal(4, again.Through(Epoch));
+        again.Receive(Epoch, "b", 5);
+        Assert.Equal(6, again.Through(Epoch));
+        Assert.Equal("", again.Mark(Epoch).Ahead);
+    }
+
+    [Fact]
+    public void Ledger_UnderAnyOrderOfReceiptsAndLosses_StandsWhereAPlainSetStands()
+    {
+        for (int seed = 1; seed <= 2_000; seed++)
+        {
+            var random = new Random(seed);
+            var ledger = new EpochLedger([]);
+            var known = new HashSet<long>();
+            for (int i = 0; i < 40; i++)
+            {
+                long first = random.Next(1, 30);
+                long last = first + random.Next(0, 6);
+                if (random.Next(2) == 0)
+                {
+                    ledger.Lose(Epoch, "b", first, last);
+                    known.UnionWith(Enumerable.Range((int)first, (int)(last - first + 1)).Select(n => (long)n));
+                }
+                else
+                {
+                    ledger.Receive(Epoch, "b", first);
+                    known.Add(first);
+                }
+
+                long expected = 0;
+                while (known.Contains(expected + 1))
+                {
+                    expected++;
+                }
+
+                Assert.True(expected == ledger.Through(Epoch), $"seed {seed}, step {i}: {ledger.Through(Epoch)} instead of {expected}");
+                ledger = random.Next(5) == 0 ? new EpochLedger([ledger.Mark(Epoch)]) : ledger;
+            }
+        }
+    }
+
     [Theory]
     [InlineData(0, 5)]
     [InlineData(5, 4)]

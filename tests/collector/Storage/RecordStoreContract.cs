@@ -44,6 +44,21 @@ public abstract class RecordStoreContract : IDisposable
     }
 
     [SkippableFact]
+    public void Apply_MarkWithRangesAhead_KeepsThemAndForgetsThemWhenPassed()
+    {
+        StoredMark waiting = new StoredMark(Epoch, "b", 4) with { Ahead = "6-9 12-12" };
+        using (IRecordStore store = Open())
+        {
+            store.Apply(new StoreBatch { Through = new IntakePosition("e", 1), Marks = [waiting] });
+        }
+
+        using IRecordStore again = Open();
+        Assert.Equal(waiting, Assert.Single(again.Marks()));
+        again.Apply(new StoreBatch { Through = new IntakePosition("e", 2), Marks = [waiting with { Through = 12, Ahead = "" }] });
+        Assert.Equal(waiting with { Through = 12, Ahead = "" }, Assert.Single(again.Marks()));
+    }
+
+    [SkippableFact]
     public void Apply_SameBatchTwice_MakesNoSecondRow()
     {
         using IRecordStore store = Open();
