@@ -104,7 +104,7 @@ internal sealed partial class DeliveryService(
         V1.Refusal? refusal = null;
         try
         {
-            await answers.Writer.WriteAsync(new V1.FromCollector { Welcome = Welcome(board, member, greeting, protocol) }, stop.Token);
+            await answers.Writer.WriteAsync(new V1.FromCollector { Welcome = await WelcomeAsync(board, member, greeting, protocol, stop.Token) }, stop.Token);
             long offsetNs = desk.NowUnixNs() - greeting.WallUnixNs;
             Task<bool> next = requestStream.MoveNext(stop.Token);
             DateTimeOffset heard = time.GetUtcNow();
@@ -331,7 +331,8 @@ internal sealed partial class DeliveryService(
         }
     }
 
-    private V1.Welcome Welcome(string board, Member? member, V1.Greeting greeting, uint protocol)
+    private async Task<V1.Welcome> WelcomeAsync(
+        string board, Member? member, V1.Greeting greeting, uint protocol, CancellationToken cancellationToken)
     {
         var welcome = new V1.Welcome
         {
@@ -340,10 +341,8 @@ internal sealed partial class DeliveryService(
             CollectorVersion = CollectorVersion.Text,
             RenewCertificate = member?.ShouldRenew(time.GetUtcNow()) == true,
         };
-        welcome.Receipts.AddRange(greeting.Epochs
-            .Select(span => Convert.ToHexStringLower(span.Epoch.Span))
-            .Distinct(StringComparer.Ordinal)
-            .Select(epoch => Receipt(epoch, desk.Through(epoch))));
+        IEnumerable<string> epochs = greeting.Epochs.Select(span => Convert.ToHexStringLower(span.Epoch.Span)).Distinct(StringComparer.Ordinal);
+        welcome.Receipts.AddRange((await desk.DurableMarksAsync(epochs, cancellationToken)).Select(mark => Receipt(mark.Epoch, mark.Through)));
         return welcome;
     }
 

@@ -21,6 +21,10 @@ internal sealed class EpochLedger
     /// <summary>Every sequence up to this one was received or is known to be lost; 0 for an epoch never seen.</summary>
     internal long Through(string epoch) => _epochs.TryGetValue(epoch, out State? state) ? state.Through : 0;
 
+    /// <summary>Whether a sequence was received or is known to be lost, be it beyond a hole.</summary>
+    internal bool HasPassed(string epoch, long sequence) =>
+        _epochs.TryGetValue(epoch, out State? state) && (sequence <= state.Through || state.Ahead.Contains(sequence));
+
     /// <summary>The board that delivered the epoch first, or null for an epoch never seen.</summary>
     internal string? BoardOf(string epoch) => _epochs.TryGetValue(epoch, out State? state) ? state.Board : null;
 

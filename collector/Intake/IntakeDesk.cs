@@ -43,7 +43,7 @@ internal sealed class IntakeDesk
     /// <summary>Told how long each message with records took from its arrival to its receipt.</summary>
     internal Action<TimeSpan>? Receipted { get; set; }
 
-    /// <summary>How far the epoch has been received.</summary>
+    /// <summary>How far the epoch has been received. Some of it may not be on the disk yet: nothing to give a receipt for.</summary>
     internal long Through(string epoch)
     {
         lock (_gate)
@@ -64,7 +64,8 @@ internal sealed class IntakeDesk
         var epochs = new List<string>();
         var gaps = new Dictionary<string, long>(StringComparer.Ordinal);
         BadRecordException? bad = null;
-        long last = 0;
+        IReadOnlyList<(string Epoch, long Through)> marks;
+        long until;
         int fresh;
         int conflicts;
         lock (_gate)
@@ -92,27 +93,33 @@ internal sealed class IntakeDesk
                     continue;
                 }
 
-                last = Math.Max(last, Take(board, record, key, known, clockOffsetNs, epochs));
+                Take(board, record, key, known, clockOffsetNs, epochs);
             }
 
+            marks = [.. epochs.Select(e => (e, _ledger.Through(e)))];
+            until = _log.LastSequence;
             (fresh, conflicts) = ((int)(Counters.Received - freshBefore), (int)(Counters.Conflicts - conflictsBefore));
         }
 
-        if (last > 0)
-        {
-            await CommitAsync(last, cancellationToken);
-        }
-
+        // Also when nothing here was new: what a repeated record repeats may have been appended by another stream and not be on the disk.
+        await CommitAsync(until, cancellationToken);
         Receipted?.Invoke(_time.GetElapsedTime(arrived));
-        if (bad is not null)
-        {
-            throw bad;
-        }
+        return bad is null ? new IntakeAnswer(marks, gaps, fresh, conflicts) : throw bad;
+    }
 
+    /// <summary>How far each epoch has been received and is on the disk: what a receipt may say.</summary>
+    internal async Task<IReadOnlyList<(string Epoch, long Through)>> DurableMarksAsync(IEnumerable<string> epochs, CancellationToken cancellationToken)
+    {
+        IReadOnlyList<(string Epoch, long Through)> marks;
+        long until;
         lock (_gate)
         {
-            return new IntakeAnswer([.. epochs.Select(e => (e, _ledger.Through(e)))], gaps, fresh, conflicts);
+            marks = [.. epochs.Select(e => (e, _ledger.Through(e)))];
+            until = _log.LastSequence;
         }
+
+        await CommitAsync(until, cancellationToken);
+        return marks;
     }
 
     /// <summary>Writes down what an operator said or the collector noticed; returns after it is on the disk.</summary>
@@ -142,13 +149,19 @@ internal sealed class IntakeDesk
     /// <summary>The collector's wall clock, ns since 1970.</summary>
     internal long NowUnixNs() => (_time.GetUtcNow() - DateTimeOffset.UnixEpoch).Ticks * 100;
 
+    /// <summary>Waits until everything appended up to a sequence is on the disk; 0 for nothing appended yet.</summary>
     private async Task CommitAsync(long sequence, CancellationToken cancellationToken)
     {
+        if (sequence == 0)
+        {
+            return;
+        }
+
         await _commit.CommitAsync(sequence, cancellationToken);
         _projection.Wake();
     }
 
-    private long Take(
+    private void Take(
         string board, V1.Record record, RecordKey key, IReadOnlyDictionary<RecordKey, byte[]> known, long clockOffsetNs, List<string> epochs)
     {
         byte[] hash = SHA256.HashData(record.Payload.Span);
@@ -158,14 +171,14 @@ internal sealed class IntakeDesk
             if (before.AsSpan().SequenceEqual(hash))
             {
                 Counters.AddDuplicate();
-                return 0;
+                return;
             }
 
             var conflict = (key, Convert.ToHexStringLower(hash));
             if (_pendingConflicts.Contains(conflict) || _projection.Store.HasConflict(key, hash))
             {
                 Counters.AddDuplicate();
-                return 0;
+                return;
             }
 
             conflicting = true;
@@ -178,7 +191,7 @@ internal sealed class IntakeDesk
             ReceivedUnixNs = NowUnixNs(),
             Delivered = new V1.Delivered { Board = board, Record = record, Conflicting = conflicting, ClockOffsetNs = clockOffsetNs },
         };
-        long sequence = _log.Append(Stamp(), IntakeCodec.Encode(entry));
+        _log.Append(Stamp(), IntakeCodec.Encode(entry));
         if (!conflicting)
         {
             _pending[key] = hash;
@@ -194,18 +207,16 @@ internal sealed class IntakeDesk
                 }
             }
         }
-
-        return sequence;
     }
 
     private IReadOnlyDictionary<RecordKey, byte[]> KnownHashes(IReadOnlyList<V1.Record> records)
     {
-        // Only a sequence at or below the mark can be in the store already, or one that was let through beyond a hole.
+        // Only what the ledger has passed can be in the store already: at or below the mark, or beyond a hole that an explanation or a
+        // power cut (which may keep a later entry of the log and lose an earlier one) has left.
         List<RecordKey> asked = [.. records
             .Where(r => EntryStore.WhatIsWrong(r) is null)
-            .Select(r => (Record: r, Key: IntakeCodec.KeyOf(r)))
-            .Where(r => r.Key.Sequence <= _ledger.Through(r.Key.Epoch) || ExplainsItsOwnEpoch(r.Record, r.Key))
-            .Select(r => r.Key)];
+            .Select(IntakeCodec.KeyOf)
+            .Where(key => _ledger.HasPassed(key.Epoch, key.Sequence))];
         return asked.Count == 0 ? new Dictionary<RecordKey, byte[]>() : _projection.Store.HashesOf(asked);
     }
 

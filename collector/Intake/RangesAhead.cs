@@ -41,6 +41,8 @@ internal sealed class RangesAhead
         _ranges.Insert(at, (first, last));
     }
 
+    internal bool Contains(long sequence) => _ranges.Exists(r => r.First <= sequence && sequence <= r.Last);
+
     /// <summary>Where a mark gets to over these ranges; those behind it are forgotten.</summary>
     internal long Pass(long through)
     {

@@ -35,6 +35,9 @@ internal sealed class SimulatedDisk : ILogDisk
     /// <summary>How many fsyncs from now one fails; 0 is the next, negative is none.</summary>
     public int FailSyncIn { get; set; } = -1;
 
+    /// <summary>True between the end of the process and its restart.</summary>
+    public bool HasCrashed => _crashed;
+
     public long FreeBytes => Math.Max(0, CapacityBytes - _entries.Values.Distinct().Sum(file => (long)file.Length));
 
     public IReadOnlyDictionary<string, SimulatedFile> Files => _entries;

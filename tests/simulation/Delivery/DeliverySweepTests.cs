@@ -1,0 +1,55 @@
+using Cardassay.Simulation.Tests.Analysis;
+using Xunit.Abstractions;
+
+namespace Cardassay.Simulation.Tests.Delivery;
+
+/// <summary>Board and collector killed at every point of their disks' operations, and the connection cut after every message.</summary>
+[Collection("delivery sweeps")]
+public sealed class DeliverySweepTests(ITestOutputHelper output)
+{
+    private const int Observations = 220;
+    private const int FewestKills = 200;
+
+    [Theory]
+    [InlineData(true, false)]
+    [InlineData(false, false)]
+    [InlineData(true, true)]
+    [InlineData(false, true)]
+    public async Task Kill_OfBoardOrCollectorAtEveryPoint_LosesAndDoublesNothing(bool ofBoard, bool withPowerCut)
+    {
+        World whole = World.Create(1, withPowerCut);
+        await whole.RunAsync(Observations);
+        int operations = ofBoard ? whole.BoardDisk.Operations : whole.CollectorDisk.Operations;
+        int step = Scale.IsFull ? 1 : Math.Max(1, operations / (FewestKills + 60));
+        int kills = 0;
+        for (int point = 1; kills < FewestKills || (Scale.IsFull && point <= operations); point += step)
+        {
+            World world = World.Create(point, withPowerCut);
+            Journal.SimulatedDisk disk = ofBoard ? world.BoardDisk : world.CollectorDisk;
+            disk.CrashAt = 1 + (point - 1) % operations; // once around, and again while the timing left some points out
+            disk.CrashRandom = new Random(point);
+            await world.RunAsync(Observations);
+            kills += ofBoard ? world.BoardKills : world.CollectorKills;
+            Assert.True(point < 20 * operations, "hardly any point is reached");
+        }
+
+        output.WriteLine($"{kills} kills over {operations} points, every {step}.: 0 records lost, 0 twice");
+        Assert.True(kills >= FewestKills, $"only {kills} kills");
+    }
+
+    [Fact]
+    public async Task Cut_AfterEachMessage_GivesOneRowEach()
+    {
+        World whole = World.Create(1);
+        await whole.RunAsync(Observations);
+        int messages = whole.Wire.Messages;
+        for (int after = 1; after <= messages; after++)
+        {
+            await World.Create(after, cutAfter: [after]).RunAsync(Observations);
+        }
+
+        await World.Create(0, cutAfter: Enumerable.Range(1, 400).Select(i => 3 * i)).RunAsync(Observations);
+        output.WriteLine($"{messages} messages, the connection cut after each in turn, and after every third: one row each");
+        Assert.True(messages > 20, $"only {messages} messages");
+    }
+}
