@@ -54,7 +54,7 @@ public sealed class JournalDoubtTests : IAsyncLifetime
         Assert.Contains("record-conflict", await FindingsAsync());
         await _collector.StopAsync();
         using LiteDbStore store = LiteDbStore.Open(Path.Combine(_collector.Folder, "store", "cardassay.db"));
-        Assert.Equal([3], store.Records()[^1].Payload);
+        Assert.Equal([3], store.Records().Last().Payload);
         Assert.Equal([77], Assert.Single(store.Conflicts()).Payload);
     }
 

@@ -64,7 +64,9 @@ internal sealed class MemoryStore : IRecordStore
 
     public IReadOnlyList<StoredMark> Marks() => Copy(_marks.Values);
 
-    public IReadOnlyList<StoredRecord> Records() => Copy(_records.Values);
+    public IEnumerable<StoredRecord> Records() => Copy(_records.Values);
+
+    public IReadOnlyCollection<string> Boards() => Copy(_records.Values.Select(r => r.Board).Distinct());
 
     public IReadOnlyList<StoredRecord> Conflicts() => Copy(_conflicts.Values);
 
