@@ -13,6 +13,7 @@ internal sealed class Running : IDisposable
     private readonly StringBuilder _output = new();
     private readonly StringBuilder _errors = new();
     private readonly BlockingCollection<string> _lines = [];
+    private bool _disposed;
 
     private Running(string program, IEnumerable<string> arguments)
     {
@@ -102,6 +103,12 @@ internal sealed class Running : IDisposable
 
     public void Dispose()
     {
+        if (_disposed)
+        {
+            return;
+        }
+
+        _disposed = true;
         if (!_process.HasExited)
         {
             Kill();

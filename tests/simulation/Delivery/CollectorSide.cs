@@ -24,7 +24,8 @@ internal sealed class CollectorSide : IAsyncDisposable
         _commit = new GroupCommit(log, time, TimeSpan.Zero);
         Desk = new IntakeDesk(log, _commit, Projection, time, Guid.Empty);
         Projection.Start();
-        Service = new DeliveryService(Desk, new DeliverySessions(), new BoardRegistry(time), time, NullLogger<DeliveryService>.Instance, _lifetime);
+        Service = new DeliveryService(
+            Desk, new DeliverySessions(), new BoardRegistry(time), new TrustBook([]), new RefusalLog(NullLogger<RefusalLog>.Instance, time), time, NullLogger<DeliveryService>.Instance, _lifetime);
     }
 
     internal IntakeDesk Desk { get; }

@@ -1,5 +1,6 @@
 using System.Threading.Channels;
 using Grpc.Core;
+using Microsoft.AspNetCore.Http;
 
 namespace Cardassay.Simulation.Tests.Delivery;
 
@@ -131,6 +132,9 @@ internal sealed class WireInMemory(Func<V1.Delivery.DeliveryBase?> collector) : 
 
     private sealed class Context(CancellationToken broken) : ServerCallContext
     {
+        /// <summary>A plain-text caller: where the server library looks for the request behind a call.</summary>
+        protected override IDictionary<object, object> UserStateCore { get; } = new Dictionary<object, object> { ["__HttpContext"] = new DefaultHttpContext() };
+
         protected override string MethodCore => "/cardassay.v1.Delivery/Deliver";
 
         protected override string HostCore => "memory";

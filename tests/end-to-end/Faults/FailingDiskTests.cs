@@ -1,0 +1,171 @@
+using System.Text.Json;
+using Xunit.Abstractions;
+
+namespace Cardassay.EndToEnd.Tests.Faults;
+
+/// <summary>Disks that are full and disks that fail, as the kernel shows them to a process: small file systems behind loop devices.</summary>
+[Collection("machine")]
+public sealed class FailingDiskTests(ITestOutputHelper output) : IDisposable
+{
+    private readonly Workshop _workshop = new();
+
+    /// <summary>
+    /// The backing file of the loop device lies on a memory file system that has run full: the kernel finds out when it writes back, and tells it
+    /// to fsync as EIO, once. That is the failure of a dying disk, made without touching one.
+    /// </summary>
+    [SkippableFact]
+    public void FailedFsync_OfTheIntakeLog_EndsTheCollectorWithoutAReceipt_AndNothingIsLostAfterwards()
+    {
+        Skip.IfNot(Environment.IsPrivilegedProcess && File.Exists("/dev/loop-control"), "mounting needs root and loop devices");
+        _workshop.Agent("measure", _workshop.Scratch, "--plan", _workshop.Plan, "--tag", "E-5").Expect(0);
+        using var disk = new FailingDisk(_workshop.Root);
+        string data = Path.Combine(disk.Mount, "collector");
+        using (Running collector = Serve(data, out string address))
+        {
+            disk.Fail();
+            using Running agent = Running.Start(Repository.Agent, "work", "--collector", address, "--data", _workshop.AgentData, "--board", "bench-1");
+            Finished ended = collector.Wait();
+            Assert.Equal(1, ended.ExitCode);
+            Assert.Contains("could not be written to disk", ended.Errors, StringComparison.Ordinal);
+            Assert.Contains("2201", ended.Errors, StringComparison.Ordinal);
+            agent.Kill();
+        }
+
+        Assert.Equal(12, Backlog()); // no receipt was given for anything
+
+        disk.Repair();
+        using (Running collector = Serve(data, out string address))
+        {
+            _workshop.Agent("work", "--collector", address, "--board", "bench-1", "--until-idle").Expect(0);
+            Assert.Equal(0, Backlog());
+            Assert.Equal(12, Received(data));
+        }
+
+        output.WriteLine("an fsync failed with EIO: the collector ended with 1 and gave no receipt; after the repair 12 of 12 records arrived");
+    }
+
+    [SkippableFact]
+    public void FullDisk_OfTheCollector_GoesOnWithoutARestartWhenFreed()
+    {
+        Skip.IfNot(Environment.IsPrivilegedProcess && File.Exists("/dev/loop-control"), "mounting needs root and loop devices");
+        using var device = new LoopDevice(_workshop.Root, 24L << 20);
+        device.Format();
+        string mount = device.Mount(Path.Combine(_workshop.Root, "small"));
+        string data = Path.Combine(mount, "collector");
+        _workshop.Agent("measure", _workshop.Scratch, "--plan", _workshop.Plan, "--tag", "E-6").Expect(0);
+        using Running collector = Serve(data, out string address);
+        string ballast = Path.Combine(mount, "ballast");
+        Fill(ballast);
+        using (Running agent = Running.Start(Repository.Agent, "work", "--collector", address, "--data", _workshop.AgentData, "--board", "bench-1"))
+        {
+            agent.WaitForLine("disk is full");
+            agent.Kill();
+        }
+
+        Assert.InRange(Backlog(), 1, 12);
+        File.Delete(ballast);
+        _workshop.Agent("work", "--collector", address, "--board", "bench-1", "--until-idle").Expect(0);
+        Assert.Equal(0, Backlog());
+        Assert.Equal(12, Received(data));
+        collector.Stop().Expect(0);
+        output.WriteLine("collector's disk full, then freed: 12 of 12 records, no restart");
+    }
+
+    [SkippableFact]
+    public void FullDisk_OfTheDatabase_CostsNoReceipt_AndIsCaughtUpWhenFreed()
+    {
+        Skip.IfNot(Environment.IsPrivilegedProcess && File.Exists("/dev/loop-control"), "mounting needs root and loop devices");
+        using var device = new LoopDevice(_workshop.Root, 24L << 20);
+        device.Format();
+        string store = device.Mount(Path.Combine(_workshop.CollectorData, "store"));
+        _workshop.Agent("measure", _workshop.Scratch, "--plan", _workshop.Plan, "--tag", "E-6").Expect(0);
+        (Running collector, string address, _) = _workshop.Serve();
+        using (collector)
+        {
+            string ballast = Path.Combine(store, "ballast");
+            Fill(ballast);
+            using (Running agent = Running.Start(Repository.Agent, "work", "--collector", address, "--data", _workshop.AgentData, "--board", "bench-1"))
+            {
+                collector.WaitForLine("database"); // events 2102 and 2007: it cannot be written
+                agent.Kill();
+            }
+
+            File.Delete(ballast);
+            _workshop.Agent("work", "--collector", address, "--board", "bench-1", "--until-idle").Expect(0);
+            Assert.Equal(0, Backlog());
+            Assert.Equal(12, Received(_workshop.CollectorData));
+            collector.Stop().Expect(0);
+        }
+
+        output.WriteLine("database's disk full, then freed: 12 of 12 records, no restart");
+    }
+
+    [SkippableFact]
+    public void FullDisk_OfTheBoard_StopsTheRunInASentence_AndLosesNothingReceipted()
+    {
+        Skip.IfNot(Environment.IsPrivilegedProcess && File.Exists("/dev/loop-control"), "mounting needs root and loop devices");
+        using var device = new LoopDevice(_workshop.Root, 24L << 20);
+        device.Format();
+        string mount = device.Mount(Path.Combine(_workshop.Root, "small"));
+        string agentData = Path.Combine(mount, "agent");
+        (Running collector, string address, _) = _workshop.Serve();
+        using (collector)
+        {
+            _workshop.AgentOn(agentData, "measure", _workshop.Scratch, "--plan", _workshop.Plan, "--tag", "E-7", "--collector", address).Expect(0);
+            string ballast = Path.Combine(mount, "ballast");
+            Fill(ballast);
+            Finished full = _workshop.AgentOn(agentData, "measure", _workshop.Scratch, "--plan", _workshop.Plan, "--tag", "E-7", "--collector", address);
+            Assert.Equal(1, full.ExitCode);
+            Assert.Contains("full", full.Errors, StringComparison.Ordinal);
+            File.Delete(ballast);
+            _workshop.AgentOn(agentData, "measure", _workshop.Scratch, "--plan", _workshop.Plan, "--tag", "E-7", "--collector", address).Expect(0);
+            JsonElement integrity = _workshop.Report().GetProperty("integrity");
+            Assert.InRange(integrity.GetProperty("received").GetInt64(), 24, 40); // two whole runs, and what of the third was journaled
+            Assert.Equal(0, integrity.GetProperty("gaps").GetInt64());
+            Assert.Equal(0, integrity.GetProperty("conflicts").GetInt64());
+        }
+    }
+
+    public void Dispose() => _workshop.Dispose();
+
+    private static void Fill(string ballast)
+    {
+        using var file = new FileStream(ballast, FileMode.Create, FileAccess.Write, FileShare.None, bufferSize: 0);
+        byte[] block = new byte[1 << 16];
+        foreach (int size in (int[])[1 << 16, 1 << 12, 512, 1])
+        {
+            try
+            {
+                while (true)
+                {
+                    file.Write(block, 0, size);
+                    file.Flush(flushToDisk: true);
+                }
+            }
+            catch (IOException)
+            {
+                // No room for a piece of this size.
+            }
+        }
+    }
+
+    private static Running Serve(string data, out string address)
+    {
+        Running process = Running.Start(Repository.Collector, "serve", "--data", data, "--listen", "off", "--plain-text", "127.0.0.1:0", "--page", "off");
+        address = process.WaitForLine("plain text on this machine").Split(' ')[^1];
+        process.WaitForLine("ready");
+        return process;
+    }
+
+    private static long Received(string data)
+    {
+        using JsonDocument status = JsonDocument.Parse(Running.Run(Repository.Collector, "status", "--json", "--data", data).Expect(0).Output);
+        return status.RootElement.GetProperty("recordsReceived").GetInt64();
+    }
+
+    private long Backlog()
+    {
+        using JsonDocument backlog = JsonDocument.Parse(_workshop.Agent("backlog", "--json").Expect(0).Output);
+        return backlog.RootElement.GetProperty("records").GetInt64();
+    }
+}
