@@ -2,6 +2,7 @@ using System.CommandLine;
 using System.CommandLine.Parsing;
 using Cardassay.Agent.Delivery;
 using Cardassay.Journal;
+using Cardassay.Service;
 
 namespace Cardassay.Agent.Commands;
 
@@ -46,13 +47,29 @@ internal static class CommandLine
         };
         root.Options.Add(Data);
         root.Options.Add(Sysfs);
+        root.Options.Add(Settings.ConfigOption);
         return root;
     }
+
+    /// <summary>What a configuration file can set: the options of `work`.</summary>
+    internal static Settings SettingsOf(RootCommand root) =>
+        new(root, root.Subcommands.Single(c => c.Name == "work"), "--until-idle", "--sysfs");
 
     /// <summary>Exit code: 0, 1 for a finding or failure, 2 for bad usage. Errors are one sentence on standard error.</summary>
     internal static async Task<int> RunAsync(string[] args)
     {
-        ParseResult parsed = Build().Parse(args);
+        ConfiguredParse configured;
+        try
+        {
+            configured = SettingsOf(Build()).Parse(args);
+        }
+        catch (ConfigurationException e)
+        {
+            await Console.Error.WriteLineAsync(e.Message);
+            return 2;
+        }
+
+        ParseResult parsed = configured.Result;
         if (parsed.Errors.Count > 0)
         {
             foreach (ParseError error in parsed.Errors)
@@ -60,6 +77,14 @@ internal static class CommandLine
                 await Console.Error.WriteLineAsync($"{error.Message} See `cardassay-agent {Name(parsed)}--help`.");
             }
 
+            return 2;
+        }
+
+        // Reading a card's registers touches no folder; everything else does.
+        if (parsed.CommandResult.Command is { Name: not "identify", Action: { } action } && parsed.Action == action
+            && parsed.GetResult(Data) is null or { Implicit: true } && ServiceFolder.ObjectionForRoot(AgentFolder.ServiceName) is { } objection)
+        {
+            await Console.Error.WriteLineAsync(objection);
             return 2;
         }
 
@@ -73,7 +98,7 @@ internal static class CommandLine
         }
         catch (CommandException e)
         {
-            await Console.Error.WriteLineAsync(e.Message);
+            await Console.Error.WriteLineAsync(configured.Explain(e.Message));
             return e.ExitCode;
         }
         catch (Delivery.DeliveryException e)

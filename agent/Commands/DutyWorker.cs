@@ -2,6 +2,7 @@ using Cardassay.Agent.Delivery;
 using Cardassay.Agent.Sysfs;
 using Cardassay.Journal;
 using Cardassay.Plans;
+using Cardassay.Service;
 using Cardassay.Trials;
 using Google.Protobuf;
 using Grpc.Core;
@@ -16,7 +17,8 @@ internal sealed class DutyWorker(
     SysfsTree tree,
     AgentFolder folder,
     RunDisplay display,
-    TimeProvider time)
+    TimeProvider time,
+    Pulse pulse)
 {
     private static readonly TimeSpan AskEvery = TimeSpan.FromSeconds(5);
     private static readonly TimeSpan CallLimit = TimeSpan.FromSeconds(10);
@@ -46,7 +48,19 @@ internal sealed class DutyWorker(
                 return;
             }
 
-            await Task.Delay(duty is { AskAgainSeconds: > 0 and < 3600 } ? TimeSpan.FromSeconds(duty.AskAgainSeconds) : AskEvery, time, cancellationToken);
+            await IdleAsync(duty is { AskAgainSeconds: > 0 and < 3600 } ? TimeSpan.FromSeconds(duty.AskAgainSeconds) : AskEvery, cancellationToken);
+        }
+    }
+
+    /// <summary>Waits; a board without work that comes round to asking is alive.</summary>
+    private async Task IdleAsync(TimeSpan left, CancellationToken cancellationToken)
+    {
+        while (left > TimeSpan.Zero)
+        {
+            pulse.Beat();
+            TimeSpan part = left < AskEvery ? left : AskEvery;
+            await Task.Delay(part, time, cancellationToken);
+            left -= part;
         }
     }
 

@@ -2,15 +2,16 @@ using System.Globalization;
 using Cardassay.Agent.CapacityProof;
 using Cardassay.Agent.Trials;
 using Cardassay.Plans;
+using Cardassay.Service;
 using Cardassay.Trials;
 
 namespace Cardassay.Agent.Commands;
 
 /// <summary>
 /// Progress on standard error: one line that is rewritten on a terminal, plain lines when piped. Keeps the latest state for
-/// whoever asks (the presence message).
+/// whoever asks (the presence message), and beats the pulse where the run went on: what is only waited for is no beat.
 /// </summary>
-internal sealed class RunDisplay(TextWriter output, bool isTerminal)
+internal sealed class RunDisplay(TextWriter output, bool isTerminal, Pulse? pulse = null)
 {
     private string _step = "";
     private int _lastLength;
@@ -26,6 +27,7 @@ internal sealed class RunDisplay(TextWriter output, bool isTerminal)
 
     internal void Preparing(long bytes)
     {
+        pulse?.Beat();
         _step = $"writing and checking {Text.Bytes(bytes)} so that what is read is known";
         Line(_step);
     }
@@ -38,6 +40,7 @@ internal sealed class RunDisplay(TextWriter output, bool isTerminal)
             TrialRole.Closing => ", first trial once more",
             _ => "",
         };
+        pulse?.Beat();
         _step = string.Create(CultureInfo.InvariantCulture, $"trial {index + 1} of at most {total}: {Text.Kind(step.Kind)}, repetition {repetition}{what}");
         if (isTerminal)
         {
@@ -49,6 +52,11 @@ internal sealed class RunDisplay(TextWriter output, bool isTerminal)
     {
         Fraction = progress.Fraction;
         SecondsLeft = progress.TimeLeft.TotalSeconds;
+        if (progress.IsResting || progress.OperationsPerSecond > 0)
+        {
+            pulse?.Beat(); // not by the clock alone: a trial whose operations do not come back is told of every second too
+        }
+
         if (isTerminal)
         {
             Rewrite(string.Create(CultureInfo.InvariantCulture,
@@ -58,6 +66,7 @@ internal sealed class RunDisplay(TextWriter output, bool isTerminal)
 
     internal void Measured(TrialMeasured trial)
     {
+        pulse?.Beat();
         string rate = PlanKinds.CountsOperations(trial.Kind)
             ? string.Create(CultureInfo.InvariantCulture, $"{trial.OperationsPerSecond:0} IOPS")
             : string.Create(CultureInfo.InvariantCulture, $"{trial.BytesPerSecond / 1e6:0.0} MB/s");
@@ -69,6 +78,7 @@ internal sealed class RunDisplay(TextWriter output, bool isTerminal)
 
     internal void Proving(ProofProgress progress)
     {
+        pulse?.Beat(); // told of after a transfer only
         Fraction = progress.Fraction;
         SecondsLeft = progress.TimeLeft?.TotalSeconds ?? 0;
         int tenth = (int)(10 * progress.Fraction);

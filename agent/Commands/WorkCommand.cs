@@ -2,6 +2,7 @@ using System.CommandLine;
 using Cardassay.Agent.Delivery;
 using Cardassay.Agent.Sysfs;
 using Cardassay.Journal;
+using Cardassay.Service;
 
 namespace Cardassay.Agent.Commands;
 
@@ -36,14 +37,19 @@ internal static class WorkCommand
                 await Console.Error.WriteLineAsync("The run before was cut off; it is kept as interrupted.");
             }
 
-            var display = new RunDisplay(Console.Error, isTerminal: false);
-            var client = new DeliveryClient(journal, link, board, TimeProvider.System, text => display.Line(text));
+            var pulse = new Pulse();
+            var deliveryPulse = new Pulse();
+            ServiceManager manager = ServiceManager.FromEnvironment();
+            var display = new RunDisplay(Console.Error, isTerminal: false, pulse);
+            var client = new DeliveryClient(journal, link, board, TimeProvider.System, text => display.Line(text), deliveryPulse);
             using var stop = CancellationTokenSource.CreateLinkedTokenSource(cancellationToken);
             Task delivering = client.RunAsync(stop.Token);
+            Task watching = Watchdog.RunAsync(manager, Watchdog.Of(pulse, deliveryPulse), TimeProvider.System, stop.Token);
             try
             {
                 display.Line($"board {board.Name} works for {link.Address}");
-                var worker = new DutyWorker(link, journal, board, tree, folder, display, TimeProvider.System);
+                manager.Ready($"board {board.Name} works for {link.Address}");
+                var worker = new DutyWorker(link, journal, board, tree, folder, display, TimeProvider.System, pulse);
                 Task working = worker.RunAsync(untilIdle: parsed.GetValue(once), stop.Token);
                 if (await Task.WhenAny(working, delivering) == delivering && delivering.IsFaulted)
                 {
@@ -64,8 +70,10 @@ internal static class WorkCommand
                 display.Line("Stopped; everything recorded is kept.");
             }
 
+            manager.Stopping();
             await stop.CancelAsync();
             await delivering;
+            await watching;
             return 0;
         });
         return command;

@@ -1,8 +1,13 @@
+using Cardassay.Service;
+
 namespace Cardassay.Agent.Delivery;
 
 /// <summary>The agent's own folder: journal and what it must remember between runs.</summary>
 internal sealed record AgentFolder(string Path)
 {
+    /// <summary>The installed service, its user and its folder below /var/lib.</summary>
+    internal const string ServiceName = "cardassay-agent";
+
     internal string Journal => System.IO.Path.Combine(Path, "journal");
 
     /// <summary>Bytes written to each card by this board's runs.</summary>
@@ -17,7 +22,7 @@ internal sealed record AgentFolder(string Path)
     /// <summary>Names the run that is going on; left behind only by a power cut or a kill.</summary>
     internal string OpenRun => System.IO.Path.Combine(Path, "open-run");
 
-    /// <summary>`CARDASSAY_DATA`, else `STATE_DIRECTORY` as a service, else below the user's own state.</summary>
+    /// <summary>`CARDASSAY_DATA`, else `STATE_DIRECTORY` as a service, else the service's folder for its own user, else below the user's own state.</summary>
     internal static string Default()
     {
         if (Environment.GetEnvironmentVariable("CARDASSAY_DATA") is { Length: > 0 } chosen)
@@ -28,6 +33,11 @@ internal sealed record AgentFolder(string Path)
         if (Environment.GetEnvironmentVariable("STATE_DIRECTORY") is { Length: > 0 } state)
         {
             return state.Split(':')[0];
+        }
+
+        if (ServiceFolder.Own(ServiceName) is { } own)
+        {
+            return own;
         }
 
         string home = Environment.GetFolderPath(Environment.SpecialFolder.UserProfile);

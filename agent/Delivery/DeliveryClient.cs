@@ -1,3 +1,4 @@
+using Cardassay.Service;
 using Grpc.Core;
 using Polly;
 using Polly.Retry;
@@ -19,6 +20,7 @@ internal sealed class DeliveryClient
     private readonly Action<string> _tell;
     private readonly CollectorLink _collector;
     private readonly ResiliencePipeline<DeliveryStream> _connecting;
+    private readonly Pulse? _pulse;
     private string? _lastTold;
 
     /// <param name="journal">Where the records are.</param>
@@ -26,13 +28,15 @@ internal sealed class DeliveryClient
     /// <param name="board">Who greets.</param>
     /// <param name="time">Clock of the delays.</param>
     /// <param name="tell">Told, once per change, what a person should know of the connection.</param>
-    internal DeliveryClient(ObservationJournal journal, CollectorLink collector, BoardCard board, TimeProvider time, Action<string> tell)
+    /// <param name="pulse">Beats at every attempt to connect and whenever the stream sends or receives.</param>
+    internal DeliveryClient(ObservationJournal journal, CollectorLink collector, BoardCard board, TimeProvider time, Action<string> tell, Pulse? pulse = null)
     {
         _journal = journal;
         _board = board;
         _time = time;
         _tell = tell;
         _collector = collector;
+        _pulse = pulse;
         _connecting = new ResiliencePipelineBuilder<DeliveryStream> { TimeProvider = time }
             .AddRetry(new RetryStrategyOptions<DeliveryStream>
             {
@@ -44,6 +48,7 @@ internal sealed class DeliveryClient
                 ShouldHandle = new PredicateBuilder<DeliveryStream>().Handle<RpcException>().Handle<DeliveryException>().Handle<IOException>(),
                 OnRetry = attempt =>
                 {
+                    _pulse?.Beat();
                     if (attempt.Context.CancellationToken.IsCancellationRequested)
                     {
                         return default; // we hang up, the collector is not away
@@ -61,6 +66,7 @@ internal sealed class DeliveryClient
     {
         while (!cancellationToken.IsCancellationRequested)
         {
+            _pulse?.Beat();
             try
             {
                 await using DeliveryStream stream = await _connecting.ExecuteAsync(
@@ -71,6 +77,7 @@ internal sealed class DeliveryClient
                     _tell(renewed);
                 }
 
+                stream.Pulse = _pulse;
                 await stream.RunAsync(cancellationToken);
             }
             catch (OperationCanceledException) when (cancellationToken.IsCancellationRequested)

@@ -1,4 +1,5 @@
 using Cardassay.Journal;
+using Cardassay.Service;
 using Cardassay.Wire;
 using Google.Protobuf;
 using Grpc.Core;
@@ -36,6 +37,9 @@ internal sealed class DeliveryStream : IAsyncDisposable
 
     /// <summary>The collector says that half of the life of this board's certificate is over. Its clock decides: a board may have none.</summary>
     internal bool ShouldRenew { get; private set; }
+
+    /// <summary>Beats whenever the collector says something, and when it is told that the board is there.</summary>
+    internal Pulse? Pulse { private get; set; }
 
     /// <summary>Connects and greets.</summary>
     /// <exception cref="RpcException">The collector cannot be reached.</exception>
@@ -154,6 +158,7 @@ internal sealed class DeliveryStream : IAsyncDisposable
         while (await _call.ResponseStream.MoveNext(cancellationToken))
         {
             Volatile.Write(ref _heardAt, _time.GetTimestamp());
+            Pulse?.Beat();
             V1.FromCollector message = _call.ResponseStream.Current;
             ThrowIfRefused(message);
             switch (message.KindCase)
@@ -190,6 +195,7 @@ internal sealed class DeliveryStream : IAsyncDisposable
 
                 await _call.RequestStream.WriteAsync(
                     new V1.FromBoard { Heartbeat = new V1.Heartbeat { WallUnixNs = NowUnixNs() } }, cancellationToken);
+                Pulse?.Beat();
             }
         }
     }

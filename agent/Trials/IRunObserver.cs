@@ -8,7 +8,9 @@ namespace Cardassay.Agent.Trials;
 /// <param name="TimeLeft">Time left at the most: an adaptive plan may end earlier.</param>
 /// <param name="OperationsPerSecond">Of the trial that runs, over the last second.</param>
 /// <param name="BytesPerSecond">Of the trial that runs, over the last second.</param>
-internal readonly record struct RunProgress(double Fraction, TimeSpan TimeLeft, double OperationsPerSecond, double BytesPerSecond);
+/// <param name="IsResting">No trial runs, as the plan wants it.</param>
+internal readonly record struct RunProgress(
+    double Fraction, TimeSpan TimeLeft, double OperationsPerSecond, double BytesPerSecond, bool IsResting = false);
 
 /// <summary>Told what happens in a run, on the run's own thread; whatever it does, the run waits for it.</summary>
 internal interface IRunObserver

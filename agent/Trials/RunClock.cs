@@ -11,7 +11,7 @@ internal sealed class RunClock(RunLimits limits, double secondsAtMost)
 
     public void BeginTrial() => _last = default;
 
-    public RunProgress Resting() => At(0, 0);
+    public RunProgress Resting() => At(0, 0) with { IsResting = true };
 
     public RunProgress Running(TrialTick tick)
     {

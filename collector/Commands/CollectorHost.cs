@@ -184,6 +184,24 @@ internal sealed class CollectorHost : IAsyncDisposable
         }
     }
 
+    /// <summary>
+    /// Says whether the intake goes on, call after call: everything received is on the disk and in the store, or more is than at the
+    /// call before. A disk that takes nothing any more, or a store that stands still, is no progress.
+    /// </summary>
+    internal Func<bool> Progress()
+    {
+        (long Durable, IntakePosition Applied) seen = default;
+        return () =>
+        {
+            long last = _log.LastSequence;
+            (long Durable, IntakePosition Applied) now = (_log.DurableSequence, _projection.Store.Applied);
+            bool diskGoesOn = now.Durable >= last || now.Durable != seen.Durable;
+            bool storeGoesOn = last == 0 || now.Applied == new IntakePosition(_log.Epoch.ToString(), now.Durable) || now.Applied != seen.Applied;
+            seen = now;
+            return diskGoesOn && storeGoesOn;
+        };
+    }
+
     /// <summary>Begins an orderly stop.</summary>
     internal void Stop() => _app.Lifetime.StopApplication();
 

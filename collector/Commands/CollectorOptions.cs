@@ -1,10 +1,14 @@
 using Cardassay.Collector.Storage;
+using Cardassay.Service;
 
 namespace Cardassay.Collector.Commands;
 
 /// <summary>How a collector is started. Validated before anything is opened.</summary>
 internal sealed record CollectorOptions
 {
+    /// <summary>The installed service, its user and its folder below /var/lib.</summary>
+    internal const string ServiceName = "cardassay-collector";
+
     /// <summary>The data folder: intake log, store, socket.</summary>
     internal required string DataFolder { get; init; }
 
@@ -60,7 +64,7 @@ internal sealed record CollectorOptions
         }
     }
 
-    /// <summary>Default data folder: `STATE_DIRECTORY` as a service, else below the user's own data.</summary>
+    /// <summary>Default data folder: `STATE_DIRECTORY` as a service, else the service's folder for its own user, else below the user's own data.</summary>
     internal static string DefaultDataFolder()
     {
         if (Environment.GetEnvironmentVariable("CARDASSAY_DATA") is { Length: > 0 } chosen)
@@ -71,6 +75,11 @@ internal sealed record CollectorOptions
         if (Environment.GetEnvironmentVariable("STATE_DIRECTORY") is { Length: > 0 } state)
         {
             return state.Split(':')[0];
+        }
+
+        if (ServiceFolder.Own(ServiceName) is { } own)
+        {
+            return own;
         }
 
         string home = Environment.GetFolderPath(Environment.SpecialFolder.UserProfile);

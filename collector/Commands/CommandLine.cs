@@ -1,5 +1,6 @@
 using System.CommandLine;
 using System.CommandLine.Parsing;
+using Cardassay.Service;
 
 namespace Cardassay.Collector.Commands;
 
@@ -39,13 +40,28 @@ internal static class CommandLine
             RestoreCommand.Create(),
         };
         root.Options.Add(Data);
+        root.Options.Add(Settings.ConfigOption);
         return root;
     }
+
+    /// <summary>What a configuration file can set: the options of `serve`.</summary>
+    internal static Settings SettingsOf(RootCommand root) => new(root, root.Subcommands.Single(c => c.Name == "serve"));
 
     /// <summary>Exit code: 0, 1 for a finding or failure, 2 for bad usage. Errors are one sentence on standard error.</summary>
     internal static async Task<int> RunAsync(string[] args)
     {
-        ParseResult parsed = Build().Parse(args);
+        ConfiguredParse configured;
+        try
+        {
+            configured = SettingsOf(Build()).Parse(args);
+        }
+        catch (ConfigurationException e)
+        {
+            await Console.Error.WriteLineAsync(e.Message);
+            return 2;
+        }
+
+        ParseResult parsed = configured.Result;
         if (parsed.Errors.Count > 0)
         {
             foreach (ParseError error in parsed.Errors)
@@ -56,14 +72,26 @@ internal static class CommandLine
             return 2;
         }
 
+        if (parsed.CommandResult.Command.Action is { } action && parsed.Action == action
+            && parsed.GetResult(Data) is null or { Implicit: true } && ServiceFolder.ObjectionForRoot(CollectorOptions.ServiceName) is { } objection)
+        {
+            await Console.Error.WriteLineAsync(objection);
+            return 2;
+        }
+
         try
         {
             return await parsed.InvokeAsync(new InvocationConfiguration { EnableDefaultExceptionHandler = false });
         }
         catch (CommandException e)
         {
-            await Console.Error.WriteLineAsync(e.Message);
+            await Console.Error.WriteLineAsync(configured.Explain(e.Message));
             return e.ExitCode;
+        }
+        catch (Exception e) when (e is IOException or UnauthorizedAccessException)
+        {
+            await Console.Error.WriteLineAsync($"The data folder {parsed.GetValue(Data)} cannot be used: {e.Message}");
+            return 1;
         }
         catch (OperationCanceledException)
         {

@@ -1,6 +1,7 @@
 using System.CommandLine;
 using System.Net;
 using Cardassay.Journal;
+using Cardassay.Service;
 
 namespace Cardassay.Collector.Commands;
 
@@ -75,6 +76,10 @@ internal static class ServeCommand
 
                 Console.WriteLine("ready");
                 using CancellationTokenRegistration stop = cancellationToken.Register(host.Stop);
+                ServiceManager manager = ServiceManager.FromEnvironment();
+                manager.Ready($"boards connect to {host.Addresses.Boards ?? host.Addresses.PlainText ?? "no address"}");
+                using var stopWatching = new CancellationTokenSource();
+                Task watching = Watchdog.RunAsync(manager, host.Progress(), TimeProvider.System, stopWatching.Token);
                 await Task.WhenAny(host.WaitAsync(), host.SyncFailed);
                 if (host.SyncFailed.IsCompleted)
                 {
@@ -83,6 +88,9 @@ internal static class ServeCommand
                     Environment.Exit(1);
                 }
 
+                manager.Stopping();
+                await stopWatching.CancelAsync();
+                await watching;
                 return 0;
             }
         });

@@ -1,0 +1,32 @@
+namespace Cardassay.Service;
+
+/// <summary>Where an installed service keeps its data, and who may use it.</summary>
+public static class ServiceFolder
+{
+    private const string Parent = "/var/lib";
+
+    /// <summary>The folder of an installed service when this process runs as the service's own user; else null.</summary>
+    /// <param name="name">Name of the service, its user and its folder.</param>
+    public static string? Own(string name) => Own(name, Environment.UserName, Parent);
+
+    /// <summary>
+    /// Why a command that was given no folder should not run: as root it would open a second set of data beside the installed
+    /// service's, or leave files there that the service cannot read. Null when there is nothing against it.
+    /// </summary>
+    /// <param name="name">Name of the service, its user and its folder; also of the program.</param>
+    public static string? ObjectionForRoot(string name) => Objection(name, Environment.IsPrivilegedProcess, Parent);
+
+    internal static string? Own(string name, string user, string parent)
+    {
+        string folder = Path.Combine(parent, name);
+        return user == name && Directory.Exists(folder) ? folder : null;
+    }
+
+    internal static string? Objection(string name, bool isRoot, string parent)
+    {
+        string folder = Path.Combine(parent, name);
+        return isRoot && Directory.Exists(folder)
+            ? $"The service of this machine keeps its data in {folder}: run the command as its user (sudo -u {name} {name} ...), or name another folder with --data."
+            : null;
+    }
+}
