@@ -60,7 +60,7 @@ public sealed partial class NativeAgentTests
     {
         Tools.RequirePublishing();
         string native = await PublishedAgent.ObtainAsync("linux-x64");
-        string managed = typeof(Cardassay.Agent.Commands.CommandLine).Assembly.Location;
+        string managed = BuiltPrograms.Agent;
         using FixtureTree fixture = FixtureTree.Expand(board);
         foreach (string[] options in new string[][] { [], ["--json"], ["--claim-gb", "128", "--claim-marks", "C10 U3 V30 A2", "--json"] })
         {
