@@ -98,6 +98,9 @@ internal sealed class DutyWorker(
         await telling;
         cancellationToken.ThrowIfCancellationRequested(); // a stop of the service is no result of the card: the run is done again
         display.Line($"{entry.PlanName} on {entry.Target}: {finished.Text}");
+
+        // A board has little memory, and what a run left behind is of no use to the next one.
+        GC.Collect(GC.MaxGeneration, GCCollectionMode.Aggressive, blocking: true, compacting: true);
         _finished.Add(finished);
     }
 
