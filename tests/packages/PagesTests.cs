@@ -30,7 +30,7 @@ public sealed partial class PagesTests
             Assert.True(at >= 0, $"no section {command.Name}");
             int next = SubSection().Match(page, at + 5 + command.Name.Length) is { Success: true } match ? match.Index : page.Length;
             string section = page[at..next] + page[page.IndexOf("OPTIONS OF EVERY COMMAND", StringComparison.Ordinal)..];
-            string[] options = [.. OptionInHelp().Matches(help).Select(m => m.Value).Distinct()];
+            string[] options = [.. OptionInHelp().Matches(help).Select(m => m.Groups[1].Value).Distinct()];
             Assert.Contains("--help", options);
             Assert.All(options, option => Assert.Matches($@"(?m)^\s+(-\S+, )*{option}\b", section));
             Assert.All(command.Arguments, argument => Assert.Contains(argument.Name, section, StringComparison.Ordinal));
@@ -90,7 +90,7 @@ public sealed partial class PagesTests
         return output.ToString();
     }
 
-    [GeneratedRegex(@"(?<=\s)--[a-z][a-z-]*")]
+    [GeneratedRegex(@"(?m)^ +(?:-\S+, )*(--[a-z][a-z-]*)")]
     private static partial Regex OptionInHelp();
 
     [GeneratedRegex(@"(?m)^(   )?\S")]
