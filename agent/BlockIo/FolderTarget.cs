@@ -58,6 +58,22 @@ public sealed class FolderTarget : FileTarget
         throw Refusal(full, sizeBytes, errno);
     }
 
+    /// <summary>Why no scratch file of this size can be made in a folder, as a sentence; null when nothing speaks against it. Writes nothing.</summary>
+    /// <param name="folder">The folder.</param>
+    /// <param name="sizeBytes">Bytes of the file.</param>
+    public static string? WhyUnusable(string folder, long sizeBytes)
+    {
+        Span<long> statistics = stackalloc long[64];
+        if (Libc.Statfs(folder, statistics) != 0)
+        {
+            return Refusal(folder, sizeBytes, Marshal.GetLastPInvokeError()).Message;
+        }
+
+        return statistics[0] is Libc.TmpfsMagic or Libc.RamfsMagic ? $"{folder} lies in memory, not on a card; give a folder on the card."
+            : new DriveInfo(folder).AvailableFreeSpace < sizeBytes + KeptFreeBytes ? Refusal(folder, sizeBytes, Errno.NoSpace).Message
+            : null;
+    }
+
     /// <inheritdoc/>
     public override int DropExtension() => Libc.Ftruncate(File, SizeBytes) == 0 ? 0 : Marshal.GetLastPInvokeError();
 

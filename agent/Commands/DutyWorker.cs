@@ -1,34 +1,36 @@
 using Cardassay.Agent.Delivery;
-using Cardassay.Agent.Sysfs;
-using Cardassay.Journal;
-using Cardassay.Plans;
 using Cardassay.Service;
-using Cardassay.Trials;
 using Google.Protobuf;
 using Grpc.Core;
 
 namespace Cardassay.Agent.Commands;
 
-/// <summary>Asks the collector what to do, does it, and reports that it was done, until cancelled.</summary>
+/// <summary>
+/// Asks the collector what to do, does it, and reports that it was done, until cancelled. While it waits it watches the slots and checks
+/// ahead what is due later; it never waits for one card while there is work on another.
+/// </summary>
 internal sealed class DutyWorker(
     CollectorLink collector,
     ObservationJournal journal,
     BoardCard board,
-    SysfsTree tree,
-    AgentFolder folder,
+    SlotWatch slots,
+    DutyPreflight preflight,
+    FinishedDuties finished,
     RunDisplay display,
     TimeProvider time,
     Pulse pulse)
 {
     private static readonly TimeSpan AskEvery = TimeSpan.FromSeconds(5);
     private static readonly TimeSpan CallLimit = TimeSpan.FromSeconds(10);
+    private static readonly TimeSpan LookEvery = TimeSpan.FromSeconds(1);
 
     private readonly V1.BoardDesk.BoardDeskClient _desk = new(collector.Channel);
-    private readonly List<V1.FinishedDuty> _finished = [];
-    private string? _waitsFor;
+    private readonly DutyChecks _checks = new(preflight, time);
+    private string _waitsFor = "";
 
     internal async Task RunAsync(bool untilIdle, CancellationToken cancellationToken)
     {
+        slots.Look();
         while (true)
         {
             V1.Duty? duty = await AskAsync(null, cancellationToken);
@@ -37,100 +39,81 @@ internal sealed class DutyWorker(
                 display.Line(renewed);
             }
 
-            if (duty?.Entry is { } entry && !IsEmptySlot(entry))
+            if (duty is not null && await _checks.UpdateAsync(duty.Waiting, cancellationToken))
             {
-                await DoAsync(entry, duty.RunNumber, cancellationToken);
+                continue; // the collector decides again, knowing more
+            }
+
+            if (duty?.Entry is { } entry && await CanBeginAsync(entry, cancellationToken))
+            {
+                await DoAsync(entry, duty, cancellationToken);
                 continue;
             }
 
-            if (untilIdle && duty is { Entry: null } && _finished.Count == 0)
+            if (untilIdle && duty is { Entry: null, Waiting.Count: 0 } && finished.Open.Count == 0)
             {
                 return;
             }
 
-            await IdleAsync(duty is { AskAgainSeconds: > 0 and < 3600 } ? TimeSpan.FromSeconds(duty.AskAgainSeconds) : AskEvery, cancellationToken);
+            Tell(duty);
+            await RestAsync(duty is { AskAgainSeconds: > 0 and < 3600 } ? TimeSpan.FromSeconds(duty.AskAgainSeconds) : AskEvery, cancellationToken);
         }
     }
 
-    /// <summary>Waits; a board without work that comes round to asking is alive.</summary>
-    private async Task IdleAsync(TimeSpan left, CancellationToken cancellationToken)
+    /// <summary>Checks once more what the collector gave out: a slot may have become empty meanwhile, which is no failed run.</summary>
+    private async Task<bool> CanBeginAsync(V1.ScheduleEntry entry, CancellationToken cancellationToken)
     {
-        while (left > TimeSpan.Zero)
+        await _checks.CheckAsync(entry, cancellationToken);
+        return _checks.ObstaclesOf(entry.ScheduleId).Count == 0;
+    }
+
+    /// <summary>Says once what is waited for.</summary>
+    private void Tell(V1.Duty? duty)
+    {
+        string waitsFor = duty is null ? "" : string.Join(Environment.NewLine, duty.Waiting
+            .SelectMany(e => _checks.ObstaclesOf(e.ScheduleId).Select(text => $"waiting, {e.PlanName}{(e.HasTag ? " on " + e.Tag : "")}: {text}")));
+        if (waitsFor.Length > 0 && waitsFor != _waitsFor)
         {
-            pulse.Beat();
-            TimeSpan part = left < AskEvery ? left : AskEvery;
-            await Task.Delay(part, time, cancellationToken);
-            left -= part;
+            foreach (string line in waitsFor.Split(Environment.NewLine))
+            {
+                display.Line(line);
+            }
         }
+
+        _waitsFor = waitsFor;
     }
 
-    /// <summary>A slot without a card is no failed run: the board waits for a card.</summary>
-    private bool IsEmptySlot(V1.ScheduleEntry entry)
+    private async Task RestAsync(TimeSpan atMost, CancellationToken cancellationToken)
     {
-        bool isEmpty = entry.Target.StartsWith("/dev/", StringComparison.Ordinal) && new TargetResolver(tree).Resolve(entry.Target).Target is null;
-        if (isEmpty && _waitsFor != entry.Target)
+        long begun = time.GetTimestamp();
+        while (time.GetElapsedTime(begun) < atMost)
         {
-            display.Line($"waiting for a card: there is no {entry.Target} now");
+            pulse.Beat(); // a board without work that comes round to asking is alive
+            await Task.Delay(LookEvery < atMost ? LookEvery : atMost, time, cancellationToken);
+            if (slots.Look())
+            {
+                _checks.Outdate();
+                return;
+            }
         }
-
-        _waitsFor = isEmpty ? entry.Target : null;
-        return isEmpty;
     }
 
-    private async Task DoAsync(V1.ScheduleEntry entry, uint runNumber, CancellationToken cancellationToken)
+    private async Task DoAsync(V1.ScheduleEntry entry, V1.Duty duty, CancellationToken cancellationToken)
     {
-        var finished = new V1.FinishedDuty { ScheduleId = entry.ScheduleId, RunNumber = runNumber };
+        double? secondsToStop = entry.HasStopByUnixNs && duty.CollectorUnixNs != 0 ? (entry.StopByUnixNs - duty.CollectorUnixNs) / 1e9 : null;
         using var running = CancellationTokenSource.CreateLinkedTokenSource(cancellationToken);
         Task telling = TellProgressAsync(entry.ScheduleId, running.Token);
-        try
-        {
-            RunResult result = await Task.Factory.StartNew(
-                () => Execute(entry, cancellationToken), CancellationToken.None, TaskCreationOptions.LongRunning, TaskScheduler.Default);
-            finished.Ok = result.Summary.Outcome == RunOutcome.Completed;
-            finished.Text = result.Summary.Reason ?? (result.IsGood ? "completed" : "completed with invalid trials");
-        }
-        catch (Exception e) when (e is CommandException or LogDiskFullException)
-        {
-            finished.Text = e.Message.ReplaceLineEndings(" ");
-        }
-
+        V1.FinishedDuty done = await new DutyRun(preflight, journal, display, time).DoAsync(entry, duty.RunNumber, secondsToStop, cancellationToken);
         await running.CancelAsync();
         await telling;
-        cancellationToken.ThrowIfCancellationRequested(); // a stop of the service is no result of the card: the run is done again
-        display.Line($"{entry.PlanName} on {entry.Target}: {finished.Text}");
+        display.Line($"{entry.PlanName} on {entry.Target}: {done.Text}");
+        finished.Add(done);
 
         // A board has little memory, and what a run left behind is of no use to the next one.
         GC.Collect(GC.MaxGeneration, GCCollectionMode.Aggressive, blocking: true, compacting: true);
-        _finished.Add(finished);
-    }
-
-    private RunResult Execute(V1.ScheduleEntry entry, CancellationToken cancellationToken)
-    {
-        if (journal.Log.Fullness >= ObservationJournal.StopFullness)
-        {
-            throw new CommandException("The journal is nearly full; no new run before it is delivered.");
-        }
-
-        Plan plan = entry.HasPlanText ? PlanFile.Parse(entry.PlanText, entry.PlanName)
-            : BuiltInPlans.Find(entry.PlanName) ?? throw new CommandException($"This agent has no built-in plan {entry.PlanName}.");
-        var run = MeasureRun.Prepare(
-            new RunRequest
-            {
-                Target = entry.Target,
-                Tag = entry.HasTag ? entry.Tag : null,
-                EraseIdentity = entry.HasEraseIdentity ? entry.EraseIdentity : null,
-                AllowFixedDisk = entry.AllowFixedDisk,
-                ExpectedIdentity = entry.HasExpectedIdentity ? entry.ExpectedIdentity : null,
-            },
-            plan,
-            tree,
-            folder);
-        foreach (string line in run.Announcement())
-        {
-            display.Line(line);
-        }
-
-        return run.Execute(journal, display, cancellationToken);
+        slots.Look();
+        _checks.Outdate();
+        cancellationToken.ThrowIfCancellationRequested();
     }
 
     private async Task TellProgressAsync(string scheduleId, CancellationToken cancellationToken)
@@ -139,6 +122,7 @@ internal sealed class DutyWorker(
         {
             while (true)
             {
+                slots.Look();
                 await AskAsync(scheduleId, cancellationToken);
                 await Task.Delay(AskEvery, time, cancellationToken);
             }
@@ -152,6 +136,26 @@ internal sealed class DutyWorker(
     /// <summary>Says that the board is there; null when the collector is away.</summary>
     private async Task<V1.Duty?> AskAsync(string? runningScheduleId, CancellationToken cancellationToken)
     {
+        V1.Presence presence = Presence(runningScheduleId);
+        try
+        {
+            V1.Duty duty = await _desk.CheckAsync(presence, cancellationToken: cancellationToken)
+                .ResponseAsync.WaitAsync(CallLimit, time, cancellationToken);
+            finished.Acknowledge(duty.Acknowledged);
+            return duty;
+        }
+        catch (Exception e) when (e is TimeoutException || (e is RpcException && !cancellationToken.IsCancellationRequested))
+        {
+            return null;
+        }
+        catch (RpcException)
+        {
+            throw new OperationCanceledException(cancellationToken);
+        }
+    }
+
+    private V1.Presence Presence(string? runningScheduleId)
+    {
         var presence = new V1.Presence
         {
             Board = board.Name,
@@ -160,6 +164,7 @@ internal sealed class DutyWorker(
             WallUnixNs = (time.GetUtcNow() - DateTimeOffset.UnixEpoch).Ticks * 100,
             BacklogRecords = (ulong)journal.Backlog,
             JournalFullness = journal.Log.Fullness,
+            ChecksAhead = true,
         };
         if (board.Model is { } model)
         {
@@ -176,47 +181,10 @@ internal sealed class DutyWorker(
                 Step = display.Step,
             };
         }
-        else
-        {
-            presence.Finished.AddRange(_finished);
-        }
 
-        presence.Slots.AddRange(Slots());
-        try
-        {
-            V1.Duty duty = await _desk.CheckAsync(presence, cancellationToken: cancellationToken)
-                .ResponseAsync.WaitAsync(CallLimit, time, cancellationToken);
-            if (runningScheduleId is null)
-            {
-                _finished.RemoveAll(f => duty.Acknowledged.Contains($"{f.ScheduleId}/{f.RunNumber}"));
-            }
-
-            return duty;
-        }
-        catch (Exception e) when (e is TimeoutException || (e is RpcException && !cancellationToken.IsCancellationRequested))
-        {
-            return null;
-        }
-        catch (RpcException)
-        {
-            throw new OperationCanceledException(cancellationToken);
-        }
-    }
-
-    private IEnumerable<V1.Slot> Slots()
-    {
-        foreach (string disk in tree.Names("sys/block").Where(d => d.StartsWith("mmcblk", StringComparison.Ordinal) && !d.Contains("boot", StringComparison.Ordinal)))
-        {
-            if (CardSighting.Take(tree, disk) is { } card)
-            {
-                yield return new V1.Slot
-                {
-                    DiskName = disk,
-                    Identity = card.Identity.Text,
-                    IdentityFromRegisters = card.Identity.FromRegisters,
-                    DiskBytes = card.DiskBytes,
-                };
-            }
-        }
+        presence.Finished.AddRange(finished.Open);
+        presence.Slots.AddRange(slots.Cards);
+        presence.Preflight.AddRange(_checks.Results);
+        return presence;
     }
 }

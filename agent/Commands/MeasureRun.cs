@@ -27,6 +27,16 @@ internal sealed class MeasureRun
 
     internal PlanEstimate Estimate { get; }
 
+    /// <summary>The run once it has begun; null before.</summary>
+    internal RunId? Begun => _site.HasBegun ? _site.RunId : null;
+
+    /// <summary>The step the run is at; "" before the first.</summary>
+    internal string Step => _site.Step;
+
+    internal string? DiskName => _site.Target.DiskName;
+
+    internal CardSighting? Card => _site.Card;
+
     /// <summary>True when the plan writes raw to a device.</summary>
     internal bool Overwrites => _site.Target.Kind == TargetKind.Device && _plan.Writes;
 
@@ -71,6 +81,19 @@ internal sealed class MeasureRun
         }
     }
 
+    /// <summary>Everything that stands in the way of the run now, each with a stable name; empty when nothing does.</summary>
+    internal IEnumerable<(string Id, string Text)> Obstacles()
+    {
+        if (Overwrites)
+        {
+            return _site.Refusals(_plan.ScratchBytes).Select(r => (r.Id, r.Text));
+        }
+
+        return _site.Target.Kind == TargetKind.Folder && FolderTarget.WhyUnusable(_site.Target.Path, _plan.ScratchBytes) is { } problem
+            ? [("folder", problem)]
+            : [];
+    }
+
     /// <summary>Runs the plan and journals everything.</summary>
     /// <exception cref="CommandException">The target cannot be used; nothing was written to it.</exception>
     internal RunResult Execute(ObservationJournal journal, RunDisplay display, CancellationToken cancellationToken)
@@ -85,7 +108,7 @@ internal sealed class MeasureRun
             ProofCheckpoint.For(_folder, _site).Forget();
         }
 
-        var observer = new JournalingObserver(journal, display);
+        var observer = new JournalingObserver(journal, display, _site.At);
         RunSummary summary = _site.Journaled(
             journal,
             _site.Opening(target.SizeBytes, Estimate.WriteBytesAtMost) with { PlanName = _plan.Name, PlanVersion = _plan.Version, PlanText = _plan.Text },
@@ -102,6 +125,7 @@ internal sealed class MeasureRun
             return Trials(target, observer, cancellationToken);
         }
 
+        _site.At("proof");
         var work = new ProofWork(_site, _plan.Proof == PlanProof.Full ? ProofKind.Full : ProofKind.Sparse, _folder);
         (ProofEnd end, long bytesWritten) = work.Run(target, journal, display, cancellationToken);
         string statement = ProofFindings.Statement(end.Proof);

@@ -16,6 +16,7 @@ internal sealed class RunDisplay(TextWriter output, bool isTerminal, Pulse? puls
     private string _step = "";
     private int _lastLength;
     private int _tenth = -1;
+    private long _signs;
 
     /// <summary>Part done, 0 to 1.</summary>
     internal double Fraction { get; private set; }
@@ -24,6 +25,16 @@ internal sealed class RunDisplay(TextWriter output, bool isTerminal, Pulse? puls
     internal double SecondsLeft { get; set; }
 
     internal string Step => _step;
+
+    /// <summary>Counts every sign of life of the run.</summary>
+    internal long SignsOfLife => Interlocked.Read(ref _signs);
+
+    /// <summary>Forgets the run before.</summary>
+    internal void Begin()
+    {
+        (_step, _tenth, Fraction, SecondsLeft) = ("preparing", -1, 0, 0);
+        Interlocked.Increment(ref _signs);
+    }
 
     internal void Preparing(long bytes)
     {
@@ -50,6 +61,7 @@ internal sealed class RunDisplay(TextWriter output, bool isTerminal, Pulse? puls
 
     internal void Progress(RunProgress progress)
     {
+        Interlocked.Increment(ref _signs);
         Fraction = progress.Fraction;
         SecondsLeft = progress.TimeLeft.TotalSeconds;
         if (progress.IsResting || progress.OperationsPerSecond > 0)
@@ -79,6 +91,7 @@ internal sealed class RunDisplay(TextWriter output, bool isTerminal, Pulse? puls
     internal void Proving(ProofProgress progress)
     {
         pulse?.Beat(); // told of after a transfer only
+        Interlocked.Increment(ref _signs);
         Fraction = progress.Fraction;
         SecondsLeft = progress.TimeLeft?.TotalSeconds ?? 0;
         int tenth = (int)(10 * progress.Fraction);
@@ -100,6 +113,7 @@ internal sealed class RunDisplay(TextWriter output, bool isTerminal, Pulse? puls
 
     internal void Line(string text)
     {
+        Interlocked.Increment(ref _signs);
         if (isTerminal)
         {
             Clear();

@@ -15,6 +15,9 @@ internal sealed record RunRequest
 
     internal bool AllowFixedDisk { get; init; }
 
+    /// <summary>Which run of the schedule it is ("schedule id/number"); null for one started by hand.</summary>
+    internal string? Duty { get; init; }
+
     /// <summary>Seed of the run; drawn when null.</summary>
     internal ulong? Seed { get; init; }
 }

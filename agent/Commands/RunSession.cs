@@ -32,8 +32,10 @@ internal sealed class RunSession
         TextWriter errors = Console.Error;
         BoardCard board = Boards.Describe(tree, link?.Board ?? parsed.GetValue(MeasureCommand.BoardName));
         using ObservationJournal journal = ObservationJournal.Open(folder.Journal, TimeProvider.System, board.BootId);
-        if (OpenRunMark.CloseInterrupted(folder, journal) is not null)
+        if (OpenRunMark.CloseInterrupted(folder, journal) is { } cut)
         {
+            new FinishedDuties(folder).AddInterrupted(cut);
+            OpenRunMark.Forget(folder);
             await errors.WriteLineAsync("The run before was cut off; it is kept as interrupted.");
         }
 

@@ -19,6 +19,7 @@ internal sealed class RunSite
     private readonly RunRequest _request;
     private readonly SysfsTree _tree;
     private readonly AgentFolder _folder;
+    private OpenRunMark? _mark;
 
     private RunSite(RunRequest request, SysfsTree tree, AgentFolder folder, ResolvedTarget target, CardSighting? card)
     {
@@ -38,6 +39,12 @@ internal sealed class RunSite
     internal ulong Seed { get; private init; }
 
     internal RunId RunId { get; } = new(Guid.NewGuid());
+
+    /// <summary>The step the run is at: a trial kind, "preparation" or "proof"; "" before the first.</summary>
+    internal string Step { get; private set; } = "";
+
+    /// <summary>True once the run was journaled.</summary>
+    internal bool HasBegun => _mark is not null;
 
     internal string? Tag => _request.Tag;
 
@@ -98,15 +105,7 @@ internal sealed class RunSite
     /// <exception cref="CommandException">The target will not be overwritten; every reason is named.</exception>
     internal void CheckConsent(long neededBytes)
     {
-        IReadOnlyList<Refusal> refusals = new OverwriteGuard(_tree).Check(new OverwriteRequest
-        {
-            Target = Target,
-            EraseIdentity = _request.EraseIdentity,
-            Seen = Card,
-            JournalFolder = _folder.Path,
-            AllowFixedDisk = _request.AllowFixedDisk,
-            NeededBytes = neededBytes,
-        });
+        IReadOnlyList<Refusal> refusals = Refusals(neededBytes);
         if (refusals.Count > 0)
         {
             bool onlyConsent = refusals.All(r => r.Id is "identity-missing" or "identity-differs" or "fixed-disk");
@@ -115,6 +114,24 @@ internal sealed class RunSite
                 + string.Join(Environment.NewLine, refusals.Select(r => "  " + r.Text)),
                 onlyConsent ? 2 : 1);
         }
+    }
+
+    /// <summary>Everything that speaks against a raw write; empty when nothing does.</summary>
+    internal IReadOnlyList<Refusal> Refusals(long neededBytes) => new OverwriteGuard(_tree).Check(new OverwriteRequest
+    {
+        Target = Target,
+        EraseIdentity = _request.EraseIdentity,
+        Seen = Card,
+        JournalFolder = _folder.Path,
+        AllowFixedDisk = _request.AllowFixedDisk,
+        NeededBytes = neededBytes,
+    });
+
+    /// <summary>Says that a step begins, so that a run that is cut off tells where.</summary>
+    internal void At(string step)
+    {
+        Step = step;
+        _mark?.At(step);
     }
 
     /// <exception cref="CommandException">Another program uses the device.</exception>
@@ -177,7 +194,7 @@ internal sealed class RunSite
     /// <exception cref="CommandException">The target or the plan cannot be used after all; the run is closed as failed.</exception>
     internal T Journaled<T>(ObservationJournal journal, RunOpened opened, Func<T> run, Func<T, RunClosed> closing)
     {
-        OpenRunMark mark = OpenRunMark.Set(_folder, RunId);
+        OpenRunMark mark = _mark = OpenRunMark.Set(_folder, RunId, _request.Duty);
         journal.Record(opened);
         if (Card is not null)
         {

@@ -32,8 +32,11 @@ internal static class WorkCommand
                 await Console.Error.WriteLineAsync($"Journal records {lost.First} to {lost.Last} are lost: {lost.Reason}");
             }
 
-            if (OpenRunMark.CloseInterrupted(folder, journal) is not null)
+            var finished = new FinishedDuties(folder);
+            if (OpenRunMark.CloseInterrupted(folder, journal) is { } cut)
             {
+                finished.AddInterrupted(cut);
+                OpenRunMark.Forget(folder);
                 await Console.Error.WriteLineAsync("The run before was cut off; it is kept as interrupted.");
             }
 
@@ -49,7 +52,16 @@ internal static class WorkCommand
             {
                 display.Line($"board {board.Name} works for {link.Address}");
                 manager.Ready($"board {board.Name} works for {link.Address}");
-                var worker = new DutyWorker(link, journal, board, tree, folder, display, TimeProvider.System, pulse);
+                var worker = new DutyWorker(
+                    link,
+                    journal,
+                    board,
+                    new SlotWatch(tree, display.Line),
+                    new DutyPreflight(tree, folder, journal, TimeProvider.System),
+                    finished,
+                    display,
+                    TimeProvider.System,
+                    pulse);
                 Task working = worker.RunAsync(untilIdle: parsed.GetValue(once), stop.Token);
                 if (await Task.WhenAny(working, delivering) == delivering && delivering.IsFaulted)
                 {

@@ -22,6 +22,9 @@ internal sealed record AgentFolder(string Path)
     /// <summary>Names the run that is going on; left behind only by a power cut or a kill.</summary>
     internal string OpenRun => System.IO.Path.Combine(Path, "open-run");
 
+    /// <summary>Runs of the schedule that ended and of which the collector may not know yet.</summary>
+    internal string FinishedDuties => System.IO.Path.Combine(Path, "finished-duties");
+
     /// <summary>`CARDASSAY_DATA`, else `STATE_DIRECTORY` as a service, else the service's folder for its own user, else below the user's own state.</summary>
     internal static string Default()
     {

@@ -53,6 +53,7 @@ internal sealed class PlanRunner
         {
             Outcome = stop?.Outcome ?? RunOutcome.Completed,
             Reason = stop?.Reason,
+            IsHung = stop?.IsHung ?? false,
             BytesWritten = runner._limits.BytesWritten,
             TrialsMeasured = runner._trials.Measured,
             TrialsInvalid = runner._trials.Invalid,

@@ -30,6 +30,9 @@ internal sealed record RunSummary
     /// <summary>Why, as a sentence; null when completed.</summary>
     public string? Reason { get; init; }
 
+    /// <summary>True when the device no longer answers: nothing more is tried on it.</summary>
+    public bool IsHung { get; init; }
+
     /// <summary>Bytes written, preparation included.</summary>
     public long BytesWritten { get; init; }
 

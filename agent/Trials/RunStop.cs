@@ -6,4 +6,5 @@ namespace Cardassay.Agent.Trials;
 /// <param name="Outcome">What the run is then called.</param>
 /// <param name="Reason">Why, as a sentence.</param>
 /// <param name="IsLimit">True when a limit of the plan was reached.</param>
-internal sealed record RunStop(RunOutcome Outcome, string Reason, bool IsLimit = false);
+/// <param name="IsHung">True when the device no longer answers.</param>
+internal sealed record RunStop(RunOutcome Outcome, string Reason, bool IsLimit = false, bool IsHung = false);

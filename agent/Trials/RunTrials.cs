@@ -1,3 +1,4 @@
+using System.Globalization;
 using Cardassay.Agent.BlockIo;
 using Cardassay.Plans;
 using Cardassay.Trials;
@@ -84,7 +85,7 @@ internal sealed class RunTrials
         {
             TrialEnd.Finished => null,
             TrialEnd.Error => Broken(last.Errno, "Preparing the target failed", cancellation),
-            _ => Cancelled(last),
+            _ => Cancelled(last, cancellation),
         };
     }
 
@@ -99,7 +100,7 @@ internal sealed class RunTrials
 
         if (_index > 0 && !Rest(cancellation))
         {
-            return (null, Cancelled(null));
+            return (null, Cancelled(null, cancellation));
         }
 
         if (CardChanged() is { } changed)
@@ -142,7 +143,7 @@ internal sealed class RunTrials
 
         if (raw.End is TrialEnd.Cancelled or TrialEnd.Stuck)
         {
-            return (null, Cancelled(raw));
+            return (null, Cancelled(raw, cancellation));
         }
 
         var frame = new TrialMeasured
@@ -204,9 +205,16 @@ internal sealed class RunTrials
     private RunStop? CardChanged() =>
         _context.CardWatch?.WhatChanged() is { } changed ? new RunStop(RunOutcome.Interrupted, changed) : null;
 
-    private static RunStop Cancelled(TrialRaw? raw) => raw?.End == TrialEnd.Stuck
-        ? new RunStop(RunOutcome.Cancelled, "The run was cancelled while an operation had not come back from the kernel; its trial is not kept.")
-        : new RunStop(RunOutcome.Cancelled, "The run was cancelled; finished trials are kept.");
+    private static RunStop Cancelled(TrialRaw? raw, CancellationToken cancellation) => (raw?.End, cancellation.IsCancellationRequested) switch
+    {
+        (TrialEnd.Stuck, true) => new RunStop(
+            RunOutcome.Cancelled, "The run was cancelled while an operation had not come back from the kernel; its trial is not kept.", IsHung: true),
+        (TrialEnd.Stuck, false) => new RunStop(
+            RunOutcome.Failed,
+            string.Create(CultureInfo.InvariantCulture, $"The device hung: no operation came back for {TrialEngine.HangsAfter.TotalSeconds:0} s. Switch the board off and on."),
+            IsHung: true),
+        _ => new RunStop(RunOutcome.Cancelled, "The run was cancelled; finished trials are kept."),
+    };
 
     private bool Rest(CancellationToken cancellation)
     {

@@ -19,6 +19,12 @@ internal static class TrialEngine
     /// <summary>How long a cancelled trial may take to come back; cancelling ends within 2 s altogether.</summary>
     private static readonly TimeSpan StopTime = TimeSpan.FromSeconds(1.5);
 
+    /// <summary>
+    /// A device none of whose operations comes back for so long has hung: the kernel's own limits for one command of a card are some
+    /// seconds, its recovery some more (Linux, drivers/mmc/core/block.c and core.c; the sum is a choice, not a measurement).
+    /// </summary>
+    internal static readonly TimeSpan HangsAfter = TimeSpan.FromSeconds(120);
+
     private static readonly TimeSpan WaitStep = TimeSpan.FromMilliseconds(50);
 
     /// <summary>Longest timeline, seconds; later operations count in the last one.</summary>
@@ -30,7 +36,9 @@ internal static class TrialEngine
     /// <param name="map">What is known of its content; updated.</param>
     /// <param name="everySecond">Called about once a second on the caller's thread while the trial runs, or null.</param>
     /// <param name="cancellation">Ends the trial within 2 s.</param>
-    public static TrialRaw Run(TrialSpec spec, IBlockTarget target, ContentMap map, Action<TrialTick>? everySecond, CancellationToken cancellation)
+    /// <param name="hangsAfter">How long no operation may come back; null is <see cref="HangsAfter"/>.</param>
+    public static TrialRaw Run(
+        TrialSpec spec, IBlockTarget target, ContentMap map, Action<TrialTick>? everySecond, CancellationToken cancellation, TimeSpan? hangsAfter = null)
     {
         if (Stopwatch.Frequency != 1_000_000_000)
         {
@@ -49,7 +57,7 @@ internal static class TrialEngine
         TrialSlot[] slots = [.. Enumerable.Range(0, spec.QueueDepth).Select(
             slot => new TrialSlot(new SlotContext(spec, slot, target, map, pass, cursor), gate, seconds))];
         gate.Start();
-        if (!WaitForEnd(gate, slots, everySecond, cancellation))
+        if (!WaitForEnd(gate, slots, everySecond, hangsAfter ?? HangsAfter, cancellation))
         {
             // A transfer never came back. The kernel may still write into the buffers, so neither they nor the gate are given back.
             target.Abandon();
@@ -67,9 +75,11 @@ internal static class TrialEngine
         return raw;
     }
 
-    private static bool WaitForEnd(TrialGate gate, TrialSlot[] slots, Action<TrialTick>? everySecond, CancellationToken cancellation)
+    private static bool WaitForEnd(TrialGate gate, TrialSlot[] slots, Action<TrialTick>? everySecond, TimeSpan hangsAfter, CancellationToken cancellation)
     {
         long nextTick = Stopwatch.Frequency;
+        long operations = 0;
+        long lastCameBack = 0;
         while (!gate.WaitForEnd(WaitStep))
         {
             if (cancellation.IsCancellationRequested)
@@ -79,6 +89,15 @@ internal static class TrialEngine
             }
 
             long elapsed = Stopwatch.GetTimestamp() - gate.StartTicks;
+            long now = slots.Sum(slot => slot.Record.Operations);
+            lastCameBack = now == operations ? lastCameBack : elapsed;
+            operations = now;
+            if (elapsed - lastCameBack > (hangsAfter.Ticks * 100) + (slots[0].Context.Spec.PauseMs * 1_000_000L))
+            {
+                gate.Stop();
+                return gate.WaitForEnd(StopTime);
+            }
+
             if (elapsed >= nextTick)
             {
                 nextTick = elapsed - (elapsed % Stopwatch.Frequency) + Stopwatch.Frequency;

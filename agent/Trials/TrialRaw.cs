@@ -14,7 +14,7 @@ internal enum TrialEnd
     /// <summary>It was cancelled; what was measured is not used.</summary>
     Cancelled = 2,
 
-    /// <summary>It was cancelled and an operation never came back from the kernel.</summary>
+    /// <summary>An operation did not come back from the kernel, for long or after the trial was cancelled.</summary>
     Stuck = 3,
 }
 

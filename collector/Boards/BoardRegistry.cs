@@ -45,6 +45,15 @@ internal sealed class BoardRegistry(TimeProvider time)
         state.Backlog = (long)Math.Min(presence.BacklogRecords, long.MaxValue);
     });
 
+    /// <summary>A board as last heard of; null when it was not since the collector started.</summary>
+    internal BoardState? Find(string board)
+    {
+        lock (_gate)
+        {
+            return _boards.TryGetValue(board, out BoardState? state) ? state with { } : null;
+        }
+    }
+
     internal IReadOnlyList<BoardState> All()
     {
         lock (_gate)

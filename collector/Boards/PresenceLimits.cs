@@ -11,6 +11,12 @@ internal static class PresenceLimits
     /// <summary>Most slots of one board.</summary>
     internal const int MaxSlots = 64;
 
+    /// <summary>Most entries of one board that are checked ahead.</summary>
+    internal const int MaxPreflight = 1_000;
+
+    /// <summary>Most obstacles of one of them.</summary>
+    internal const int MaxObstacles = 64;
+
     /// <summary>Longest text, characters; a sentence for a person.</summary>
     internal const int MaxText = 4_096;
 
@@ -30,6 +36,16 @@ internal static class PresenceLimits
             return Sentence("slots", presence.Slots.Count, MaxSlots, "slots");
         }
 
+        if (presence.Preflight.Count > MaxPreflight)
+        {
+            return Sentence("preflight", presence.Preflight.Count, MaxPreflight, "entries");
+        }
+
+        if (presence.Preflight.FirstOrDefault(p => p.Obstacles.Count > MaxObstacles) is { } crowded)
+        {
+            return Sentence("preflight.obstacles", crowded.Obstacles.Count, MaxObstacles, "obstacles");
+        }
+
         IEnumerable<(string Field, string Text, int Limit)> texts =
         [
             ("board_model", presence.BoardModel, MaxName),
@@ -37,7 +53,9 @@ internal static class PresenceLimits
             ("progress.schedule_id", presence.Progress?.ScheduleId ?? "", MaxName),
             ("progress.step", presence.Progress?.Step ?? "", MaxText),
             .. presence.Slots.SelectMany(s => new[] { ("slots.disk_name", s.DiskName, MaxName), ("slots.identity", s.Identity, MaxName), ("slots.tag", s.Tag, MaxName) }),
-            .. presence.Finished.SelectMany(f => new[] { ("finished.schedule_id", f.ScheduleId, MaxName), ("finished.text", f.Text, MaxText) }),
+            .. presence.Finished.SelectMany(f => new[] { ("finished.schedule_id", f.ScheduleId, MaxName), ("finished.text", f.Text, MaxText), ("finished.step", f.Step, MaxName) }),
+            .. presence.Preflight.SelectMany(p => new[] { ("preflight.schedule_id", p.ScheduleId, MaxName), ("preflight.identity", p.Identity, MaxName) }),
+            .. presence.Preflight.SelectMany(p => p.Obstacles).SelectMany(o => new[] { ("preflight.obstacles.id", o.Id, MaxName), ("preflight.obstacles.text", o.Text, MaxText) }),
         ];
         foreach ((string field, string text, int limit) in texts)
         {

@@ -4,51 +4,81 @@ using Cardassay.Collector.Storage;
 namespace Cardassay.Collector.Boards;
 
 /// <summary>
-/// What each board is to do. Made from the events of the intake log, so that it is the same after every restart. One entry per
-/// board and target; a newer one replaces the older.
+/// What each board is to do, in the order a person said it. Made from the events of the intake log, so that it is the same after
+/// every restart. A newer entry for the same board and target replaces the older ones unless it says that they stay.
 /// </summary>
 internal sealed class ScheduleBook
 {
-    /// <summary>Failures in a row after which an entry is given up.</summary>
-    internal const int MaxFailures = 3;
-
     private readonly Lock _gate = new();
-    private readonly SortedDictionary<string, Entry> _byId = new(StringComparer.Ordinal);
+    private readonly List<ScheduledEntry> _entries = [];
     private readonly HashSet<string> _finished = new(StringComparer.Ordinal);
 
-    internal ScheduleBook(IEnumerable<StoredEvent> events)
+    /// <param name="events">The events of the intake log, in its order.</param>
+    /// <param name="nameOf">
+    /// What a board of another collector (second argument) is called: with it the book holds what all collectors were told, which is for
+    /// reports. Null leaves out what was taken over from others, which is nothing for this one's boards.
+    /// </param>
+    internal ScheduleBook(IEnumerable<StoredEvent> events, Func<string, string, string>? nameOf = null)
     {
         foreach (StoredEvent e in events)
         {
-            if (e.FromOperator && V1.OperatorEvent.Parser.ParseFrom(e.Payload).Schedule is { } schedule)
+            DateTimeOffset at = DateTimeOffset.UnixEpoch.AddTicks(e.AtUnixNs / 100);
+            if (e.FromOperator)
             {
-                Set(schedule);
+                V1.OperatorEvent message = V1.OperatorEvent.Parser.ParseFrom(e.Payload);
+                if (message.Schedule is { } schedule && (message.Origin.Length == 0 || nameOf is not null))
+                {
+                    schedule.Board = nameOf?.Invoke(schedule.Board, message.Origin) ?? schedule.Board;
+                    Set(schedule, at);
+                }
             }
-            else if (!e.FromOperator && V1.CollectorEvent.Parser.ParseFrom(e.Payload).DutyFinished is { } finished)
+            else
             {
-                Finish(finished);
+                V1.CollectorEvent message = V1.CollectorEvent.Parser.ParseFrom(e.Payload);
+                if (message.Origin.Length > 0 && nameOf is null)
+                {
+                    continue;
+                }
+
+                if (message.DutyFinished is { } finished)
+                {
+                    Finish(finished, at);
+                }
+                else if (message.ScheduleClosed is { } closed)
+                {
+                    Close(closed, at);
+                }
             }
         }
     }
+
+    /// <summary>Every entry that was ever set, replaced ones included, oldest first: what the report tells of a night.</summary>
+    internal IReadOnlyList<ScheduledEntry> History { get; private set; } = [];
 
     /// <summary>Key of one finished run, for telling it apart from its repetition.</summary>
     internal static string RunKey(string scheduleId, uint runNumber) =>
         string.Create(CultureInfo.InvariantCulture, $"{scheduleId}/{runNumber}");
 
-    internal void Set(V1.ScheduleEntry schedule)
+    internal void Set(V1.ScheduleEntry schedule, DateTimeOffset at)
     {
         lock (_gate)
         {
-            foreach (string replaced in _byId.Values
-                .Where(e => e.Schedule.Board == schedule.Board && e.Schedule.Target == schedule.Target)
-                .Select(e => e.Schedule.ScheduleId).ToList())
+            if (!schedule.KeepOthers)
             {
-                _byId.Remove(replaced);
+                ScheduledEntry[] replaced = [.. _entries.Where(e => e.Schedule.Board == schedule.Board && e.Schedule.Target == schedule.Target
+                    && (schedule.Target.Length > 0 || e.Schedule.Tag == schedule.Tag))];
+                foreach (ScheduledEntry entry in replaced)
+                {
+                    entry.Withdraw();
+                    _entries.Remove(entry);
+                }
             }
 
             if (schedule.Repeat > 0)
             {
-                _byId[schedule.ScheduleId] = new Entry(schedule);
+                var added = new ScheduledEntry(schedule, at);
+                _entries.Add(added);
+                History = [.. History, added];
             }
         }
     }
@@ -61,71 +91,44 @@ internal sealed class ScheduleBook
         }
     }
 
-    internal void Finish(V1.DutyFinished finished)
+    internal void Finish(V1.DutyFinished finished, DateTimeOffset at)
     {
         lock (_gate)
         {
-            if (!_finished.Add(RunKey(finished.ScheduleId, finished.RunNumber)) || !_byId.TryGetValue(finished.ScheduleId, out Entry? entry))
+            if (_finished.Add(RunKey(finished.ScheduleId, finished.RunNumber)))
             {
-                return;
+                History.FirstOrDefault(e => e.Schedule.ScheduleId == finished.ScheduleId)?.Add(ScheduleAttempt.Of(finished, at));
             }
-
-            entry.Done += finished.Ok ? 1u : 0u;
-            entry.Failed += finished.Ok ? 0u : 1u;
-            entry.FailedInARow = finished.Ok ? 0 : entry.FailedInARow + 1;
-            entry.LastText = finished.Text;
         }
     }
 
-    /// <summary>The next run of the board, or null when there is nothing to do.</summary>
-    internal (V1.ScheduleEntry Entry, uint RunNumber)? NextFor(string board)
+    internal void Close(V1.ScheduleClosed closed, DateTimeOffset at)
     {
         lock (_gate)
         {
-            foreach (Entry entry in _byId.Values)
-            {
-                if (entry.Schedule.Board == board && !entry.IsOver)
-                {
-                    return (entry.Schedule, entry.Done + entry.Failed + 1);
-                }
-            }
-
-            return null;
+            History.FirstOrDefault(e => e.Schedule.ScheduleId == closed.ScheduleId)?.Close(closed, at);
         }
     }
 
-    internal IReadOnlyList<V1.ScheduleState> All(Func<string, string?> runningScheduleOf)
+    /// <summary>The entries in force, over or not, in the order they were set.</summary>
+    internal IReadOnlyList<ScheduledEntry> Entries()
     {
         lock (_gate)
         {
-            return [.. _byId.Values.Select(entry => new V1.ScheduleState
-            {
-                Entry = entry.Schedule,
-                RunsDone = entry.Done,
-                RunsFailed = entry.Failed,
-                State = entry.GaveUp ? "gave up"
-                    : entry.IsOver ? "done"
-                    : runningScheduleOf(entry.Schedule.Board) == entry.Schedule.ScheduleId ? "running"
-                    : "waiting",
-                LastText = entry.LastText,
-            })];
+            return [.. _entries];
         }
     }
 
-    private sealed class Entry(V1.ScheduleEntry schedule)
+    /// <summary>Seconds that completed runs of a plan took, oldest first: those on the board, or on any when it has made none.</summary>
+    internal IReadOnlyList<double> PastSeconds(V1.ScheduleEntry schedule)
     {
-        internal V1.ScheduleEntry Schedule { get; } = schedule;
-
-        internal uint Done { get; set; }
-
-        internal uint Failed { get; set; }
-
-        internal int FailedInARow { get; set; }
-
-        internal string LastText { get; set; } = "";
-
-        internal bool GaveUp => FailedInARow >= MaxFailures;
-
-        internal bool IsOver => GaveUp || Done >= Schedule.Repeat;
+        lock (_gate)
+        {
+            ILookup<bool, double> past = History
+                .Where(e => e.Schedule.PlanName == schedule.PlanName && e.Schedule.PlanText == schedule.PlanText)
+                .SelectMany(e => e.Attempts.Where(a => a is { Ok: true, Seconds: > 0 }).Select(a => (e.Schedule.Board, a.Seconds)))
+                .ToLookup(a => a.Board == schedule.Board, a => a.Seconds);
+            return [.. past[true].Any() ? past[true] : past[false]];
+        }
     }
 }

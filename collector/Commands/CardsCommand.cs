@@ -8,14 +8,24 @@ internal static class CardsCommand
 {
     internal static Command Create()
     {
-        var command = new Command("cards", "List the cards with their verdicts.\n\nExample: cardassay-collector cards --data ./cards --json")
+        var slot = new Option<string?>("--in") { Description = "The card that is in this slot now bears the sticker --tag.", HelpName = "BOARD/DISK" };
+        var tag = new Option<string?>("--tag") { Description = "The sticker, with --in.", HelpName = "TAG" };
+        var command = new Command(
+            "cards",
+            "List the cards with their verdicts, or say which sticker the card in a slot bears.\n\nExample: cardassay-collector cards --in harbour-1/mmcblk0 --tag T-07")
         {
-            CommandLine.Json,
+            slot, tag, CommandLine.Json,
         };
         command.SetAction((parsed, cancellationToken) => OperatorSession.RunAsync(
             parsed.GetValue(CommandLine.Data)!,
             async session =>
             {
+                if (parsed.GetValue(slot) is not null || parsed.GetValue(tag) is not null)
+                {
+                    await GiveTagAsync(session, parsed.GetValue(slot), parsed.GetValue(tag), cancellationToken);
+                    return 0;
+                }
+
                 V1.CardList list = await session.Client.ListCardsAsync(new V1.ListCardsRequest(), cancellationToken: cancellationToken);
                 if (parsed.GetValue(CommandLine.Json))
                 {
@@ -40,5 +50,18 @@ internal static class CardsCommand
             },
             cancellationToken));
         return command;
+    }
+
+    private static async Task GiveTagAsync(OperatorSession session, string? slot, string? tag, CancellationToken cancellationToken)
+    {
+        string[] parts = (slot ?? "").Split('/');
+        if (parts is not [{ Length: > 0 } board, { Length: > 0 } disk] || tag is null)
+        {
+            throw new CommandException("Give both: --in BOARD/DISK, for example harbour-1/mmcblk0, and --tag TAG.", 2);
+        }
+
+        V1.TagRecorded recorded = await session.Client.GiveTagAsync(
+            new V1.GiveTagRequest { Board = board, DiskName = disk, Tag = tag }, cancellationToken: cancellationToken);
+        Console.WriteLine($"The card in {disk} of {board}, {Show.Clean(recorded.TagGiven.Identity)}, is {recorded.TagGiven.Tag}; so are its runs since it was put in.");
     }
 }

@@ -113,11 +113,19 @@ internal sealed class CollectorHost : IAsyncDisposable
             var desk = new IntakeDesk(log, commit, projection, time, BootId());
             builder.Services.AddSingleton(projection);
             builder.Services.AddSingleton(desk);
-            builder.Services.AddSingleton(new ScheduleBook(projection.OwnEvents()));
-            builder.Services.AddSingleton(new TrustBook(projection.OwnEvents()));
+            var cards = new CardDirectory();
+            IReadOnlyList<StoredEvent> own = projection.OwnEvents();
+            cards.Learn(projection.Read(store => store.Records()));
+            cards.Learn(own);
+            projection.Applied += cards.Learn;
+            builder.Services.AddSingleton(cards);
+            builder.Services.AddSingleton(new ScheduleBook(own));
+            builder.Services.AddSingleton(services => Duties(services, desk, services.GetRequiredService<Projection>()));
+            builder.Services.AddHostedService<NightClerk>();
+            builder.Services.AddSingleton(new TrustBook(own));
             builder.Services.AddSingleton<DeliverySessions>();
             builder.Services.AddSingleton<BoardRegistry>();
-            builder.Services.AddSingleton<ReportDesk>();
+            builder.Services.AddSingleton(services => new ReportDesk(() => services.GetRequiredService<Projection>().Read(History)));
             builder.Services.AddSingleton(commit);
             Watching.Add(builder.Services, options);
             builder.Services.AddSingleton<PageEvents>();
@@ -222,6 +230,29 @@ internal sealed class CollectorHost : IAsyncDisposable
         }
 
         File.Delete(_options.SocketPath);
+    }
+
+    /// <summary>The schedules of all collectors whose results are in the store, so that each of them writes the same report.</summary>
+    private static IReadOnlyList<ScheduledEntry> History(IRecordStore store)
+    {
+        Func<string, string> shown = BoardOrigin.Shown(store.Boards());
+        return new ScheduleBook(store.Events(), (board, origin) => shown(BoardOrigin.Join(board, origin))).History;
+    }
+
+    private static DutyDesk Duties(IServiceProvider services, IntakeDesk desk, Projection projection)
+    {
+        ReportDesk reports = services.GetRequiredService<ReportDesk>();
+        return new DutyDesk(
+            services.GetRequiredService<BoardRegistry>(),
+            services.GetRequiredService<ScheduleBook>(),
+            services.GetRequiredService<CardDirectory>(),
+            (entry, cancellationToken) => desk.RecordAsync([entry], cancellationToken),
+            async (tag, cancellationToken) =>
+            {
+                await projection.CaughtUpAsync(cancellationToken);
+                return await Task.Run(() => reports.IsSettled(projection.Read(store => MasterDataLoader.Load(store)), tag), cancellationToken);
+            },
+            services.GetRequiredService<TimeProvider>());
     }
 
     private static void OpenFolders(CollectorOptions options)

@@ -20,6 +20,9 @@ internal sealed partial class OperatorService(
     DeliverySessions sessions,
     BoardRegistry boards,
     ScheduleBook schedule,
+    DutyDesk duties,
+    CardDirectory directory,
+    TimeProvider time,
     ReportDesk reports,
     TrustDesk trust,
     BackupDesk backups,
@@ -29,9 +32,11 @@ internal sealed partial class OperatorService(
     private static readonly DateTimeOffset Started = TimeProvider.System.GetUtcNow();
 
     /// <inheritdoc/>
-    public override async Task<V1.BoardList> ListBoards(V1.ListBoardsRequest request, ServerCallContext context)
+    public override async Task<V1.BoardList> ListBoards(V1.ListBoardsRequest request, ServerCallContext context) =>
+        Boards(await LoadAsync(context.CancellationToken));
+
+    private V1.BoardList Boards(MasterData data)
     {
-        MasterData data = await LoadAsync(context.CancellationToken);
         Dictionary<string, BoardState> live = boards.All().ToDictionary(b => b.Name, StringComparer.Ordinal);
         Func<string, bool> connected = sessions.Look().IsOpen;
         IReadOnlyDictionary<string, (string Trust, DateTimeOffset? EndsAt)> standing = trust.Standing();
@@ -64,7 +69,7 @@ internal sealed partial class OperatorService(
                 board.LastSeenUnixNs = (seen - DateTimeOffset.UnixEpoch).Ticks * 100;
             }
 
-            if (state?.Presence?.Progress is { } progress)
+            if (state?.Presence?.Progress is { } progress && time.GetUtcNow() - state.LastSeen <= EntryLook.AwayAfter)
             {
                 board.Progress = new V1.Board.Types.Progress_
                 {
@@ -74,7 +79,22 @@ internal sealed partial class OperatorService(
                 };
             }
 
-            board.Slots.AddRange(state?.Presence?.Slots.Select(s => $"{s.DiskName} {s.Identity}") ?? []);
+            foreach (V1.Slot slot in state?.Presence?.Slots ?? [])
+            {
+                RecognisedCard card = directory.Recognise(name, state!.Presence!, slot);
+                board.Slots.Add($"{slot.DiskName} {slot.Identity}");
+                board.Cards.Add(new V1.SlotCard
+                {
+                    DiskName = slot.DiskName,
+                    Identity = slot.Identity,
+                    IdentityFromRegisters = slot.IdentityFromRegisters,
+                    DiskBytes = slot.DiskBytes,
+                    Tag = card.Tag ?? "",
+                    How = card.How,
+                    AsksForTag = card.Tag is null && data.Runs.Any(r => r.Opened.Tag is null && IsInSlot(r, name, state.Presence!, slot)),
+                });
+            }
+
             list.Boards.Add(board);
         }
 
@@ -119,22 +139,55 @@ internal sealed partial class OperatorService(
             throw new RpcException(new Status(StatusCode.InvalidArgument, $"\"{request.Board}\" is not a board's name; see `boards`."));
         }
 
+        if (ScheduleCheck.Problem(request, time.GetUtcNow()) is { } problem)
+        {
+            throw new RpcException(new Status(StatusCode.InvalidArgument, problem));
+        }
+
         V1.ScheduleEntry entry = request.Clone();
         entry.ScheduleId = Guid.NewGuid().ToString("N")[..12];
-        await desk.RecordAsync(
-            [new V1.IntakeEntry { OperatorEvent = new V1.OperatorEvent { Schedule = entry } }], context.CancellationToken);
-        schedule.Set(entry);
+        var recorded = new V1.IntakeEntry { OperatorEvent = new V1.OperatorEvent { Schedule = entry } };
+        await desk.RecordAsync([recorded], context.CancellationToken);
+        schedule.Set(entry, MasterDataLoader.Time(recorded.ReceivedUnixNs));
         return new V1.ScheduleSet { Entry = entry };
     }
 
     /// <inheritdoc/>
-    public override Task<V1.ScheduleList> GetSchedule(V1.GetScheduleRequest request, ServerCallContext context)
+    public override Task<V1.ScheduleList> GetSchedule(V1.GetScheduleRequest request, ServerCallContext context) => Task.FromResult(duties.Show());
+
+    /// <inheritdoc/>
+    public override async Task<V1.TagRecorded> GiveTag(V1.GiveTagRequest request, ServerCallContext context)
     {
-        Dictionary<string, string?> running = boards.All().ToDictionary(
-            b => b.Name, b => b.Presence?.Progress?.ScheduleId, StringComparer.Ordinal);
-        var list = new V1.ScheduleList();
-        list.Entries.AddRange(schedule.All(board => running.GetValueOrDefault(board)));
-        return Task.FromResult(list);
+        if (ClaimCheck.TagProblem(request.Tag) is { } problem)
+        {
+            throw new RpcException(new Status(StatusCode.InvalidArgument, $"--tag: {problem}"));
+        }
+
+        V1.Presence? presence = boards.Find(request.Board)?.Presence;
+        if (presence?.Slots.FirstOrDefault(s => s.DiskName == request.DiskName) is not { } slot)
+        {
+            throw new RpcException(new Status(StatusCode.NotFound, presence is null
+                ? $"--in: board {request.Board} has not reported since this collector started; see `boards`."
+                : $"--in: board {request.Board} has no card in {request.DiskName}; it has {(presence.Slots.Count == 0 ? "none" : string.Join(", ", presence.Slots.Select(s => s.DiskName)))}."));
+        }
+
+        var given = new V1.TagGiven
+        {
+            Tag = request.Tag,
+            Board = request.Board,
+            DiskName = slot.DiskName,
+            Identity = slot.Identity,
+            IdentityFromRegisters = slot.IdentityFromRegisters,
+            BootId = presence.BootId,
+        };
+        if (slot.HasDiskSequence)
+        {
+            given.DiskSequence = slot.DiskSequence;
+        }
+
+        await desk.RecordAsync([new V1.IntakeEntry { OperatorEvent = new V1.OperatorEvent { TagGiven = given } }], context.CancellationToken);
+        directory.Learn(given);
+        return new V1.TagRecorded { TagGiven = given };
     }
 
     /// <inheritdoc/>
@@ -194,7 +247,11 @@ internal sealed partial class OperatorService(
         };
         status.BoardsPresent.AddRange(boards.All().Select(b => b.Name).Where(isOpen));
         status.Health.AddRange(healthNow.Entries.Select(e => $"{e.Key}: {e.Value.Description ?? e.Value.Exception?.Message}"));
+        status.Boards.AddRange(Boards(data).Boards);
+        status.Schedule = duties.Show();
         status.NeedsPerson.AddRange(reports.NeedsPerson(data));
+        status.NeedsPerson.AddRange(status.Boards.SelectMany(b => b.Cards.Where(c => c.AsksForTag).Select(c =>
+            $"{b.Name}: The card {c.Identity} in {c.DiskName} was measured and has no tag. {c.How} Put a sticker on it and say `cards --in {b.Name}/{c.DiskName} --tag TAG`.")));
         status.NeedsPerson.AddRange(backups.NeedsPerson());
         status.Backup = backups.Line();
         if (backups.AgeSeconds() is { } age)
@@ -255,6 +312,11 @@ internal sealed partial class OperatorService(
     /// <inheritdoc/>
     public override Task<V1.BoardShutOut> RevokeBoard(V1.RevokeRequest request, ServerCallContext context) =>
         Refused(() => trust.RevokeAsync(request.Board, context.CancellationToken));
+
+    /// <summary>Whether a run was made on the medium that is in the slot, since it was put in.</summary>
+    private static bool IsInSlot(RunRecord run, string board, V1.Presence presence, V1.Slot slot) =>
+        run.Board == board && run.Opened.DiskName == slot.DiskName && slot.HasDiskSequence && run.Opened.DiskSequence == slot.DiskSequence
+        && Guid.TryParse(run.Opened.BootId, out Guid boot) && presence.BootId.Span.SequenceEqual(boot.ToByteArray(bigEndian: true));
 
     /// <summary>Turns what a person asked wrongly into the answer of the call.</summary>
     private static T Refused<T>(Func<T> work)

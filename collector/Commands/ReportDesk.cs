@@ -5,6 +5,7 @@ using Cardassay.Collector.Analysis.Cards;
 using Cardassay.Collector.Analysis.Explaining;
 using Cardassay.Collector.Analysis.Figures;
 using Cardassay.Collector.Analysis.Profiles;
+using Cardassay.Collector.Boards;
 using Cardassay.Collector.Live;
 using Cardassay.Collector.Report;
 using Cardassay.Collector.Report.Model;
@@ -13,7 +14,8 @@ using Cardassay.Identity;
 namespace Cardassay.Collector.Commands;
 
 /// <summary>Turns a snapshot of the master data into what the commands and the page show.</summary>
-internal sealed class ReportDesk
+/// <param name="schedule">What boards were to do, of every collector whose results are here.</param>
+internal sealed class ReportDesk(Func<IReadOnlyList<ScheduledEntry>> schedule)
 {
     private readonly Lock _gate = new();
 
@@ -48,7 +50,8 @@ internal sealed class ReportDesk
             Runs = [.. data.Runs.Where(r => NightClock.NightOf(r) <= night)],
             Claims = [.. data.Claims.Where(c => c.At < over)],
         };
-        return Written(Model(then, Analyser.Run(then, ProfileOf(request), new AnalysisOptions { CapacitySettled = SettledCapacities.Of(then) })), request.Format);
+        AnalysisResult analysis = Analyser.Run(then, ProfileOf(request), new AnalysisOptions { CapacitySettled = SettledCapacities.Of(then) });
+        return Written(Model(then, analysis, WithPlanned(new ReportNight(night, night), PlannedRuns.Of(schedule(), then))), request.Format);
     }
 
     /// <summary>What the live page says of the data.</summary>
@@ -96,15 +99,37 @@ internal sealed class ReportDesk
     internal IReadOnlyList<string> NeedsPerson(MasterData data) =>
         [.. Model(data, Analyse(data, new V1.ReportRequest())).NeedsPerson.Select(n => $"{n.Subject}: {n.Text} {n.Do}".Trim())];
 
-    /// <summary>The report of master data that no collector holds, such as those of a publication.</summary>
-    internal static ReportModel Model(MasterData data, UseProfile profile) =>
-        Model(data, Analyser.Run(data, profile, new AnalysisOptions { CapacitySettled = SettledCapacities.Of(data) }));
-
-    private static ReportModel Model(MasterData data, AnalysisResult analysis)
+    /// <summary>The report of master data that no collector holds, such as those of a publication. It knows no schedule.</summary>
+    internal static ReportModel Model(MasterData data, UseProfile profile)
     {
-        ReportNight night = ReportNight.Latest(analysis);
+        AnalysisResult analysis = Analyser.Run(data, profile, new AnalysisOptions { CapacitySettled = SettledCapacities.Of(data) });
+        return Model(data, analysis, ReportNight.Latest(analysis));
+    }
+
+    private ReportModel Model(MasterData data, AnalysisResult analysis) => Model(data, analysis, Night(data, analysis));
+
+    private static ReportModel Model(MasterData data, AnalysisResult analysis, ReportNight night)
+    {
         return ReportBuilder.Build(data, analysis, CardStandings.Of(data, analysis, StandingsBefore(data, analysis, night)), night);
     }
+
+    /// <summary>The last night anything was measured in, or in which something planned came to its end without being measured.</summary>
+    private ReportNight Night(MasterData data, AnalysisResult analysis)
+    {
+        ReportNight night = ReportNight.Latest(analysis);
+        IReadOnlyList<(DateOnly Night, bool Open, PlannedRun Run)> planned = PlannedRuns.Of(schedule(), data);
+        DateOnly last = planned.Where(p => !p.Open).Select(p => p.Night).DefaultIfEmpty(night.Last).Max();
+        return WithPlanned(last > night.Last || data.Runs.Count == 0 ? new ReportNight(last, last) : night, planned);
+    }
+
+    private static ReportNight WithPlanned(ReportNight night, IReadOnlyList<(DateOnly Night, bool Open, PlannedRun Run)> planned) => planned.Count == 0
+        ? night
+        : night with { Planned = [.. planned.Where(p => p.Night >= night.First && p.Night <= night.Last).Select(p => p.Run)] };
+
+    /// <summary>True when every figure of the card is settled, or was repeated as often as the rule repeats at the most.</summary>
+    internal bool IsSettled(MasterData data, string tag) =>
+        Analyse(data, new V1.ReportRequest()).Cards.FirstOrDefault(c => c.Tag == tag) is { Metrics.Count: > 0 } card
+        && card.Metrics.All(m => m.Settled || m.N >= Plans.RepetitionRule.LastLook);
 
     /// <summary>Where the cards stood when the night began: the data of the nights before it and what had been claimed by then.</summary>
     private static IReadOnlyDictionary<string, CardStanding> StandingsBefore(MasterData data, AnalysisResult analysis, ReportNight night)

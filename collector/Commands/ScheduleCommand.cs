@@ -1,6 +1,5 @@
 using System.CommandLine;
 using System.Globalization;
-using Cardassay.Plans;
 
 namespace Cardassay.Collector.Commands;
 
@@ -9,23 +8,18 @@ internal static class ScheduleCommand
 {
     internal static Command Create()
     {
-        var board = new Argument<string?>("BOARD") { Description = "Name of the board; without it the schedule is shown.", Arity = ArgumentArity.ZeroOrOne };
-        var target = new Argument<string?>("TARGET") { Description = "Device or folder on the board.", Arity = ArgumentArity.ZeroOrOne };
-        var plan = new Option<string>("--plan") { Description = "Built-in plan or a plan file.", HelpName = "NAME|FILE", DefaultValueFactory = _ => "overnight" };
-        var repeat = new Option<uint>("--repeat") { Description = "How many runs.", HelpName = "N", DefaultValueFactory = _ => 1 };
-        var tag = new Option<string?>("--tag") { Description = "The card expected; without it whatever is in the slot.", HelpName = "TAG" };
-        var erase = new Option<string?>("--erase") { Description = "Consent to DESTROY what is on exactly this card.", HelpName = "IDENTITY" };
-        var allowFixed = new Option<bool>("--allow-fixed-disk") { Description = "Allow a target that is neither an SD card in a slot nor removable." };
+        var entryOptions = new ScheduleOptions();
         var suggested = new Option<bool>("--suggested") { Description = "Take over what the analysis proposes for tonight, as far as it destroys nothing." };
         var hours = new Option<double>("--hours") { Description = "Length of the night, for --suggested.", HelpName = "HOURS", DefaultValueFactory = _ => 8 };
         var dryRun = new Option<bool>("--dry-run") { Description = "With --suggested: show, take nothing over." };
-        var remove = new Option<bool>("--remove") { Description = "Withdraw the entry of this board and target." };
         var command = new Command(
             "schedule",
-            "Show what each board is to do, or set it.\n\nExample: cardassay-collector schedule harbour-1 /media/card --plan overnight --repeat 3 --tag T-07")
+            "Show the night as it will go, or set what a board is to do. TIME is 22:30 or 2031-03-14 22:30.\n\n"
+            + "Example: cardassay-collector schedule harbour-1 /dev/mmcblk0 --tag T-07 --plan overnight --repeat 3 --from 22:00 --stop-by 06:30")
         {
-            board, target, plan, repeat, tag, erase, allowFixed, remove, suggested, hours, dryRun, CommandLine.Json,
+            suggested, hours, dryRun, CommandLine.Json,
         };
+        entryOptions.AddTo(command);
         command.SetAction((parsed, cancellationToken) => OperatorSession.RunAsync(
             parsed.GetValue(CommandLine.Data)!,
             async session =>
@@ -38,13 +32,12 @@ internal static class ScheduleCommand
                     return 0;
                 }
 
-                if (parsed.GetValue(board) is { } name)
+                var times = new ScheduleTimes(TimeProvider.System.GetUtcNow(), TimeZoneInfo.Local);
+                if (entryOptions.Read(parsed, times) is { } entry)
                 {
-                    V1.ScheduleEntry entry = Entry(parsed, name);
                     V1.ScheduleSet set = await session.Client.SetScheduleAsync(entry, cancellationToken: cancellationToken);
-                    Console.WriteLine(set.Entry.Repeat == 0
-                        ? $"Board {name}, {entry.Target}: nothing to do any more."
-                        : string.Create(CultureInfo.InvariantCulture, $"Board {name}, {entry.Target}: {entry.Repeat} x {entry.PlanName}."));
+                    string where = set.Entry.Target.Length > 0 ? set.Entry.Target : $"wherever {set.Entry.Tag} is";
+                    Console.WriteLine($"Board {set.Entry.Board}, {where}: {(set.Entry.Repeat == 0 ? "nothing to do any more" : ScheduleOptions.Words(set.Entry, times))}.");
                     if (set.Entry.HasEraseIdentity)
                     {
                         Console.WriteLine($"Everything on card {set.Entry.EraseIdentity} will be DESTROYED.");
@@ -57,54 +50,16 @@ internal static class ScheduleCommand
                 if (parsed.GetValue(CommandLine.Json))
                 {
                     Show.Json(list);
-                    return 0;
+                }
+                else
+                {
+                    NightTable.Print(list, times, session.IsRunning);
                 }
 
-                Show.Table(
-                    list.Entries.Count == 0 ? "Nothing is scheduled." : $"{list.Entries.Count} entries",
-                    ["board", "target", "card", "plan", "runs", "state", "last"],
-                    list.Entries.Select(s => (IReadOnlyList<string>)
-                    [
-                        s.Entry.Board,
-                        s.Entry.Target,
-                        s.Entry.HasTag ? s.Entry.Tag : "any",
-                        s.Entry.PlanName,
-                        string.Create(CultureInfo.InvariantCulture, $"{s.RunsDone} of {s.Entry.Repeat}{(s.RunsFailed > 0 ? $", {s.RunsFailed} failed" : "")}"),
-                        s.State,
-                        s.LastText,
-                    ]));
                 return 0;
             },
             cancellationToken));
         return command;
-
-        V1.ScheduleEntry Entry(ParseResult parsed, string boardName)
-        {
-            if (parsed.GetValue(target) is not { Length: > 0 } where)
-            {
-                throw new CommandException("Name the target too: a device or a folder on the board.", 2);
-            }
-
-            var entry = new V1.ScheduleEntry
-            {
-                Board = boardName,
-                Target = where,
-                Repeat = parsed.GetValue(remove) ? 0 : parsed.GetValue(repeat),
-                AllowFixedDisk = parsed.GetValue(allowFixed),
-            };
-            if (parsed.GetValue(tag) is { } sticker)
-            {
-                entry.Tag = Identity.ClaimCheck.TagProblem(sticker) is { } problem ? throw new CommandException($"--tag: {problem}", 2) : sticker;
-            }
-
-            if (parsed.GetValue(erase) is { } identity)
-            {
-                entry.EraseIdentity = identity;
-            }
-
-            SetPlan(entry, parsed.GetValue(plan)!);
-            return entry;
-        }
     }
 
     private static void ShowProposals(V1.SuggestedList proposals, bool asJson, bool isDryRun)
@@ -132,29 +87,5 @@ internal static class ScheduleCommand
                 r.Reason,
                 r.Taken ? "yes" : r.WhyNot,
             ]));
-    }
-
-    private static void SetPlan(V1.ScheduleEntry entry, string plan)
-    {
-        if (BuiltInPlans.Names.Contains(plan))
-        {
-            entry.PlanName = plan;
-            return;
-        }
-
-        try
-        {
-            entry.PlanText = File.ReadAllText(plan);
-            entry.PlanName = PlanReader.Parse(entry.PlanText, plan).Name;
-        }
-        catch (PlanException e)
-        {
-            throw new CommandException(e.Message, 2);
-        }
-        catch (Exception e) when (e is IOException or UnauthorizedAccessException)
-        {
-            throw new CommandException(
-                $"--plan \"{plan}\" is neither a built-in plan ({string.Join(", ", BuiltInPlans.Names)}) nor a readable file: {e.Message}", 2);
-        }
     }
 }

@@ -9,18 +9,18 @@ namespace Cardassay.Collector.Commands;
 internal static class Show
 {
     /// <summary>Prints a table as wide as the terminal, or as wide as it needs when piped.</summary>
-    internal static void Table(string title, IReadOnlyList<string> headings, IEnumerable<IReadOnlyList<string>> rows)
+    /// <param name="title">A line above it.</param>
+    /// <param name="headings">Headings of the columns.</param>
+    /// <param name="rows">The cells.</param>
+    /// <param name="whole">Columns whose cells are not broken into lines, so that the others take what is left.</param>
+    internal static void Table(string title, IReadOnlyList<string> headings, IEnumerable<IReadOnlyList<string>> rows, params IReadOnlyCollection<string> whole)
     {
-        IAnsiConsole console = AnsiConsole.Create(new AnsiConsoleSettings { Out = new AnsiConsoleOutput(Console.Out) });
-        if (Console.IsOutputRedirected)
-        {
-            console.Profile.Width = 160;
-        }
-
+        IAnsiConsole console = Out();
         var table = new Table { Border = TableBorder.Simple, Title = null };
         foreach (string heading in headings)
         {
-            table.AddColumn(new TableColumn(new Text(heading)));
+            var column = new TableColumn(new Text(heading)) { NoWrap = whole.Contains(heading) };
+            table.AddColumn(whole.Count > 0 ? column.PadLeft(0).PadRight(1) : column);
         }
 
         int count = 0;
@@ -37,6 +37,9 @@ internal static class Show
         }
     }
 
+    /// <summary>Prints a paragraph, broken between words where the terminal ends.</summary>
+    internal static void Paragraph(string text) => Out().Write(new Text(Clean(text) + "\n"));
+
     /// <summary>Prints a message as JSON.</summary>
     internal static void Json(IMessage message) => Console.WriteLine(MessageJson.Render(message));
 
@@ -50,6 +53,17 @@ internal static class Show
         }
 
         return clean.ToString();
+    }
+
+    private static IAnsiConsole Out()
+    {
+        IAnsiConsole console = AnsiConsole.Create(new AnsiConsoleSettings { Out = new AnsiConsoleOutput(Console.Out) });
+        if (Console.IsOutputRedirected)
+        {
+            console.Profile.Width = 160;
+        }
+
+        return console;
     }
 
     internal static string Time(long unixNs) =>

@@ -56,15 +56,63 @@ internal static class StatusCommand
                     Console.WriteLine($"note        {Show.Clean(note)}");
                 }
 
+                if (session.IsRunning)
+                {
+                    ShowBoards(status);
+                }
+
                 Console.WriteLine(status.NeedsPerson.Count == 0 ? "Nothing needs a person." : "Needs a person:");
                 foreach (string need in status.NeedsPerson)
                 {
-                    Console.WriteLine($"  {Show.Clean(need)}");
+                    Show.Paragraph($"  {need}");
                 }
 
                 return 0;
             },
             cancellationToken));
         return command;
+    }
+
+    private static void ShowBoards(V1.CollectorStatus status)
+    {
+        if (status.Boards.Count == 0)
+        {
+            return;
+        }
+
+        Console.WriteLine();
+        Show.Table(
+            "What the boards do now",
+            ["board", "stream", "doing", "done", "left at most", "cards"],
+            status.Boards.Select(b => (IReadOnlyList<string>)
+            [
+                b.Name,
+                b.Connected ? "connected" : "away",
+                Doing(b, status.Schedule),
+                b.Progress is { } p ? string.Create(CultureInfo.InvariantCulture, $"{p.Fraction * 100:0} %") : "",
+                b.Progress is { } q ? Show.Duration(q.SecondsLeft) : "",
+                string.Join(", ", b.Cards.Select(c => $"{(c.Tag.Length > 0 ? c.Tag : "unknown")} in {c.DiskName}")),
+            ]),
+            "stream",
+            "done",
+            "left at most");
+    }
+
+    private static string Doing(V1.Board board, V1.ScheduleList schedule)
+    {
+        (V1.ScheduleState State, V1.NightLine Line)[] own = [.. schedule.Entries.Zip(schedule.Night).Where(e => e.First.Entry.Board == board.Name)];
+        if (board.Progress is { } progress)
+        {
+            (V1.ScheduleState State, V1.NightLine Line) running = own.FirstOrDefault(e => e.State.State == "running");
+            return running.State is null ? progress.Step : $"{running.State.Entry.PlanName} on {NightTable.ShortCard(running.State, running.Line)}: {progress.Step}";
+        }
+
+        string[] waits = [.. own.Where(e => e.State.State == "waiting").Select(e => e.Line.WaitsFor).Distinct()];
+        return waits switch
+        {
+            [] => "nothing to do",
+            [""] => "about to begin, or waiting for its time",
+            _ => string.Join(' ', waits.Where(w => w.Length > 0)),
+        };
     }
 }

@@ -58,6 +58,7 @@ internal static class MasterDataLoader
         findings.AddRange(conflicts.Select(c => Conflict(c with { Board = shown(c.Board) })));
         var claims = new List<ClaimEntry>();
         var handKept = new HandKeptBook();
+        var given = new Dictionary<(string, string, string?, long?), string>();
         foreach (StoredEvent e in store.Events())
         {
             newest = Math.Max(newest, e.AtUnixNs);
@@ -67,6 +68,10 @@ internal static class MasterDataLoader
                 if (message.KindCase == V1.OperatorEvent.KindOneofCase.Claim)
                 {
                     claims.Add(new ClaimEntry(Time(e.AtUnixNs), ClaimCodec.FromMessage(message.Claim)));
+                }
+                else if (message.TagGiven is { HasDiskSequence: true, BootId.Length: 16 } tag)
+                {
+                    given[(shown(BoardOrigin.Join(tag.Board, message.Origin)), new Guid(tag.BootId.Span, bigEndian: true).ToString(), tag.DiskName, tag.DiskSequence)] = tag.Tag;
                 }
 
                 handKept.Add(message, e.AtUnixNs);
@@ -90,7 +95,7 @@ internal static class MasterDataLoader
         return new MasterData
         {
             AsOf = asOf ?? Time(newest),
-            Runs = [.. runs.Values.Select(r => r.Build()).OfType<RunRecord>()
+            Runs = [.. runs.Values.Select(r => r.Build()).OfType<RunRecord>().Select(r => Tagged(r, given))
                 .OrderBy(r => r.Key.Epoch, StringComparer.Ordinal).ThenBy(r => r.Key.Sequence)],
 
             // What another collector was told comes later in the log and may be older: the newest statement wins, whoever heard it.
@@ -101,6 +106,16 @@ internal static class MasterDataLoader
             IntakeFindings = findings,
         };
     }
+
+    /// <summary>
+    /// A run without a tag takes the one a person gave later to the medium it was made on: same board, same boot, same disk, and the kernel
+    /// counted no other medium in between.
+    /// </summary>
+    private static RunRecord Tagged(RunRecord run, Dictionary<(string, string, string?, long?), string> given) =>
+        run.Opened is { Tag: null, DiskSequence: not null } opened
+        && given.TryGetValue((run.Board, opened.BootId, opened.DiskName, opened.DiskSequence), out string? tag)
+            ? run with { Opened = opened with { Tag = tag } }
+            : run;
 
     internal static DateTimeOffset Time(long unixNs) => DateTimeOffset.UnixEpoch.AddTicks(unixNs / 100);
 

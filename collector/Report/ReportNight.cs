@@ -32,4 +32,8 @@ public sealed record ReportNight(DateOnly First, DateOnly Last, IReadOnlyList<Pl
 /// <param name="Plan">Name of the plan.</param>
 /// <param name="Run">The run that came of it, or null when it never began.</param>
 /// <param name="WhyNot">Why it never began, as a sentence; null when nobody knows.</param>
-public sealed record PlannedRun(string Board, string? Card, string Plan, Trials.RunId? Run, string? WhyNot);
+public sealed record PlannedRun(string Board, string? Card, string Plan, Trials.RunId? Run, string? WhyNot)
+{
+    /// <summary>Runs that ended before their time and were made again by this one.</summary>
+    public IReadOnlyList<Trials.RunId> MadeAgain { get; init; } = [];
+}

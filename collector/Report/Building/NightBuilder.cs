@@ -20,11 +20,13 @@ internal static class NightBuilder
                select (card, use, run),
         ];
         PlannedRun[] neverBegun = [.. (night.Planned ?? []).Where(p => p.Run is null)];
+        HashSet<RunId> madeAgain = [.. (night.Planned ?? []).SelectMany(p => p.MadeAgain)];
         var unfinished = runs.Where(r => r.Use.Outcome != RunOutcome.Completed).ToArray();
         List<Trouble> troubles = [];
         troubles.AddRange(neverBegun.Select(p => new Trouble("missing", 1, p.Card ?? "", p.Board, p.WhyNot ?? "It never began, and nobody said why.")));
         troubles.AddRange(unfinished.Select(r => new Trouble(
-            "missing", 1, ReportSource.Title(r.Card), r.Run.Board, r.Run.Closed?.Reason is { Length: > 0 } why ? why : "The board has not reported the end of this run.")));
+            "missing", 1, ReportSource.Title(r.Card), r.Run.Board, (r.Run.Closed?.Reason is { Length: > 0 } why ? why : "The board has not reported the end of this run.")
+                + (madeAgain.Contains(r.Run.Opened.RunId) ? " It was made again." : ""))));
         var invalid = runs.SelectMany(r => r.Use.SetAside.Where(IsWorthless).Select(v => (r.Card, r.Run.Board, Value: v))).ToArray();
         troubles.AddRange(invalid
             .GroupBy(v => (Card: ReportSource.Title(v.Card), v.Board, Why: Why(v.Value)))

@@ -233,6 +233,29 @@ public sealed class TrialEngineTests
     }
 
     [Fact]
+    public void Run_OperationThatNeverComesBack_IsLeftBehindByItself()
+    {
+        int count = 0;
+        using var stuck = new ManualResetEvent(false);
+        using var target = new MemoryTarget(RegionBytes) { Fault = (_, _) => ++count <= 20 || stuck.WaitOne() ? 0 : 0 };
+        TrialRaw raw = TrialEngine.Run(
+            Spec(TrialKind.RandomWrite, 1) with { Seconds = 600 }, target, new ContentMap(RegionBytes), null, CancellationToken.None, TimeSpan.FromSeconds(1));
+        stuck.Set();
+        Assert.Equal(TrialEnd.Stuck, raw.End);
+        Assert.True(target.IsAbandoned);
+    }
+
+    [Fact]
+    public void Run_SlowOperationsWithPauses_AreNotTakenForAHungDevice()
+    {
+        using var target = new MemoryTarget(RegionBytes) { Delay = TimeSpan.FromMilliseconds(150) };
+        TrialRaw raw = TrialEngine.Run(
+            Spec(TrialKind.RandomWrite, 1) with { Seconds = 600, OperationsAtMost = 4, PauseMs = 900 }, target, new ContentMap(RegionBytes), null, CancellationToken.None,
+            TimeSpan.FromMilliseconds(600));
+        Assert.Equal((TrialEnd.Finished, 4), (raw.End, raw.Operations));
+    }
+
+    [Fact]
     public void Run_IoError_KeepsWhatWasMeasuredAndWhere()
     {
         int count = 0;

@@ -1,0 +1,66 @@
+using Cardassay.Agent.Sysfs;
+using Cardassay.Trials;
+
+namespace Cardassay.Agent.Commands;
+
+/// <summary>The cards of this board: in slots of its own and in readers. Says when one was put in or taken out.</summary>
+internal sealed class SlotWatch(SysfsTree tree, Action<string> tell)
+{
+    private IReadOnlyList<V1.Slot> _cards = [];
+
+    /// <summary>The cards as last looked at.</summary>
+    internal IReadOnlyList<V1.Slot> Cards => _cards;
+
+    /// <summary>Looks again, at what the kernel shows only. True when a card was put in, taken out or changed since.</summary>
+    internal bool Look()
+    {
+        IReadOnlyList<V1.Slot> now = [.. Read()];
+        V1.Slot[] gone = [.. _cards.Where(card => !now.Contains(card))];
+        V1.Slot[] fresh = [.. now.Where(card => !_cards.Contains(card))];
+        foreach (V1.Slot card in gone)
+        {
+            tell($"{card.DiskName}: card {card.Identity} was taken out");
+        }
+
+        foreach (V1.Slot card in fresh)
+        {
+            tell($"{card.DiskName}: card {card.Identity}");
+        }
+
+        _cards = now;
+        return gone.Length + fresh.Length > 0;
+    }
+
+    private IEnumerable<V1.Slot> Read()
+    {
+        foreach (string disk in tree.Names("sys/block"))
+        {
+            bool isCard = disk.StartsWith("mmcblk", StringComparison.Ordinal) && !disk.Contains("boot", StringComparison.Ordinal)
+                && !disk.Contains("rpmb", StringComparison.Ordinal);
+            if (!isCard && !disk.StartsWith("sd", StringComparison.Ordinal))
+            {
+                continue;
+            }
+
+            if (CardSighting.Take(tree, disk) is not { DiskBytes: > 0 } card || (!isCard && card.Attachment != Attachment.Reader))
+            {
+                continue;
+            }
+
+            var slot = new V1.Slot
+            {
+                DiskName = disk,
+                Identity = card.Identity.Text,
+                IdentityFromRegisters = card.Identity.FromRegisters,
+                DiskBytes = card.DiskBytes,
+                Attachment = (uint)card.Attachment,
+            };
+            if (card.DiskSequence is { } sequence)
+            {
+                slot.DiskSequence = sequence;
+            }
+
+            yield return slot;
+        }
+    }
+}

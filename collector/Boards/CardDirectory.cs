@@ -1,0 +1,160 @@
+using Cardassay.Collector.Storage;
+using Cardassay.Trials;
+using Cardassay.Wire;
+
+namespace Cardassay.Collector.Boards;
+
+/// <summary>
+/// Recognises cards. A medium that stayed in its slot since a run or a person named it is that card, whatever it says of itself: so two
+/// clones in two slots stay two cards. Else the identity decides, if it comes from registers and only one sticker is known to bear it.
+/// Learns from the records as they reach the store.
+/// </summary>
+internal sealed class CardDirectory
+{
+    private readonly Lock _gate = new();
+    private readonly Dictionary<(string Board, string Boot, string Disk, long? Sequence), string> _places = [];
+    private readonly Dictionary<string, SortedSet<string>> _tagsOf = new(StringComparer.Ordinal);
+    private readonly Dictionary<string, string> _identityOf = new(StringComparer.Ordinal);
+    private readonly Dictionary<RunId, string> _tagOfRun = [];
+
+    /// <summary>Learns from records of boards, in any order of boards but each board's in its own.</summary>
+    internal void Learn(IEnumerable<StoredRecord> records)
+    {
+        foreach (StoredRecord record in records)
+        {
+            if (record.Conflicting)
+            {
+                continue;
+            }
+
+            switch (Kind(record.Payload))
+            {
+                case V1.Observation.KindOneofCase.RunOpened when Decode(record) is RunOpened { Tag: { } tag } opened:
+                    lock (_gate)
+                    {
+                        _tagOfRun[opened.RunId] = tag;
+                        Place(record.Board, Boot(opened.BootId), opened.DiskName, opened.DiskSequence, tag);
+                    }
+
+                    break;
+                case V1.Observation.KindOneofCase.CardIdentified when Decode(record) is CardIdentified { IdentityFromRegisters: true } card:
+                    lock (_gate)
+                    {
+                        if (_tagOfRun.TryGetValue(card.RunId, out string? of))
+                        {
+                            Name(card.Identity, of);
+                        }
+                    }
+
+                    break;
+                default:
+                    break;
+            }
+        }
+    }
+
+    /// <summary>Learns what a person said.</summary>
+    internal void Learn(V1.TagGiven given)
+    {
+        lock (_gate)
+        {
+            Place(given.Board, Convert.ToHexStringLower(given.BootId.Span), given.DiskName, given.HasDiskSequence ? given.DiskSequence : null, given.Tag);
+            if (given.IdentityFromRegisters)
+            {
+                Name(given.Identity, given.Tag);
+            }
+        }
+    }
+
+    /// <summary>Learns what operators said.</summary>
+    internal void Learn(IEnumerable<StoredEvent> events)
+    {
+        foreach (StoredEvent e in events.Where(e => e.FromOperator))
+        {
+            if (V1.OperatorEvent.Parser.ParseFrom(e.Payload) is { Origin: "", TagGiven: { } given })
+            {
+                Learn(given);
+            }
+        }
+    }
+
+    /// <summary>The identity last read of a card, from its registers; null when none was.</summary>
+    internal string? IdentityOf(string tag)
+    {
+        lock (_gate)
+        {
+            return _identityOf.GetValueOrDefault(tag);
+        }
+    }
+
+    /// <summary>Which card is in a slot.</summary>
+    internal RecognisedCard Recognise(string board, V1.Presence presence, V1.Slot slot)
+    {
+        lock (_gate)
+        {
+            long? sequence = slot.HasDiskSequence ? slot.DiskSequence : null;
+            if (sequence is not null && _places.TryGetValue((board, Convert.ToHexStringLower(presence.BootId.Span), slot.DiskName, sequence), out string? tag))
+            {
+                return new RecognisedCard(tag, "It has not left the slot since it was named.", true, []);
+            }
+
+            if (!slot.IdentityFromRegisters)
+            {
+                return new RecognisedCard(null, "Its registers are hidden, so it can only be recognised while it stays in.", false, []);
+            }
+
+            string[] tags = _tagsOf.TryGetValue(slot.Identity, out SortedSet<string>? known) ? [.. known] : [];
+            return tags switch
+            {
+                [] => new RecognisedCard(null, "No card with these registers was seen before.", false, []),
+                [var only] => new RecognisedCard(only, "Its registers are those of this card.", false, []),
+                _ => new RecognisedCard(null, $"{string.Join(" and ", tags)} have the same registers; only a person can tell them apart.", false, tags),
+            };
+        }
+    }
+
+    private static V1.Observation.KindOneofCase Kind(byte[] payload)
+    {
+        try
+        {
+            return V1.Observation.Parser.ParseFrom(payload).KindCase;
+        }
+        catch (Google.Protobuf.InvalidProtocolBufferException)
+        {
+            return V1.Observation.KindOneofCase.None; // reported where the record is loaded
+        }
+    }
+
+    private static Observation? Decode(StoredRecord record)
+    {
+        try
+        {
+            return ObservationCodec.Decode(record.Payload);
+        }
+        catch (WireFormatException)
+        {
+            return null;
+        }
+    }
+
+    private static string Boot(string text) => Guid.TryParse(text, out Guid boot) ? boot.ToString("N") : text;
+
+    private void Place(string board, string boot, string? disk, long? sequence, string tag)
+    {
+        if (disk is not null && sequence is not null)
+        {
+            _places[(board, boot, disk, sequence)] = tag;
+        }
+    }
+
+    private void Name(string identity, string tag)
+    {
+        if (!_tagsOf.TryGetValue(identity, out SortedSet<string>? tags))
+        {
+            _tagsOf[identity] = tags = new SortedSet<string>(StringComparer.Ordinal);
+        }
+
+        tags.Add(tag);
+        _identityOf[tag] = identity;
+    }
+}

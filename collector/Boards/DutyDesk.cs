@@ -1,0 +1,237 @@
+using static System.FormattableString;
+
+namespace Cardassay.Collector.Boards;
+
+/// <summary>
+/// Decides what a board does next, and closes entries whose time is over or whose card is settled. Everything it decides is in the
+/// intake log before it takes effect.
+/// </summary>
+/// <param name="boards">The boards as last heard of.</param>
+/// <param name="schedule">What they are to do.</param>
+/// <param name="cards">Who recognises cards.</param>
+/// <param name="record">Writes an entry to the intake log, stamps it and returns after it is on the disk.</param>
+/// <param name="isSettled">Whether every figure of a card, named by its tag, is settled.</param>
+/// <param name="time">The clock.</param>
+internal sealed class DutyDesk(
+    BoardRegistry boards,
+    ScheduleBook schedule,
+    CardDirectory cards,
+    Func<V1.IntakeEntry, CancellationToken, Task> record,
+    Func<string, CancellationToken, Task<bool>> isSettled,
+    TimeProvider time)
+{
+    private const uint AskAgainSeconds = 5;
+
+    /// <summary>By entry: after how many runs it was asked whether the card is settled, and the answer when it is there.</summary>
+    private readonly Dictionary<string, (uint Done, Task<bool> Answer)> _settled = new(StringComparer.Ordinal);
+    private readonly SemaphoreSlim _gate = new(1);
+
+    /// <summary>Takes in what a board says and answers what it is to do.</summary>
+    internal async Task<V1.Duty> CheckAsync(string board, V1.Presence presence, CancellationToken cancellationToken)
+    {
+        boards.Present(board, presence);
+        var duty = new V1.Duty { AskAgainSeconds = AskAgainSeconds };
+        await _gate.WaitAsync(cancellationToken);
+        try
+        {
+            foreach (V1.FinishedDuty finished in presence.Finished)
+            {
+                await FinishAsync(finished, cancellationToken);
+                duty.Acknowledged.Add(ScheduleBook.RunKey(finished.ScheduleId, finished.RunNumber));
+            }
+
+            bool isIdle = presence.Progress is null;
+            HashSet<string> undecided = isIdle ? await CloseSettledAsync(board, presence, cancellationToken) : [];
+            DateTimeOffset now = time.GetUtcNow();
+            duty.CollectorUnixNs = (now - DateTimeOffset.UnixEpoch).Ticks * 100;
+            List<EntryView> views = [.. Views(board, now)];
+            duty.Waiting.AddRange(views.Select(v => v.Effective));
+            if (isIdle && NightPlanner.Next([.. views.Where(v => !undecided.Contains(v.Entry.Schedule.ScheduleId)).Select(v => v.ForNight())], now) is { } next)
+            {
+                EntryView view = views.First(v => v.Entry.Schedule.ScheduleId == next.Id);
+                duty.Entry = view.Effective;
+                duty.RunNumber = next.Attempts + 1;
+            }
+        }
+        finally
+        {
+            _gate.Release();
+        }
+
+        return duty;
+    }
+
+    /// <summary>Closes the entries whose time to stop has come, saying why runs are missing.</summary>
+    internal async Task CloseOverdueAsync(CancellationToken cancellationToken)
+    {
+        await _gate.WaitAsync(cancellationToken);
+        try
+        {
+            DateTimeOffset now = time.GetUtcNow();
+            foreach (ScheduledEntry entry in schedule.Entries().Where(e => !e.IsOver && e.StopBy <= now && !IsRunning(e, now)))
+            {
+                await CloseAsync(entry, V1.ScheduleClosed.Types.Reason.TimeOver, WhyMissing(entry, now), cancellationToken);
+            }
+        }
+        finally
+        {
+            _gate.Release();
+        }
+    }
+
+    /// <summary>The schedule and what will come of it as things stand.</summary>
+    internal V1.ScheduleList Show()
+    {
+        DateTimeOffset now = time.GetUtcNow();
+        var list = new V1.ScheduleList { NowUnixNs = UnixNs(now) };
+        IReadOnlyList<ScheduledEntry> entries = schedule.Entries();
+        var lines = new Dictionary<string, V1.NightLine>(StringComparer.Ordinal);
+        foreach (string board in entries.Select(e => e.Schedule.Board).Distinct(StringComparer.Ordinal))
+        {
+            EntryView[] views = [.. Views(board, now)];
+            V1.Progress? progress = boards.Find(board) is { } state && now - state.LastSeen <= EntryLook.AwayAfter ? state.Presence?.Progress : null;
+            IReadOnlyDictionary<string, NightFit> fits = NightPlanner.Lay(
+                [.. views.Select(v => v.ForNight())], now, progress?.ScheduleId, progress?.SecondsLeft ?? 0);
+            foreach (EntryView view in views)
+            {
+                lines[view.Entry.Schedule.ScheduleId] = Line(view, fits[view.Entry.Schedule.ScheduleId], IsRunning(view.Entry, now));
+            }
+        }
+
+        foreach (ScheduledEntry entry in entries)
+        {
+            string id = entry.Schedule.ScheduleId;
+            list.Entries.Add(new V1.ScheduleState
+            {
+                Entry = entry.Schedule,
+                RunsDone = entry.Done,
+                RunsFailed = entry.Failed,
+                State = entry.StateWord(IsRunning(entry, now)),
+                LastText = entry.Closed?.Event.Text is { Length: > 0 } why ? why : entry.WhyGivenUp ?? entry.Attempts.LastOrDefault()?.Text ?? "",
+            });
+            list.Night.Add(lines.GetValueOrDefault(id) ?? new V1.NightLine { ScheduleId = id, Card = entry.Schedule.Tag, Target = entry.Schedule.Target });
+        }
+
+        return list;
+    }
+
+    private static long UnixNs(DateTimeOffset moment) => (moment - DateTimeOffset.UnixEpoch).Ticks * 100;
+
+    private static V1.NightLine Line(EntryView view, NightFit fit, bool isRunning)
+    {
+        var line = new V1.NightLine
+        {
+            ScheduleId = view.Entry.Schedule.ScheduleId,
+            RunsFit = fit.Fits,
+            RunsDropped = view.Entry.HasFixedNumber ? fit.Dropped : 0,
+            WaitsFor = isRunning ? "" : view.WaitsFor ?? "",
+            Card = view.Effective.Tag,
+            Target = view.Effective.Target,
+        };
+        line.Notes.AddRange(view.Notes);
+        if (fit is { Begins: { } begins, Ends: { } ends, EndsBy: { } endsBy })
+        {
+            line.BeginsUnixNs = UnixNs(begins);
+            line.EndsUnixNs = UnixNs(ends);
+            line.EndsByUnixNs = UnixNs(endsBy);
+        }
+
+        return line;
+    }
+
+    private IEnumerable<EntryView> Views(string board, DateTimeOffset now)
+    {
+        BoardState? state = boards.Find(board);
+        return schedule.Entries().Where(e => e.Schedule.Board == board && !e.IsOver)
+            .Select(e => EntryLook.Of(e, state, cards, schedule.PastSeconds(e.Schedule), now));
+    }
+
+    private bool IsRunning(ScheduledEntry entry, DateTimeOffset now) =>
+        boards.Find(entry.Schedule.Board) is { } board && now - board.LastSeen <= EntryLook.AwayAfter
+        && board.Presence?.Progress?.ScheduleId == entry.Schedule.ScheduleId;
+
+    private async Task FinishAsync(V1.FinishedDuty finished, CancellationToken cancellationToken)
+    {
+        if (schedule.IsFinished(finished.ScheduleId, finished.RunNumber))
+        {
+            return;
+        }
+
+        var e = new V1.DutyFinished
+        {
+            ScheduleId = finished.ScheduleId,
+            RunNumber = finished.RunNumber,
+            Ok = finished.Ok,
+            Text = finished.Text,
+            RunId = finished.RunId,
+            Outcome = finished.Outcome,
+            Step = finished.Step,
+            Seconds = finished.Seconds,
+        };
+        schedule.Finish(e, await RecordAsync(new V1.CollectorEvent { DutyFinished = e }, cancellationToken));
+    }
+
+    /// <summary>Returns the entries that must wait until it can be told whether their card is settled.</summary>
+    private async Task<HashSet<string>> CloseSettledAsync(string board, V1.Presence presence, CancellationToken cancellationToken)
+    {
+        HashSet<string> undecided = [];
+        foreach (ScheduledEntry entry in schedule.Entries().Where(e => e.Schedule is { UntilSettled: true, HasTag: true } && e.Schedule.Board == board && e.Done > 0 && !e.IsOver))
+        {
+            string id = entry.Schedule.ScheduleId;
+            if (presence.BacklogRecords > 0)
+            {
+                undecided.Add(id); // what was measured last is still on its way
+            }
+            else
+            {
+                if (!_settled.TryGetValue(id, out (uint Done, Task<bool> Answer) asked) || asked.Done != entry.Done)
+                {
+                    _settled[id] = asked = (entry.Done, isSettled(entry.Schedule.Tag, CancellationToken.None));
+                }
+
+                // The analysis of a large data set takes a while; no board waits for that of another.
+                if (!asked.Answer.IsCompleted)
+                {
+                    undecided.Add(id);
+                }
+                else if (await asked.Answer)
+                {
+                    await CloseAsync(entry, V1.ScheduleClosed.Types.Reason.Settled, "", cancellationToken);
+                }
+            }
+        }
+
+        return undecided;
+    }
+
+    private string WhyMissing(ScheduledEntry entry, DateTimeOffset now)
+    {
+        if (!entry.HasFixedNumber && entry.Done > 0)
+        {
+            return "";
+        }
+
+        BoardState? board = boards.Find(entry.Schedule.Board);
+        string missing = entry.HasFixedNumber ? Invariant($"{entry.Left} of {entry.Schedule.Repeat} runs were not made: ") : "No run was made: ";
+        if (board?.Presence is null || board.LastSeen < entry.SetAt)
+        {
+            return $"{missing}board {entry.Schedule.Board} did not report after it was scheduled.";
+        }
+
+        EntryView view = EntryLook.Of(entry, board, cards, schedule.PastSeconds(entry.Schedule), now);
+        return missing + (view.WaitsFor is { } why ? why : entry.Attempts.LastOrDefault() is { Ok: false } last ? last.Text : "the time to stop came first.");
+    }
+
+    private async Task CloseAsync(ScheduledEntry entry, V1.ScheduleClosed.Types.Reason reason, string text, CancellationToken cancellationToken)
+    {
+        var e = new V1.ScheduleClosed { ScheduleId = entry.Schedule.ScheduleId, Reason = reason, Text = text };
+        schedule.Close(e, await RecordAsync(new V1.CollectorEvent { ScheduleClosed = e }, cancellationToken));
+    }
+
+    private async Task<DateTimeOffset> RecordAsync(V1.CollectorEvent e, CancellationToken cancellationToken)
+    {
+        var entry = new V1.IntakeEntry { CollectorEvent = e };
+        await record(entry, cancellationToken);
+        return DateTimeOffset.UnixEpoch.AddTicks(entry.ReceivedUnixNs / 100);
+    }
+}

@@ -1,0 +1,138 @@
+using static System.FormattableString;
+
+namespace Cardassay.Collector.Boards;
+
+/// <summary>Looks at an entry together with what its board last said: is the card there, is it the right one, what did the board find.</summary>
+internal static class EntryLook
+{
+    /// <summary>A board that was silent for longer is called away; it reports every few seconds.</summary>
+    internal static readonly TimeSpan AwayAfter = TimeSpan.FromSeconds(60);
+
+    /// <summary>Boards of this trade throttle from about here (common practice, no source).</summary>
+    private const int HotMilliCelsius = 80_000;
+
+    private const double NearlyFull = 0.8;
+
+    /// <param name="entry">The entry.</param>
+    /// <param name="board">Its board as last heard of, or null when it never was since the collector started.</param>
+    /// <param name="cards">Who recognises cards.</param>
+    /// <param name="past">Seconds of earlier runs of the plan.</param>
+    /// <param name="now">The time.</param>
+    internal static EntryView Of(ScheduledEntry entry, BoardState? board, CardDirectory cards, IReadOnlyList<double> past, DateTimeOffset now)
+    {
+        V1.ScheduleEntry effective = entry.Schedule.Clone();
+        if (board?.Presence is not { } presence)
+        {
+            return new EntryView(entry, effective, $"Board {entry.Schedule.Board} has not reported to this collector yet.", [], RunTime.Of(past, 0, 0));
+        }
+
+        V1.Preflight? ahead = presence.Preflight.FirstOrDefault(p => p.ScheduleId == entry.Schedule.ScheduleId);
+        List<string> notes = [.. Notes(presence, ahead, now)];
+        string? waitsFor = (now - board.LastSeen > AwayAfter ? Away(board, now) : null)
+            ?? FindCard(effective, board, presence, cards, notes)
+            ?? Checked(presence, ahead);
+        if (effective.HasEraseIdentity)
+        {
+            notes.Add($"Overwrites everything on {effective.EraseIdentity}.");
+        }
+
+        return new EntryView(entry, effective, waitsFor, notes, RunTime.Of(past, ahead?.SecondsAtLeast ?? 0, ahead?.SecondsAtMost ?? 0));
+    }
+
+    private static string Away(BoardState board, DateTimeOffset now) =>
+        Invariant($"Board {board.Name} was last heard of {(now - board.LastSeen).TotalMinutes:0} min ago.");
+
+    private static string? FindCard(V1.ScheduleEntry effective, BoardState board, V1.Presence presence, CardDirectory cards, List<string> notes)
+    {
+        (V1.Slot Slot, RecognisedCard Card)[] slots = [.. presence.Slots.Select(s => (s, cards.Recognise(board.Name, presence, s)))];
+        if (effective.Target.Length == 0)
+        {
+            (V1.Slot Slot, RecognisedCard Card)[] found = [.. slots.Where(s => s.Card.Tag == effective.Tag)];
+            if (found.Length != 1)
+            {
+                return found.Length > 1 || slots.Any(s => s.Card.Candidates.Contains(effective.Tag))
+                    ? $"It cannot be told which card of {board.Name} is {effective.Tag}; say so with `cards --in {board.Name}/DISK --tag {effective.Tag}`."
+                    : $"{effective.Tag} is in no slot of {board.Name}.";
+            }
+
+            effective.Target = "/dev/" + found[0].Slot.DiskName;
+        }
+
+        if (slots.FirstOrDefault(s => "/dev/" + s.Slot.DiskName == effective.Target) is not { Slot: { } slot, Card: { } card })
+        {
+            return null; // a folder, or an empty slot: the board says which
+        }
+
+        if (!effective.HasTag)
+        {
+            if (card.Tag is null)
+            {
+                notes.Add($"The card in {slot.DiskName} has no tag yet; say which it is with `cards --in {board.Name}/{slot.DiskName} --tag TAG`.");
+            }
+            else
+            {
+                effective.Tag = card.Tag;
+            }
+        }
+        else if (card is { Certain: true, Tag: { } other } && other != effective.Tag)
+        {
+            return $"{slot.DiskName} of {board.Name} holds {other}; put {effective.Tag} in.";
+        }
+        else if (!card.Certain && slot.IdentityFromRegisters && cards.IdentityOf(effective.Tag) is { } known && known != slot.Identity)
+        {
+            return $"{slot.DiskName} of {board.Name} holds {slot.Identity}, but {effective.Tag} is {known}; put {effective.Tag} in.";
+        }
+
+        if (!effective.HasExpectedIdentity && slot.IdentityFromRegisters)
+        {
+            effective.ExpectedIdentity = slot.Identity;
+        }
+
+        return null;
+    }
+
+    private static string? Checked(V1.Presence presence, V1.Preflight? ahead)
+    {
+        if (!presence.ChecksAhead)
+        {
+            return null;
+        }
+
+        return ahead switch
+        {
+            null when presence.Progress is not null => null, // it is checked when the present run is over
+            null => "The board is checking it.",
+            { Obstacles.Count: 0 } => null,
+            _ => string.Join(' ', ahead.Obstacles.Select(o => o.Text)),
+        };
+    }
+
+    private static IEnumerable<string> Notes(V1.Presence presence, V1.Preflight? ahead, DateTimeOffset now)
+    {
+        TimeSpan offset = now - DateTimeOffset.UnixEpoch.AddTicks(presence.WallUnixNs / 100);
+        if (presence.WallUnixNs != 0 && offset.Duration() > Analysis.Figures.NightClock.Believed)
+        {
+            yield return Invariant($"The clock of the board is off by {offset.Duration().TotalHours:0} h; the night in which the records arrive counts.");
+        }
+
+        if (presence.JournalFullness >= NearlyFull)
+        {
+            yield return Invariant($"The board's journal is {presence.JournalFullness * 100:0} % full; let it deliver.");
+        }
+
+        if (ahead is { HasUnderVoltage: true, UnderVoltage: true })
+        {
+            yield return "The board's supply voltage is too low; use a stronger supply or a shorter cable.";
+        }
+
+        if (ahead is { HasThrottled: true, Throttled: true })
+        {
+            yield return "The board holds its clock down now; let it cool or feed it better.";
+        }
+
+        if (ahead is { HasHottestMilliCelsius: true, HottestMilliCelsius: >= HotMilliCelsius })
+        {
+            yield return Invariant($"The board is at {ahead.HottestMilliCelsius / 1000.0:0} degrees Celsius; let it cool.");
+        }
+    }
+}

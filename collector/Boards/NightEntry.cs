@@ -1,0 +1,12 @@
+namespace Cardassay.Collector.Boards;
+
+/// <summary>What planning a night needs to know of one entry.</summary>
+/// <param name="Id">Schedule id.</param>
+/// <param name="Attempts">Tries so far, whatever came of them.</param>
+/// <param name="Left">Runs still to be made, at the most.</param>
+/// <param name="Time">How long one takes.</param>
+/// <param name="NotBefore">No run begins earlier; null when any time will do.</param>
+/// <param name="StopBy">No run begins that is not over by then with 90 % probability; null when there is no end.</param>
+/// <param name="CanBegin">False when something other than time is in the way.</param>
+internal sealed record NightEntry(
+    string Id, uint Attempts, uint Left, RunTime Time, DateTimeOffset? NotBefore, DateTimeOffset? StopBy, bool CanBegin);

@@ -1,0 +1,80 @@
+using Cardassay.Collector.Analysis;
+using Cardassay.Collector.Analysis.Figures;
+using Cardassay.Collector.Report;
+using Cardassay.Trials;
+
+namespace Cardassay.Collector.Boards;
+
+/// <summary>What the schedule held for each night and what came of it, for the report.</summary>
+internal static class PlannedRuns
+{
+    /// <summary>Every planned run with its night. A night that is still open is marked, for it says nothing yet.</summary>
+    /// <param name="history">Every entry that was ever set.</param>
+    /// <param name="data">What the boards delivered.</param>
+    internal static IReadOnlyList<(DateOnly Night, bool Open, PlannedRun Run)> Of(IEnumerable<ScheduledEntry> history, MasterData data)
+    {
+        var runs = new Dictionary<RunId, RunRecord>();
+        foreach (RunRecord run in data.Runs)
+        {
+            runs.TryAdd(run.Opened.RunId, run);
+        }
+
+        var list = new List<(DateOnly, bool, PlannedRun)>();
+        foreach (ScheduledEntry entry in history)
+        {
+            string? card = entry.Schedule.HasTag ? entry.Schedule.Tag : null;
+            PlannedRun Planned(RunId? run, string? whyNot) => new(entry.Schedule.Board, card, entry.Schedule.PlanName, run, whyNot);
+            List<ScheduleAttempt> failed = [];
+            foreach (ScheduleAttempt attempt in entry.Attempts)
+            {
+                if (!attempt.Ok)
+                {
+                    failed.Add(attempt);
+                    continue;
+                }
+
+                list.Add((NightOf(attempt, runs), false, Planned(attempt.Run ?? default(RunId), null) with { MadeAgain = [.. failed.Select(f => f.Run).OfType<RunId>()] }));
+                failed.Clear();
+            }
+
+            list.AddRange(Missing(entry, failed, runs, data).Select(m => (m.Night, m.Open, Planned(m.Run, m.WhyNot))));
+        }
+
+        return list;
+    }
+
+    private static IEnumerable<(DateOnly Night, bool Open, RunId? Run, string? WhyNot)> Missing(
+        ScheduledEntry entry, List<ScheduleAttempt> failed, Dictionary<RunId, RunRecord> runs, MasterData data)
+    {
+        uint missing = entry.Withdrawn ? 0 : entry.HasFixedNumber ? entry.Schedule.Repeat - Math.Min(entry.Done, entry.Schedule.Repeat) : entry.Done == 0 ? 1u : 0u;
+        ScheduleAttempt[] begun = [.. failed.Where(f => f.Run is not null).Reverse()];
+        (DateOnly night, bool open, string? why) = End(entry, data);
+        for (int i = 0; i < missing; i++)
+        {
+            yield return i < begun.Length ? (NightOf(begun[i], runs), open, begun[i].Run, null) : (night, open, null, why);
+        }
+    }
+
+    private static (DateOnly Night, bool Open, string? Why) End(ScheduledEntry entry, MasterData data)
+    {
+        if (entry.Closed is { } closed)
+        {
+            return (NightClock.NightOf(entry.StopBy is { } stop && stop < closed.At ? stop : closed.At), false, closed.Event.Text.Length == 0 ? null : closed.Event.Text);
+        }
+
+        if (entry.WhyGivenUp is { } skipped)
+        {
+            return (NightClock.NightOf(entry.Attempts[^1].At), false, skipped);
+        }
+
+        DateTimeOffset start = entry.NotBefore is { } begin && begin > entry.SetAt ? begin : entry.SetAt;
+        bool isHeard = data.Boards.Any(b => b.Name == entry.Schedule.Board && b.LastSeen > entry.SetAt);
+        string why = entry.Attempts.LastOrDefault() is { Ok: false } last ? last.Text
+            : isHeard ? "It still waits for its turn or its card."
+            : $"Board {entry.Schedule.Board} delivered nothing since it was scheduled.";
+        return (NightClock.NightOf(data.AsOf > start ? data.AsOf : start), true, why);
+    }
+
+    private static DateOnly NightOf(ScheduleAttempt attempt, Dictionary<RunId, RunRecord> runs) =>
+        attempt.Run is { } id && runs.TryGetValue(id, out RunRecord? run) ? NightClock.NightOf(run) : NightClock.NightOf(attempt.At);
+}

@@ -1,0 +1,32 @@
+namespace Cardassay.Collector.Boards;
+
+/// <summary>Whether an entry can be meant as it stands.</summary>
+internal static class ScheduleCheck
+{
+    /// <summary>What is wrong, naming the option and the remedy; null when nothing is.</summary>
+    internal static string? Problem(V1.ScheduleEntry entry, DateTimeOffset now)
+    {
+        long nowNs = (now - DateTimeOffset.UnixEpoch).Ticks * 100;
+        if (entry.Target.Length == 0 && !entry.HasTag)
+        {
+            return "Name a target, a device or a folder on the board, or the card with --tag.";
+        }
+
+        if (entry.HasStopByUnixNs && entry.StopByUnixNs <= nowNs && entry.Repeat > 0)
+        {
+            return "--stop-by: that time has passed; name a later one.";
+        }
+
+        if (entry.HasStopByUnixNs && entry.HasNotBeforeUnixNs && entry.StopByUnixNs <= entry.NotBeforeUnixNs)
+        {
+            return "--stop-by: it must be later than --from.";
+        }
+
+        if (entry.UntilStop && !entry.HasStopByUnixNs)
+        {
+            return "--until: name the time at which the repetitions end.";
+        }
+
+        return entry.UntilSettled && !entry.HasTag ? "--until settled: name the card with --tag, for it is the card that settles." : null;
+    }
+}

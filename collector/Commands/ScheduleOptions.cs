@@ -1,0 +1,142 @@
+using System.CommandLine;
+using System.Globalization;
+using Cardassay.Plans;
+
+namespace Cardassay.Collector.Commands;
+
+/// <summary>What a person says of one entry of the schedule.</summary>
+internal sealed class ScheduleOptions
+{
+    /// <summary>Most runs of an entry that is repeated until something happens.</summary>
+    private const uint MostUntilStop = 10_000;
+    private const uint MostUntilSettled = 30;
+
+    private readonly Argument<string?> _board = new("BOARD") { Description = "Name of the board; without it the schedule is shown.", Arity = ArgumentArity.ZeroOrOne };
+    private readonly Argument<string?> _target = new("TARGET") { Description = "Device or folder on the board; without it the slot in which the card --tag is.", Arity = ArgumentArity.ZeroOrOne };
+    private readonly Option<string> _plan = new("--plan") { Description = "Built-in plan or a plan file.", HelpName = "NAME|FILE", DefaultValueFactory = _ => "overnight" };
+    private readonly Option<uint?> _repeat = new("--repeat") { Description = "How many runs (default 1); with --until the most.", HelpName = "N" };
+    private readonly Option<string?> _until = new("--until") { Description = "Repeat until a time, or until every figure of the card is settled.", HelpName = "TIME|settled" };
+    private readonly Option<string?> _from = new("--from") { Description = "Begin no run earlier.", HelpName = "TIME" };
+    private readonly Option<string?> _stopBy = new("--stop-by") { Description = "Begin no run that is not over by then with 90 % probability, and end one that still runs.", HelpName = "TIME" };
+    private readonly Option<string?> _tag = new("--tag") { Description = "The card expected; without it whatever is in the slot.", HelpName = "TAG" };
+    private readonly Option<bool> _also = new("--also") { Description = "Keep what is scheduled for this board and target; without it the new entry replaces it." };
+    private readonly Option<string?> _erase = new("--erase") { Description = "Consent to DESTROY what is on exactly this card.", HelpName = "IDENTITY" };
+    private readonly Option<bool> _allowFixed = new("--allow-fixed-disk") { Description = "Allow a target that is neither an SD card in a slot nor removable." };
+    private readonly Option<bool> _remove = new("--remove") { Description = "Withdraw what is scheduled for this board and target." };
+
+    internal void AddTo(Command command)
+    {
+        command.Arguments.Add(_board);
+        command.Arguments.Add(_target);
+        foreach (Option option in (Option[])[_plan, _repeat, _until, _from, _stopBy, _tag, _also, _erase, _allowFixed, _remove])
+        {
+            command.Options.Add(option);
+        }
+    }
+
+    /// <summary>The entry a person described; null when no board was named.</summary>
+    /// <exception cref="CommandException">Something cannot be meant; names the option.</exception>
+    internal V1.ScheduleEntry? Read(ParseResult parsed, ScheduleTimes times)
+    {
+        if (parsed.GetValue(_board) is not { } board)
+        {
+            return null;
+        }
+
+        string? until = parsed.GetValue(_until);
+        uint repeat = parsed.GetValue(_repeat) ?? (until is null ? 1 : until == "settled" ? MostUntilSettled : MostUntilStop);
+        if (repeat == 0)
+        {
+            throw new CommandException("--repeat: give the number of runs, at least 1; --remove withdraws an entry.", 2);
+        }
+
+        var entry = new V1.ScheduleEntry
+        {
+            Board = board,
+            Target = parsed.GetValue(_target) ?? "",
+            Repeat = parsed.GetValue(_remove) ? 0 : repeat,
+            AllowFixedDisk = parsed.GetValue(_allowFixed),
+            KeepOthers = parsed.GetValue(_also),
+            UntilSettled = until == "settled",
+            UntilStop = until is not null and not "settled",
+        };
+        if (entry.KeepOthers && entry.Repeat == 0)
+        {
+            throw new CommandException("Give either --also or --remove.", 2);
+        }
+
+        if (parsed.GetValue(_tag) is { } sticker)
+        {
+            entry.Tag = Identity.ClaimCheck.TagProblem(sticker) is { } problem ? throw new CommandException($"--tag: {problem}", 2) : sticker;
+        }
+
+        if (parsed.GetValue(_erase) is { } identity)
+        {
+            entry.EraseIdentity = identity;
+        }
+
+        SetTimes(entry, parsed, times, until);
+        SetPlan(entry, parsed.GetValue(_plan)!);
+        return entry;
+    }
+
+    /// <summary>The runs of an entry in words: "3 x overnight", "overnight again and again until 06:30".</summary>
+    internal static string Words(V1.ScheduleEntry entry, ScheduleTimes times)
+    {
+        string what = entry switch
+        {
+            { UntilStop: true } => $"{entry.PlanName} again and again until {times.Text(entry.StopByUnixNs)}",
+            { UntilSettled: true } => string.Create(CultureInfo.InvariantCulture, $"{entry.PlanName} until every figure is settled, at most {entry.Repeat} times"),
+            _ => string.Create(CultureInfo.InvariantCulture, $"{entry.Repeat} x {entry.PlanName}"),
+        };
+        string from = entry.HasNotBeforeUnixNs ? $", not before {times.Text(entry.NotBeforeUnixNs)}" : "";
+        string stop = entry is { HasStopByUnixNs: true, UntilStop: false } ? $", over by {times.Text(entry.StopByUnixNs)}" : "";
+        return what + from + stop;
+    }
+
+    private void SetTimes(V1.ScheduleEntry entry, ParseResult parsed, ScheduleTimes times, string? until)
+    {
+        DateTimeOffset? begin = parsed.GetValue(_from) is { } from ? times.Parse(from, "--from") : null;
+        if (begin is { } notBefore)
+        {
+            entry.NotBeforeUnixNs = UnixNs(notBefore);
+        }
+
+        string? stop = parsed.GetValue(_stopBy);
+        if (entry.UntilStop && stop is not null)
+        {
+            throw new CommandException("Give the time to stop once, with --until or with --stop-by.", 2);
+        }
+
+        if ((entry.UntilStop ? until : stop) is { } end)
+        {
+            entry.StopByUnixNs = UnixNs(times.Parse(end, entry.UntilStop ? "--until" : "--stop-by", begin));
+        }
+    }
+
+    private static long UnixNs(DateTimeOffset moment) => (moment - DateTimeOffset.UnixEpoch).Ticks * 100;
+
+    private static void SetPlan(V1.ScheduleEntry entry, string plan)
+    {
+        if (BuiltInPlans.Names.Contains(plan))
+        {
+            entry.PlanName = plan;
+            return;
+        }
+
+        try
+        {
+            entry.PlanText = File.ReadAllText(plan);
+            entry.PlanName = PlanReader.Parse(entry.PlanText, plan).Name;
+        }
+        catch (PlanException e)
+        {
+            throw new CommandException(e.Message, 2);
+        }
+        catch (Exception e) when (e is IOException or UnauthorizedAccessException)
+        {
+            throw new CommandException(
+                $"--plan \"{plan}\" is neither a built-in plan ({string.Join(", ", BuiltInPlans.Names)}) nor a readable file: {e.Message}", 2);
+        }
+    }
+}

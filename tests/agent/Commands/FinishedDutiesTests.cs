@@ -1,0 +1,87 @@
+using Cardassay.Agent.Commands;
+using Cardassay.Agent.Delivery;
+using Cardassay.Trials;
+
+namespace Cardassay.Agent.Tests.Commands;
+
+public sealed class FinishedDutiesTests : IDisposable
+{
+    private readonly DirectoryInfo _directory = Directory.CreateTempSubdirectory("cardassay-duties-");
+
+    private AgentFolder Folder => new(_directory.FullName);
+
+    [Fact]
+    public void FinishedRun_OutlivesARestartUntilTheCollectorHasIt()
+    {
+        new FinishedDuties(Folder).Add(new V1.FinishedDuty { ScheduleId = "s1", RunNumber = 2, Ok = true, Text = "completed" });
+        var again = new FinishedDuties(Folder);
+        Assert.Equal("completed", Assert.Single(again.Open).Text);
+        again.Acknowledge(["s1/1", "s2/2"]);
+        Assert.Single(new FinishedDuties(Folder).Open);
+        again.Acknowledge(["s1/2"]);
+        Assert.Empty(new FinishedDuties(Folder).Open);
+    }
+
+    [Fact]
+    public void DamagedFile_OfAnyLength_IsNoReasonNotToStart()
+    {
+        var duties = new FinishedDuties(Folder);
+        duties.Add(new V1.FinishedDuty { ScheduleId = "schedule-1", RunNumber = 2, Text = "completed", Seconds = 12.5 });
+        byte[] whole = File.ReadAllBytes(Folder.FinishedDuties);
+        var random = new Random(5);
+        for (int length = 0; length <= whole.Length; length++)
+        {
+            byte[] damaged = whole[..length];
+            if (length > 0)
+            {
+                damaged[random.Next(length)] ^= (byte)random.Next(1, 256);
+            }
+
+            File.WriteAllBytes(Folder.FinishedDuties, damaged);
+            Assert.InRange(new FinishedDuties(Folder).Open.Count, 0, 1);
+        }
+    }
+
+    [Fact]
+    public void CutRun_IsClosedAsInterruptedAndReportedForItsDutyAndStep()
+    {
+        var run = new RunId(Guid.NewGuid());
+        OpenRunMark.Set(Folder, run, "abc123/4").At("randomWrite");
+        using (ObservationJournal journal = ObservationJournal.Open(Folder.Journal, TimeProvider.System, Guid.NewGuid()))
+        {
+            InterruptedRun cut = OpenRunMark.CloseInterrupted(Folder, journal)!;
+            var duties = new FinishedDuties(Folder);
+            duties.AddInterrupted(cut);
+            OpenRunMark.Forget(Folder);
+            Assert.Null(OpenRunMark.CloseInterrupted(Folder, journal));
+            Assert.Equal(1, journal.Backlog);
+        }
+
+        V1.FinishedDuty told = Assert.Single(new FinishedDuties(Folder).Open);
+        Assert.Equal(("abc123", 4u, false, (uint)RunOutcome.Interrupted, "randomWrite"), (told.ScheduleId, told.RunNumber, told.Ok, told.Outcome, told.Step));
+        Assert.Equal(run, RunId.FromBytes(told.RunId.Span));
+    }
+
+    [Fact]
+    public void CutRun_StartedByHand_IsNobodysDuty()
+    {
+        OpenRunMark.Set(Folder, new RunId(Guid.NewGuid()), null).At("randomRead");
+        using ObservationJournal journal = ObservationJournal.Open(Folder.Journal, TimeProvider.System, Guid.NewGuid());
+        var duties = new FinishedDuties(Folder);
+        duties.AddInterrupted(OpenRunMark.CloseInterrupted(Folder, journal)!);
+        Assert.Empty(duties.Open);
+    }
+
+    [Fact]
+    public void Mark_OfARunThatComesBackLate_LeavesTheNextOnesAlone()
+    {
+        OpenRunMark late = OpenRunMark.Set(Folder, new RunId(Guid.NewGuid()), null);
+        OpenRunMark next = OpenRunMark.Set(Folder, new RunId(Guid.NewGuid()), null);
+        late.Clear();
+        Assert.True(File.Exists(Folder.OpenRun));
+        next.Clear();
+        Assert.False(File.Exists(Folder.OpenRun));
+    }
+
+    public void Dispose() => _directory.Delete(recursive: true);
+}

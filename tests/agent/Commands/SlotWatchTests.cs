@@ -1,0 +1,50 @@
+using Cardassay.Agent.Commands;
+using Cardassay.Agent.Tests.Sysfs;
+using Cardassay.Trials;
+
+namespace Cardassay.Agent.Tests.Commands;
+
+public sealed class SlotWatchTests
+{
+    [Fact]
+    public void Look_CardTakenOutAndPutInAgain_IsNoticedEachTime()
+    {
+        using FixtureTree fixture = FixtureTree.Expand("board-b-6.6-sdxc");
+        List<string> told = [];
+        var watch = new SlotWatch(fixture.Tree, told.Add);
+        Assert.True(watch.Look());
+        V1.Slot card = Assert.Single(watch.Cards);
+        Assert.Equal(("mmcblk1", true, (uint)Attachment.Slot), (card.DiskName, card.IdentityFromRegisters, card.Attachment));
+        Assert.True(card.HasDiskSequence);
+        Assert.False(watch.Look());
+
+        fixture.Text("sys/block/mmcblk1/diskseq", "99"); // the kernel counts another medium
+        Assert.True(watch.Look());
+        Assert.Equal(99, Assert.Single(watch.Cards).DiskSequence);
+
+        fixture.Text("sys/block/mmcblk1/size", "0");
+        Assert.True(watch.Look());
+        Assert.Empty(watch.Cards);
+        Assert.Equal($"mmcblk1: card {card.Identity} was taken out", told[^1]);
+    }
+
+    [Fact]
+    public void Look_CardInAUsbReader_IsACardOfThisBoardAndAFixedDiskIsNot()
+    {
+        using FixtureTree fixture = FixtureTree.Expand("board-d-6.1-reader");
+        fixture.Text("sys/block/sdz/size", "1000000").Text("sys/block/sdz/removable", "0");
+        var watch = new SlotWatch(fixture.Tree, _ => { });
+        watch.Look();
+        V1.Slot reader = Assert.Single(watch.Cards, c => c.DiskName.StartsWith("sd", StringComparison.Ordinal));
+        Assert.Equal(("sda", false, (uint)Attachment.Reader), (reader.DiskName, reader.IdentityFromRegisters, reader.Attachment));
+    }
+
+    [Fact]
+    public void Look_SolderedCard_ShowsNoHardwarePartition()
+    {
+        using FixtureTree fixture = FixtureTree.Expand("board-c-6.6-emmc");
+        var watch = new SlotWatch(fixture.Tree, _ => { });
+        watch.Look();
+        Assert.All(watch.Cards, c => Assert.DoesNotContain("boot", c.DiskName, StringComparison.Ordinal));
+    }
+}

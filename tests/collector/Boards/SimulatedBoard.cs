@@ -1,0 +1,124 @@
+using Cardassay.Trials;
+using Google.Protobuf;
+
+namespace Cardassay.Collector.Tests.Boards;
+
+/// <summary>
+/// A board as the collector sees one: it reports every five seconds, runs what it is given for as long as the test says, and tells how it
+/// ended. Its power can be cut; what it had finished by then it still knows afterwards.
+/// </summary>
+internal sealed class SimulatedBoard(string name)
+{
+    private readonly List<V1.FinishedDuty> _finished = [];
+    private readonly HashSet<string> _known = new(StringComparer.Ordinal);
+    private (V1.ScheduleEntry Entry, uint Number, RunId Run, DateTimeOffset Begun, DateTimeOffset Ends, string? FailsAt)? _running;
+
+    internal string Name => name;
+
+    /// <summary>Cards by disk.</summary>
+    internal Dictionary<string, V1.Slot> Slots { get; } = [];
+
+    /// <summary>How long a run takes, and the step at which it fails, or null.</summary>
+    internal Func<V1.ScheduleEntry, int, (TimeSpan Takes, string? FailsAt)> Runs { get; set; } = (_, _) => (TimeSpan.FromHours(1), null);
+
+    /// <summary>Estimate it gives with its checks.</summary>
+    internal (double Least, double Most) Estimate { get; set; } = (3600, 3600);
+
+    internal bool IsOn { get; set; } = true;
+
+    /// <summary>The runs in the order they began.</summary>
+    internal List<(string Card, DateTimeOffset Begun, RunId Run)> Begun { get; } = [];
+
+    internal byte Boot { get; private set; } = 1;
+
+    internal void Insert(string disk, string identity, long sequence) => Slots[disk] = new V1.Slot
+    {
+        DiskName = disk,
+        Identity = identity,
+        IdentityFromRegisters = true,
+        DiskBytes = 64L << 20,
+        DiskSequence = sequence,
+    };
+
+    /// <summary>The power is lost and comes back: what ran is interrupted, and said to be so.</summary>
+    internal void CutPower()
+    {
+        Boot++;
+        _known.Clear();
+        if (_running is { } run)
+        {
+            _finished.Add(Finished(run.Entry, run.Number, run.Run, RunOutcome.Interrupted, "randomWrite", "The board lost power or the agent was killed during the run."));
+            _running = null;
+        }
+    }
+
+    internal async Task StepAsync(SimulatedNight night)
+    {
+        if (!IsOn)
+        {
+            return;
+        }
+
+        if (_running is { } run && night.Time.Now >= run.Ends)
+        {
+            V1.FinishedDuty finished = run.FailsAt is { } step
+                ? Finished(run.Entry, run.Number, run.Run, RunOutcome.Failed, step, $"A trial ended with an I/O error at {step}.")
+                : Finished(run.Entry, run.Number, run.Run, RunOutcome.Completed, "", "completed");
+            finished.Seconds = (run.Ends - run.Begun).TotalSeconds;
+            _finished.Add(finished);
+            _running = null;
+        }
+
+        V1.Duty duty = await night.CheckAsync(Presence(night));
+        _finished.RemoveAll(f => duty.Acknowledged.Contains($"{f.ScheduleId}/{f.RunNumber}"));
+        _known.UnionWith(duty.Waiting.Select(e => e.ScheduleId));
+        if (_running is null && duty.Entry is { } entry)
+        {
+            (TimeSpan takes, string? failsAt) = Runs(entry, Begun.Count);
+            var id = new RunId(Guid.NewGuid());
+            Begun.Add((entry.Tag, night.Time.Now, id));
+            _running = (entry, duty.RunNumber, id, night.Time.Now, night.Time.Now + takes, failsAt);
+        }
+    }
+
+    private static V1.FinishedDuty Finished(V1.ScheduleEntry entry, uint number, RunId run, RunOutcome outcome, string step, string text) => new()
+    {
+        ScheduleId = entry.ScheduleId,
+        RunNumber = number,
+        Ok = outcome == RunOutcome.Completed,
+        Outcome = (uint)outcome,
+        RunId = ByteString.CopyFrom(run.Value.ToByteArray(bigEndian: true)),
+        Step = step,
+        Text = text,
+    };
+
+    private V1.Presence Presence(SimulatedNight night)
+    {
+        var presence = new V1.Presence
+        {
+            Board = name,
+            BootId = ByteString.CopyFrom([.. Enumerable.Repeat(Boot, 16)]),
+            WallUnixNs = (night.Time.Now - DateTimeOffset.UnixEpoch).Ticks * 100,
+            ChecksAhead = true,
+        };
+        presence.Finished.AddRange(_finished);
+        presence.Slots.AddRange(Slots.Values);
+        foreach (V1.ScheduleEntry entry in night.EntriesOf(name).Where(e => _known.Contains(e.ScheduleId)))
+        {
+            var check = new V1.Preflight { ScheduleId = entry.ScheduleId, SecondsAtLeast = Estimate.Least, SecondsAtMost = Estimate.Most };
+            if (entry.Target.StartsWith("/dev/", StringComparison.Ordinal) && !Slots.ContainsKey(entry.Target["/dev/".Length..]))
+            {
+                check.Obstacles.Add(new V1.Obstacle { Id = "target", Text = $"There is no card in {entry.Target}." });
+            }
+
+            presence.Preflight.Add(check);
+        }
+
+        if (_running is { } run)
+        {
+            presence.Progress = new V1.Progress { ScheduleId = run.Entry.ScheduleId, SecondsLeft = (run.Ends - night.Time.Now).TotalSeconds, Step = "trial" };
+        }
+
+        return presence;
+    }
+}
