@@ -23,6 +23,8 @@ switch (name)
         return SparseAgainstRaw.Run();
     case "proof-memory":
         return ProofMemory.Run(args.Length > 1 ? args[1] : null);
+    case "agent-memory" when args.Length is 2 or 3:
+        return AgentMemory.Run(args[1], args.Length > 2 ? args[2] : "overnight");
     case "boards":
         return await BoardsBenchmark.RunAsync(Number(1, 10));
     case "delivery":
@@ -34,7 +36,7 @@ switch (name)
     case "decade":
         return DecadeBenchmark.Run(Number(1, 1_000), Number(2, 100_000));
     default:
-        Console.Error.WriteLine("Give one of: engine, sequential, pattern, analysis, report, full-proof, sparse-proof, proof-memory, boards, delivery, apply, connected, decade. See tests/benchmarks/README.md.");
+        Console.Error.WriteLine("Give one of: engine, sequential, pattern, analysis, report, full-proof, sparse-proof, proof-memory, agent-memory AGENT [PLAN], boards, delivery, apply, connected, decade. See tests/benchmarks/README.md.");
         return 2;
 }
 
