@@ -81,7 +81,11 @@ internal static class CommandLine
 
         try
         {
-            return await parsed.InvokeAsync(new InvocationConfiguration { EnableDefaultExceptionHandler = false });
+            return await parsed.InvokeAsync(new InvocationConfiguration
+            {
+                EnableDefaultExceptionHandler = false,
+                ProcessTerminationTimeout = TimeSpan.FromSeconds(30), // streams, log and database are closed in order; the library would wait 2 s
+            });
         }
         catch (CommandException e)
         {

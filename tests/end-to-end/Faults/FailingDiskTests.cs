@@ -17,6 +17,9 @@ public sealed class FailingDiskTests(ITestOutputHelper output) : IDisposable
     public void FailedFsync_OfTheIntakeLog_EndsTheCollectorWithoutAReceipt_AndNothingIsLostAfterwards()
     {
         Skip.IfNot(Environment.IsPrivilegedProcess && File.Exists("/dev/loop-control"), "mounting needs root and loop devices");
+        Skip.IfNot(
+            Environment.GetEnvironmentVariable("CARDASSAY_FULL") == "1",
+            "when the kernel writes back, and so whether this disk fails at all, is not certain on a busy machine; the full sweeps run it");
         _workshop.Agent("measure", _workshop.Scratch, "--plan", _workshop.Plan, "--tag", "E-5").Expect(0);
         using var disk = new FailingDisk(_workshop.Root);
         string data = Path.Combine(disk.Mount, "collector");
