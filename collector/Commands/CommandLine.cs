@@ -34,6 +34,8 @@ internal static class CommandLine
             ScheduleCommand.Create(),
             StatusCommand.Create(),
             ReportCommand.Create(),
+            ImportCommand.Create(),
+            ExportCommand.Create(),
             VerifyCommand.Create(),
             RebuildCommand.Create(),
             BackupCommand.Create(),

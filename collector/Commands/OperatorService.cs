@@ -40,6 +40,8 @@ internal sealed partial class OperatorService(
         Dictionary<string, BoardState> live = boards.All().ToDictionary(b => b.Name, StringComparer.Ordinal);
         Func<string, bool> connected = sessions.Look().IsOpen;
         IReadOnlyDictionary<string, (string Trust, DateTimeOffset? EndsAt)> standing = trust.Standing();
+        IReadOnlyList<Storage.StoredMark> marks = projection.Store.MarksOfAll();
+        Func<string, string> shown = BoardOrigin.Shown(marks.Select(m => m.Board));
         var list = new V1.BoardList();
         foreach (string name in data.Boards.Select(b => b.Name).Union(live.Keys, StringComparer.Ordinal).Union(standing.Keys, StringComparer.Ordinal).Order(StringComparer.Ordinal))
         {
@@ -49,7 +51,7 @@ internal sealed partial class OperatorService(
             {
                 Name = name,
                 Connected = connected(name),
-                Records = (ulong)projection.Store.MarksOfAll().Where(m => m.Board == name).Sum(m => m.Through),
+                Records = (ulong)marks.Where(m => shown(m.Board) == name).Sum(m => m.Through),
                 AgentVersion = state?.AgentVersion ?? "",
                 BacklogRecords = state?.Presence?.BacklogRecords ?? 0,
                 Trust = standing.TryGetValue(name, out (string Trust, DateTimeOffset? EndsAt) stands) ? stands.Trust : "plain text",

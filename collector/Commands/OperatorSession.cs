@@ -57,6 +57,13 @@ internal sealed class OperatorSession : IAsyncDisposable
         }
     }
 
+    /// <summary>The line to a running collector, or null when none runs on the folder.</summary>
+    internal static async Task<OperatorSession?> OpenRunningAsync(string dataFolder, CancellationToken cancellationToken)
+    {
+        string socket = new CollectorOptions { DataFolder = Path.GetFullPath(dataFolder) }.SocketPath;
+        return await CanConnectAsync(socket, cancellationToken) ? new OperatorSession(Channel(socket), null) : null;
+    }
+
     /// <summary>Runs a command's calls and turns failures into one sentence.</summary>
     internal static async Task<int> RunAsync(
         string dataFolder, Func<OperatorSession, Task<int>> command, CancellationToken cancellationToken, StoreChoice? movingTo = null)

@@ -29,13 +29,13 @@ internal sealed class BoundedZip : IDisposable
     }
 
     /// <summary>True when the archive holds a file of that name.</summary>
-    internal bool Has(string member) => _zip.GetEntry(member) is not null;
+    internal bool Has(string member) => Find(member) is not null;
 
     /// <summary>The bytes of a member.</summary>
     /// <exception cref="EvidenceException">It is missing, damaged or larger than allowed.</exception>
     internal byte[] Read(string member, long maxBytes)
     {
-        ZipArchiveEntry entry = _zip.GetEntry(member) ?? throw new EvidenceException($"{_name} lacks the file {member}.");
+        ZipArchiveEntry entry = Find(member) ?? throw new EvidenceException($"{_name} lacks the file {member}.");
         using var all = new MemoryStream();
         try
         {
@@ -51,12 +51,25 @@ internal sealed class BoundedZip : IDisposable
                 }
             }
         }
-        catch (InvalidDataException e)
+        catch (Exception e) when (e is InvalidDataException or NotSupportedException or EndOfStreamException)
         {
             throw new EvidenceException($"{member} in {_name} is damaged: {e.Message}");
         }
 
         return all.ToArray();
+    }
+
+    /// <summary>The list of files is read with the first look-up, and may be the damaged part.</summary>
+    private ZipArchiveEntry? Find(string member)
+    {
+        try
+        {
+            return _zip.GetEntry(member);
+        }
+        catch (Exception e) when (e is InvalidDataException or NotSupportedException or EndOfStreamException)
+        {
+            throw new EvidenceException($"{_name} is damaged: {e.Message}");
+        }
     }
 
     public void Dispose() => _zip.Dispose();

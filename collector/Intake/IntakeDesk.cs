@@ -10,7 +10,7 @@ namespace Cardassay.Collector.Intake;
 /// Takes records in: decides what is new, duplicate, conflicting or beyond a gap, appends to the intake log, and gives a
 /// receipt only after the log is on the disk. The one place where anything enters the master data set.
 /// </summary>
-internal sealed class IntakeDesk
+internal sealed partial class IntakeDesk
 {
     /// <summary>Largest payload of one record, bytes.</summary>
     internal const int MaxPayloadBytes = (1 << 20) - 4096;
@@ -93,7 +93,14 @@ internal sealed class IntakeDesk
                     continue;
                 }
 
-                Take(board, record, key, known, clockOffsetNs, epochs);
+                Take(
+                    new V1.IntakeEntry
+                    {
+                        ReceivedUnixNs = NowUnixNs(),
+                        Delivered = new V1.Delivered { Board = board, Record = record, ClockOffsetNs = clockOffsetNs },
+                    },
+                    known,
+                    epochs);
             }
 
             marks = [.. epochs.Select(e => (e, _ledger.Through(e)))];
@@ -131,12 +138,7 @@ internal sealed class IntakeDesk
             foreach (V1.IntakeEntry entry in entries)
             {
                 entry.ReceivedUnixNs = NowUnixNs();
-                last = _log.Append(Stamp(), IntakeCodec.Encode(entry));
-                if (entry.CollectorEvent?.Gap is { } gap)
-                {
-                    _ledger.Lose(Convert.ToHexStringLower(gap.Epoch.Span), gap.Board, (long)gap.FirstSequence, (long)gap.LastSequence);
-                    Counters.AddMissing((long)(gap.LastSequence - gap.FirstSequence + 1));
-                }
+                last = AppendEvent(entry);
             }
         }
 
@@ -161,11 +163,25 @@ internal sealed class IntakeDesk
         _projection.Wake();
     }
 
-    private void Take(
-        string board, V1.Record record, RecordKey key, IReadOnlyDictionary<RecordKey, byte[]> known, long clockOffsetNs, List<string> epochs)
+    private long AppendEvent(V1.IntakeEntry entry)
     {
+        long sequence = _log.Append(Stamp(), IntakeCodec.Encode(entry));
+        if (entry.CollectorEvent?.Gap is { } gap)
+        {
+            _ledger.Lose(Convert.ToHexStringLower(gap.Epoch.Span), gap.Board, (long)gap.FirstSequence, (long)gap.LastSequence);
+            Counters.AddMissing((long)(gap.LastSequence - gap.FirstSequence + 1));
+        }
+
+        return sequence;
+    }
+
+    private void Take(V1.IntakeEntry entry, IReadOnlyDictionary<RecordKey, byte[]> known, List<string> epochs)
+    {
+        V1.Record record = entry.Delivered.Record;
+        RecordKey key = IntakeCodec.KeyOf(record);
+        string board = BoardOrigin.Join(entry.Delivered.Board, entry.Delivered.Origin);
         byte[] hash = SHA256.HashData(record.Payload.Span);
-        bool conflicting = false;
+        bool conflicting = entry.Delivered.Conflicting;
         if (known.TryGetValue(key, out byte[]? before) || _pending.TryGetValue(key, out before))
         {
             if (before.AsSpan().SequenceEqual(hash))
@@ -186,11 +202,7 @@ internal sealed class IntakeDesk
             Counters.AddConflict();
         }
 
-        var entry = new V1.IntakeEntry
-        {
-            ReceivedUnixNs = NowUnixNs(),
-            Delivered = new V1.Delivered { Board = board, Record = record, Conflicting = conflicting, ClockOffsetNs = clockOffsetNs },
-        };
+        entry.Delivered.Conflicting = conflicting;
         _log.Append(Stamp(), IntakeCodec.Encode(entry));
         if (!conflicting)
         {
@@ -224,7 +236,7 @@ internal sealed class IntakeDesk
     /// A record that declares an earlier range of its own epoch lost stands behind the very hole it explains: it is taken in beyond the
     /// hole, or the mark would wait for ever.
     /// </summary>
-    private static bool ExplainsItsOwnEpoch(V1.Record record, RecordKey key) =>
+    internal static bool ExplainsItsOwnEpoch(V1.Record record, RecordKey key) =>
         IntakeCodec.LostRangeOf(record.Payload.Span) is { } lost && lost.Epoch == key.Epoch && lost.LastSequence < key.Sequence;
 
     private void Forget(IReadOnlyList<StoredRecord> applied)

@@ -99,5 +99,5 @@ public static class CsvReport
     }
 
     // CsvHelper's own guard looks at every field, numbers too, and would write a negative one as text.
-    private static string Guarded(string text) => text.Length > 0 && "=@+-\t\r".Contains(text[0], StringComparison.Ordinal) ? "'" + text : text;
+    internal static string Guarded(string text) => text.Length > 0 && "=@+-\t\r".Contains(text[0], StringComparison.Ordinal) ? "'" + text : text;
 }

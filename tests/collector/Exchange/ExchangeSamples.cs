@@ -86,5 +86,6 @@ internal static class ExchangeSamples
             },
         };
 
-    private static long Ns(DateTimeOffset at) => (at - DateTimeOffset.UnixEpoch).Ticks * 100;
+    /// <summary>Ten years before the sample's own time, which lies in the future of the machine that runs the tests.</summary>
+    private static long Ns(DateTimeOffset at) => (at.AddYears(-10) - DateTimeOffset.UnixEpoch).Ticks * 100;
 }

@@ -1,0 +1,257 @@
+using System.IO.Compression;
+using Cardassay.Collector.Analysis.Profiles;
+using Cardassay.Collector.Commands;
+using Cardassay.Collector.Exchange;
+using Cardassay.Collector.Exchange.Merging;
+using Cardassay.Collector.Intake;
+using Cardassay.Collector.Report;
+using Cardassay.Collector.Storage.Memory;
+using Cardassay.Collector.Tests.Intake;
+using Cardassay.Trials;
+using Cardassay.Wire;
+using Grpc.Core;
+
+namespace Cardassay.Collector.Tests.Exchange;
+
+public sealed class MergeTests
+{
+    [Fact]
+    public async Task Merge_ExportReadElsewhere_GivesTheIdenticalReportAndTwiceChangesNothing()
+    {
+        List<V1.IntakeEntry> entries = ExchangeSamples.Entries();
+        using var file = new MemoryStream();
+        EntriesZip.Write(file, "north", entries);
+        file.Position = 0;
+        (string collector, IReadOnlyList<V1.IntakeEntry> read) = EntriesZip.Read(file, "north.zip");
+        Assert.Equal("north", collector);
+        Assert.Equal(entries, read);
+
+        await using CollectorFixture there = await CollectorFixture.StartAsync();
+        using OperatorClient client = there.Operator();
+        V1.Merged dry = await client.MergeAsync("north", read, dryRun: true);
+        Assert.Empty((await client.ReadAsync()).Entries);
+        V1.Merged merged = await client.MergeAsync("north", read);
+        Assert.Equal(dry, merged);
+        Assert.Equal((ulong)entries.Count(e => e.Delivered is not null), merged.RecordsNew);
+        Assert.Empty(merged.Refused);
+        string expected = Report(entries);
+        Assert.Equal(expected, await client.ReportAsync());
+
+        V1.Merged again = await client.MergeAsync("north", read);
+        Assert.Equal(0UL, again.RecordsNew + again.Conflicts + again.EventsNew);
+        Assert.Equal(merged.RecordsNew, again.RecordsKnown);
+        Assert.Equal(expected, await client.ReportAsync());
+
+        // The store is made again from the log alone: the marks and the origin are in it.
+        await client.Client.RebuildAsync(new V1.RebuildRequest());
+        Assert.Equal(expected, await client.ReportAsync());
+        Assert.All((await client.ReadAsync()).Entries.Where(e => e.Delivered is not null), e => Assert.Equal("north", e.Delivered.Origin));
+    }
+
+    [Fact]
+    public async Task Merge_TwoCollectorsWithBoardsOfOneName_KeepsWhoseTheyWere()
+    {
+        await using CollectorFixture there = await CollectorFixture.StartAsync();
+        using OperatorClient client = there.Operator();
+        await client.MergeAsync("north", ExchangeSamples.Entries(seed: 5));
+        await client.MergeAsync("south", ExchangeSamples.Entries(seed: 6));
+        V1.BoardList boards = await client.Client.ListBoardsAsync(new V1.ListBoardsRequest());
+        Assert.Contains("gull-rock@north", boards.Boards.Select(b => b.Name));
+        Assert.Contains("gull-rock@south", boards.Boards.Select(b => b.Name));
+
+        // What south took over from north stays north's when a third one reads south's export.
+        await using CollectorFixture third = await CollectorFixture.StartAsync();
+        using OperatorClient thirdClient = third.Operator();
+        await thirdClient.MergeAsync("middle", (await client.ReadAsync()).Entries);
+        Assert.Equal(await client.ReportAsync(), await thirdClient.ReportAsync());
+        Assert.Equal(["north", "south"], (await thirdClient.ReadAsync()).Entries.Select(e => e.Delivered?.Origin).OfType<string>().Distinct().Order());
+    }
+
+    [Fact]
+    public async Task Merge_SameKeyOtherContent_KeepsBothAndReportsIt()
+    {
+        List<V1.IntakeEntry> entries = ExchangeSamples.Entries(cards: 2);
+        List<V1.IntakeEntry> other = [.. entries.Select(e => e.Clone())];
+        V1.IntakeEntry changed = other.First(e => e.Delivered is not null && ObservationCodec.Decode(e.Delivered.Record.Payload.Span) is TrialMeasured);
+        var trial = (TrialMeasured)ObservationCodec.Decode(changed.Delivered.Record.Payload.Span)!;
+        changed.Delivered.Record.Payload = Google.Protobuf.ByteString.CopyFrom(ObservationCodec.Encode(trial with { Operations = trial.Operations + 1 }));
+
+        await using CollectorFixture there = await CollectorFixture.StartAsync();
+        using OperatorClient client = there.Operator();
+        await client.MergeAsync("north", entries);
+        Assert.Equal(1UL, (await client.MergeAsync("south", other)).Conflicts);
+        Assert.Equal(0UL, (await client.MergeAsync("south", other)).Conflicts);
+        string report = await client.ReportAsync();
+        Assert.Contains("\"conflicts\": 1", report, StringComparison.Ordinal);
+        Assert.Contains("record-conflict", report, StringComparison.Ordinal);
+
+        // And on into a third collector, where the conflict is one again.
+        await using CollectorFixture third = await CollectorFixture.StartAsync();
+        using OperatorClient thirdClient = third.Operator();
+        Assert.Equal(1UL, (await thirdClient.MergeAsync("middle", (await client.ReadAsync()).Entries)).Conflicts);
+        Assert.Equal(report, await thirdClient.ReportAsync());
+    }
+
+    [Fact]
+    public void Of_JournalWithAHole_TakesWhatIsBeforeItAndSaysWhatIsMissing()
+    {
+        List<V1.IntakeEntry> entries = ExchangeSamples.Entries(cards: 2);
+        V1.IntakeEntry gone = entries.First(e => e.Delivered?.Record.Sequence == 4);
+        entries.Remove(gone);
+        using var store = new MemoryRecordStore();
+        MergePlan plan = MergePlan.Of(store, entries, "north", long.MaxValue / 2);
+        string refused = Assert.Single(plan.Summary.Refused);
+        Assert.Contains("record 4 is missing", refused, StringComparison.Ordinal);
+        Assert.DoesNotContain(plan.Entries, e => e.Delivered?.Record.Epoch == gone.Delivered.Record.Epoch && e.Delivered.Record.Sequence > 4);
+
+        // Declared lost by the board, in a record behind the hole, nothing is missing.
+        V1.IntakeEntry behind = gone.Clone();
+        behind.Delivered.Record.Sequence = entries.Where(e => e.Delivered?.Record.Epoch == gone.Delivered.Record.Epoch).Max(e => e.Delivered.Record.Sequence) + 1;
+        behind.Delivered.Record.Payload = Google.Protobuf.ByteString.CopyFrom(ObservationCodec.Encode(new RangeLost
+        {
+            Epoch = Convert.ToHexStringLower(gone.Delivered.Record.Epoch.Span), FirstSequence = 4, LastSequence = 4, Reason = "A damaged segment.",
+        }));
+        Assert.Empty(MergePlan.Of(store, [.. entries, behind], "north", long.MaxValue / 2).Summary.Refused);
+
+        // Declared lost by the collector it comes from, nothing is missing.
+        entries.Add(new V1.IntakeEntry
+        {
+            ReceivedUnixNs = 5,
+            CollectorEvent = new V1.CollectorEvent
+            {
+                Gap = new V1.GapNoticed { Board = gone.Delivered.Board, Epoch = gone.Delivered.Record.Epoch, FirstSequence = 4, LastSequence = 4, Reason = "The board lost it." },
+            },
+        });
+        Assert.Empty(MergePlan.Of(store, entries, "north", long.MaxValue / 2).Summary.Refused);
+    }
+
+    [Fact]
+    public void Of_SchedulesAndNonsense_AreLeftOutOrRefused()
+    {
+        V1.IntakeEntry good = ExchangeSamples.Entries(cards: 1)[0];
+        V1.IntakeEntry future = good.Clone();
+        future.ReceivedUnixNs = long.MaxValue;
+        V1.IntakeEntry board = good.Clone();
+        board.Delivered.Board = "no@board";
+        V1.IntakeEntry epoch = good.Clone();
+        epoch.Delivered.Record.Epoch = Google.Protobuf.ByteString.CopyFrom([1, 2]);
+        using var store = new MemoryRecordStore();
+        MergePlan plan = MergePlan.Of(
+            store,
+            [
+                future, board, epoch, new V1.IntakeEntry { OperatorEvent = new V1.OperatorEvent { Schedule = new V1.ScheduleEntry { Board = "b" } } }, new V1.IntakeEntry(),
+                new V1.IntakeEntry { OperatorEvent = new V1.OperatorEvent { Claim = new V1.Claim { Tag = "T", Price = "x" } } },
+                new V1.IntakeEntry { OperatorEvent = new V1.OperatorEvent { HandKept = new V1.HandKept { Figures = { new V1.HandKeptFigure { Tag = "T", Kind = V1.TrialKind.RandomRead, Value = double.NaN } } } } },
+            ],
+            "north",
+            1_900_000_000_000_000_000);
+        Assert.Empty(plan.Entries);
+        Assert.Equal(2UL, plan.Summary.LeftOut);
+        Assert.Equal(5, plan.Summary.Refused.Count);
+    }
+
+    [Fact]
+    public void Read_DamagedExports_AreRefusedInOneSentence()
+    {
+        using var file = new MemoryStream();
+        EntriesZip.Write(file, "north", ExchangeSamples.Entries(cards: 2));
+        byte[] whole = file.ToArray();
+        int refused = 0;
+        for (int seed = 0; seed < 300; seed++)
+        {
+            var random = new Random(seed);
+            byte[] damaged = [.. whole];
+            damaged[random.Next(damaged.Length)] ^= (byte)(1 << random.Next(8));
+            damaged = seed % 4 == 0 ? damaged[..random.Next(damaged.Length)] : damaged;
+            try
+            {
+                EntriesZip.Read(new MemoryStream(damaged), "north.zip");
+            }
+            catch (EvidenceException e)
+            {
+                Assert.Contains("north.zip", e.Message, StringComparison.Ordinal);
+                refused++;
+            }
+        }
+
+        Assert.True(refused > 200, refused.ToString());
+    }
+
+    [Fact]
+    public void Read_EvidenceOfAPublication_SaysWhatToAskForInstead()
+    {
+        using var file = new MemoryStream();
+        using (var zip = new ZipArchive(file, ZipArchiveMode.Create, leaveOpen: true))
+        {
+            using var about = new StreamWriter(zip.CreateEntry("about.json").Open());
+            about.Write("{\"format\":\"cardassay-evidence\"}");
+        }
+
+        file.Position = 0;
+        Assert.Contains("export --format raw", Assert.Throws<EvidenceException>(() => EntriesZip.Read(file, "x.zip")).Message, StringComparison.Ordinal);
+    }
+
+    [Fact]
+    public async Task OperatorCalls_ThroughTheDoorOfTheBoards_AreDenied()
+    {
+        await using CollectorFixture there = await CollectorFixture.StartAsync();
+        var outside = new V1.Operator.OperatorClient(there.Channel);
+        using AsyncClientStreamingCall<V1.MergePart, V1.Merged> call = outside.MergeEntries();
+        RpcException e = await Assert.ThrowsAsync<RpcException>(async () =>
+        {
+            await call.RequestStream.CompleteAsync();
+            await call;
+        });
+        Assert.Equal(StatusCode.PermissionDenied, e.StatusCode);
+    }
+
+    [Fact]
+    public async Task HandKept_DryRunRecordTwiceAndUndo_LeaveATraceAndNoFigure()
+    {
+        await using CollectorFixture there = await CollectorFixture.StartAsync();
+        using OperatorClient client = there.Operator();
+        V1.HandKeptRequest request = Request("T-1", 2050);
+        request.DryRun = true;
+        Assert.Equal("", (await client.Client.RecordHandKeptAsync(request)).ImportId);
+        Assert.Empty((await client.Client.ListImportsAsync(new V1.ListImportsRequest())).Imports);
+
+        request.DryRun = false;
+        string id = (await client.Client.RecordHandKeptAsync(request)).ImportId;
+        Assert.Contains("notes.csv line 2", (await client.ExplainedFiguresAsync()).Single().Provenance, StringComparison.Ordinal);
+        RpcException twice = await Assert.ThrowsAsync<RpcException>(async () => await client.Client.RecordHandKeptAsync(request));
+        Assert.Contains($"--undo {id}", twice.Status.Detail, StringComparison.Ordinal);
+
+        // Another file with the same figure of the same day.
+        V1.HandKeptRequest copy = Request("T-1", 2050);
+        copy.Import.SourceSha256 = Google.Protobuf.ByteString.CopyFrom(new byte[] { 9 });
+        Assert.Contains("kept already", Assert.Single((await client.Client.RecordHandKeptAsync(copy)).Refused).Text, StringComparison.Ordinal);
+
+        Assert.Equal(1U, (await client.Client.WithdrawImportAsync(new V1.ImportWithdrawn { ImportId = id })).Figures);
+        Assert.Empty(await client.ExplainedFiguresAsync());
+        Assert.True((await client.Client.ListImportsAsync(new V1.ListImportsRequest())).Imports.Single().Withdrawn);
+        await Assert.ThrowsAsync<RpcException>(async () => await client.Client.WithdrawImportAsync(new V1.ImportWithdrawn { ImportId = id }));
+        await Assert.ThrowsAsync<RpcException>(async () => await client.Client.WithdrawImportAsync(new V1.ImportWithdrawn { ImportId = "nothing" }));
+        Assert.NotEqual("", (await client.Client.RecordHandKeptAsync(request)).ImportId);
+
+        await there.StopAsync();
+        await there.StartAgainAsync();
+        using OperatorClient later = there.Operator();
+        Assert.Single(await later.ExplainedFiguresAsync());
+    }
+
+    private static V1.HandKeptRequest Request(string tag, double value) => new()
+    {
+        Import = new V1.HandKept
+        {
+            Source = "notes.csv",
+            SourceSha256 = Google.Protobuf.ByteString.CopyFrom(new byte[] { 1, 2, 3 }),
+            Figures = { new V1.HandKeptFigure { Tag = tag, Kind = V1.TrialKind.RandomRead, Value = value, Line = 2, Day = "2025-01-02", AsWritten = "2050 IOPS" } },
+        },
+    };
+
+    private static string Report(IEnumerable<V1.IntakeEntry> entries)
+    {
+        using MemoryRecordStore store = EntryStore.Of(entries);
+        return JsonReport.Render(ReportDesk.Model(MasterDataLoader.Load(store), UseProfile.SystemDisk));
+    }
+}
