@@ -37,6 +37,7 @@ internal static class CommandLine
             ImportCommand.Create(),
             ExportCommand.Create(),
             VerifyCommand.Create(),
+            NotifyCommand.Create(),
             RebuildCommand.Create(),
             BackupCommand.Create(),
             RestoreCommand.Create(),

@@ -1,0 +1,142 @@
+using System.CommandLine;
+using Cardassay.Collector.Intake;
+using Cardassay.Collector.Notices;
+using Cardassay.Collector.Storage.Memory;
+using Grpc.Core;
+
+namespace Cardassay.Collector.Commands;
+
+/// <summary>`notify`: tries the settings of the messages, or sends the dead man's message when there is no report.</summary>
+internal static class NotifyCommand
+{
+    internal static Command Create()
+    {
+        var test = new Option<bool>("--test") { Description = "Send a test message through every way the settings name." };
+        var check = new Option<bool>("--check")
+        {
+            Description = "Send a message when no collector is running or it has no report on the last night. For a timer: it works when the collector is dead.",
+        };
+        var command = new Command(
+            "notify",
+            $"Messages by webhook and mail are off until the data folder holds {NoticeSettingsFile.Name}; see deploy/README.md.\n\n"
+            + "Example: cardassay-collector notify --test --data ./cards")
+        {
+            test, check,
+        };
+        command.SetAction((parsed, cancellationToken) =>
+        {
+            string folder = Path.GetFullPath(parsed.GetValue(CommandLine.Data)!);
+            NoticeSettings? settings = SettingsOf(folder);
+            return (parsed.GetValue(test), parsed.GetValue(check)) switch
+            {
+                (true, false) => TestAsync(Needed(settings, folder), cancellationToken),
+                (false, true) => CheckAsync(Needed(settings, folder), folder, cancellationToken),
+                (false, false) => Task.FromResult(Describe(settings, folder)),
+                _ => throw new CommandException("Give either --test or --check.", 2),
+            };
+        });
+        return command;
+    }
+
+    /// <exception cref="CommandException">The settings cannot be used.</exception>
+    internal static NoticeSettings? SettingsOf(string folder)
+    {
+        try
+        {
+            return NoticeSetup.Settings(folder);
+        }
+        catch (NoticeSettingsException e)
+        {
+            throw new CommandException(e.Message, 2);
+        }
+    }
+
+    private static NoticeSettings Needed(NoticeSettings? settings, string folder) =>
+        settings ?? throw new CommandException($"Messages are off: {folder} holds no {NoticeSettingsFile.Name}; deploy/README.md shows one.", 2);
+
+    private static int Describe(NoticeSettings? settings, string folder)
+    {
+        Console.WriteLine(settings is null
+            ? $"Messages are off: {folder} holds no {NoticeSettingsFile.Name}."
+            : $"Messages about {string.Join(", ", settings.About.Select(Notice.NameOf))} go to {string.Join(" and ", new object?[] { settings.Webhook, settings.Mail }.OfType<object>())}.");
+        return 0;
+    }
+
+    private static Task<int> TestAsync(NoticeSettings settings, CancellationToken cancellationToken) => SendAsync(
+        settings,
+        new Notice(
+            NoticeKind.Test, $"test-{Guid.NewGuid():N}", "a test", "This is a test of the settings. Nothing is the matter.", TimeProvider.System.GetUtcNow()),
+        cancellationToken);
+
+    private static async Task<int> CheckAsync(NoticeSettings settings, string folder, CancellationToken cancellationToken)
+    {
+        DateTimeOffset now = TimeProvider.System.GetUtcNow();
+        string? problem = await ProblemAsync(folder, now, cancellationToken);
+        if (problem is null)
+        {
+            Console.WriteLine("There is a report on the last night.");
+            return 0;
+        }
+
+        Notice notice = DeadMan.Message(problem, now);
+        Console.WriteLine(problem);
+        if (NoticeState.Read(Path.Combine(folder, NoticeState.Name)) is { } state
+            && state.Raised.Contains(notice.Key) && state.Pending.All(p => p.Notice.Key != notice.Key))
+        {
+            Console.WriteLine("The collector sent the message already.");
+            return 1;
+        }
+
+        await SendAsync(settings, notice, cancellationToken);
+        return 1;
+    }
+
+    private static async Task<string?> ProblemAsync(string folder, DateTimeOffset now, CancellationToken cancellationToken)
+    {
+        OperatorSession? session = null;
+        try
+        {
+            session = await OperatorSession.OpenRunningAsync(folder, cancellationToken);
+            if (session is null)
+            {
+                return "No collector is running.";
+            }
+
+            (IReadOnlyList<V1.IntakeEntry> entries, _) = await EntryFeed.FetchAsync(session, cancellationToken);
+            using AsyncServerStreamingCall<V1.ReportPart> report = session.Client.RenderReport(
+                new V1.ReportRequest { Format = "terminal", Profile = "system-disk" }, cancellationToken: cancellationToken);
+            await foreach (V1.ReportPart _ in report.ResponseStream.ReadAllAsync(cancellationToken))
+            {
+                // Only that it can be made matters.
+            }
+
+            using MemoryRecordStore store = EntryStore.Of(entries);
+            return DeadMan.Problem(MasterDataLoader.Load(store), now);
+        }
+        catch (Exception e) when (e is RpcException or CommandException)
+        {
+            return $"The collector did not answer: {(e as RpcException)?.Status.Detail ?? e.Message}";
+        }
+        finally
+        {
+            if (session is not null)
+            {
+                await session.DisposeAsync();
+            }
+        }
+    }
+
+    private static async Task<int> SendAsync(NoticeSettings settings, Notice notice, CancellationToken cancellationToken)
+    {
+        int failed = 0;
+        foreach (INoticeChannel channel in NoticeSetup.Channels(settings, TimeProvider.System))
+        {
+            SendOutcome outcome = await channel.SendAsync(notice, cancellationToken);
+            failed += outcome.Delivered ? 0 : 1;
+            Console.WriteLine(outcome.Delivered ? $"{channel.Name}: delivered." : $"{channel.Name}: not delivered. {outcome.Problem}");
+            (channel as IDisposable)?.Dispose();
+        }
+
+        return failed == 0 ? 0 : 1;
+    }
+}

@@ -1,0 +1,74 @@
+using System.Text.Json;
+using System.Text.Json.Serialization;
+
+namespace Cardassay.Collector.Notices;
+
+/// <summary>What must be remembered over a restart so that nothing is sent twice or forgotten. Kept in one small file.</summary>
+internal sealed record NoticeState
+{
+    /// <summary>Name below the data folder.</summary>
+    internal const string Name = "notices-state.json";
+
+    private const int MostRaised = 2_000;
+
+    /// <summary>Keys of messages that were raised, oldest first; at most 2,000.</summary>
+    public List<string> Raised { get; init; } = [];
+
+    /// <summary>Messages not delivered yet.</summary>
+    public List<PendingNotice> Pending { get; init; } = [];
+
+    /// <summary>Runs that were open when last looked, hex.</summary>
+    public List<string> OpenRuns { get; set; } = [];
+
+    /// <summary>What needed a person when last looked, as keys.</summary>
+    public List<string> NeedsPerson { get; set; } = [];
+
+    /// <summary>Local day for which the report was last looked for, yyyy-MM-dd; "" for never.</summary>
+    public string ReportLookedFor { get; set; } = "";
+
+    /// <summary>Reads the state; a damaged or missing file is an empty one, since at worst a message is sent twice.</summary>
+    internal static NoticeState Read(string path)
+    {
+        try
+        {
+            return JsonSerializer.Deserialize(File.ReadAllBytes(path), NoticeStateJson.Default.NoticeState) ?? new NoticeState();
+        }
+        catch (Exception e) when (e is IOException or JsonException or UnauthorizedAccessException)
+        {
+            return new NoticeState();
+        }
+    }
+
+    /// <summary>Writes it whole or not at all.</summary>
+    internal void Write(string path)
+    {
+        if (Raised.Count > MostRaised)
+        {
+            Raised.RemoveRange(0, Raised.Count - MostRaised);
+        }
+
+        string fresh = path + ".new";
+        using (FileStream file = File.Create(fresh))
+        {
+            JsonSerializer.Serialize(file, this, NoticeStateJson.Default.NoticeState);
+            file.Flush(flushToDisk: true);
+        }
+
+        File.Move(fresh, path, overwrite: true);
+    }
+}
+
+/// <summary>A message on its way through one channel.</summary>
+internal sealed record PendingNotice(Notice Notice, string Channel)
+{
+    /// <summary>Attempts made.</summary>
+    public int Attempts { get; set; }
+
+    /// <summary>When to try next, ms since 1970.</summary>
+    public long NextUnixMs { get; set; }
+}
+
+/// <summary>The state as JSON.</summary>
+[JsonSourceGenerationOptions(WriteIndented = true)]
+[JsonSerializable(typeof(NoticeState))]
+internal sealed partial class NoticeStateJson : JsonSerializerContext;

@@ -1,0 +1,74 @@
+using System.Text.Json;
+
+namespace Cardassay.Collector.Notices;
+
+/// <summary>One object of the settings file: reads its keys, names what is wrong with one, and refuses keys nobody knows.</summary>
+internal sealed class SettingsNode
+{
+    private readonly JsonElement _json;
+    private readonly string _file;
+    private readonly string _path;
+    private readonly HashSet<string> _known = new(StringComparer.Ordinal);
+
+    internal SettingsNode(JsonElement json, string file, string path = "")
+    {
+        _file = file;
+        _path = path;
+        _json = json.ValueKind == JsonValueKind.Object ? json : throw Wrong(null, "must be an object in braces");
+    }
+
+    internal string? Text(string key) => Find(key) is not { } value
+        ? null
+        : value.ValueKind == JsonValueKind.String && value.GetString() is { Length: > 0 } text ? text : throw Wrong(key, "must be a text in quotes");
+
+    internal string NeededText(string key) => Text(key) ?? throw Wrong(key, "is missing");
+
+    internal int Number(string key, int least, int most, int otherwise)
+    {
+        if (Find(key) is not { } value)
+        {
+            return otherwise;
+        }
+
+        return value.ValueKind == JsonValueKind.Number && value.TryGetInt32(out int number) && number >= least && number <= most
+            ? number
+            : throw Wrong(key, FormattableString.Invariant($"must be a whole number from {least} to {most}"));
+    }
+
+    internal IReadOnlyList<string>? Texts(string key)
+    {
+        if (Find(key) is not { } value)
+        {
+            return null;
+        }
+
+        return value.ValueKind == JsonValueKind.Array && value.GetArrayLength() > 0 && value.EnumerateArray().All(v => v.ValueKind == JsonValueKind.String)
+            ? [.. value.EnumerateArray().Select(v => v.GetString()!)]
+            : throw Wrong(key, "must be a list of texts in brackets, at least one");
+    }
+
+    internal SettingsNode? Node(string key) => Find(key) is { } value ? new SettingsNode(value, _file, PathOf(key)) : null;
+
+    /// <summary>Call when all keys were read.</summary>
+    internal void Close()
+    {
+        foreach (JsonProperty property in _json.EnumerateObject())
+        {
+            if (!_known.Contains(property.Name))
+            {
+                throw Wrong(property.Name, $"is no setting; there are {string.Join(", ", _known.Order(StringComparer.Ordinal))}");
+            }
+        }
+    }
+
+    internal NoticeSettingsException Wrong(string? key, string what) =>
+        new($"{_file}: {(key is null ? _path.Length > 0 ? _path : "the file" : PathOf(key))} {what}.");
+
+    private JsonElement? Find(string key)
+    {
+        _known.Add(key);
+        return _json.TryGetProperty(key, out JsonElement value) && value.ValueKind != JsonValueKind.Null ? value : null;
+    }
+
+    private string PathOf(string key) => _path.Length > 0 ? $"{_path}.{key}" : key;
+}
