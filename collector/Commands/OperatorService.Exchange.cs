@@ -15,21 +15,34 @@ internal sealed partial class OperatorService
     /// <inheritdoc/>
     public override async Task ReadEntries(V1.ReadEntriesRequest request, IServerStreamWriter<V1.EntryBatch> responseStream, ServerCallContext context)
     {
-        await projection.CaughtUpAsync(context.CancellationToken);
-        var batch = new V1.EntryBatch { Collector = OwnName };
-        int bytes = 0;
-        foreach (V1.IntakeEntry entry in EntryCodec.All(projection.Store))
+        // Gathered first: a slow reader must not keep the store from going on.
+        IReadOnlyList<V1.EntryBatch> batches = await AvailableAsync(async () =>
         {
-            batch.Entries.Add(entry);
-            bytes += entry.CalculateSize();
+            await projection.CaughtUpAsync(context.CancellationToken);
+            return await Task.Run(() => projection.Read(Batches), context.CancellationToken);
+        });
+        foreach (V1.EntryBatch batch in batches)
+        {
+            await responseStream.WriteAsync(batch, context.CancellationToken);
+        }
+    }
+
+    private List<V1.EntryBatch> Batches(Storage.IRecordStore store)
+    {
+        List<V1.EntryBatch> batches = [new V1.EntryBatch { Collector = OwnName }];
+        int bytes = 0;
+        foreach (V1.IntakeEntry entry in EntryCodec.All(store))
+        {
             if (bytes >= BatchBytes)
             {
-                await responseStream.WriteAsync(batch, context.CancellationToken);
-                batch = new V1.EntryBatch();
+                batches.Add(new V1.EntryBatch());
                 bytes = 0;
             }
+
+            batches[^1].Entries.Add(entry);
+            bytes += entry.CalculateSize();
         }
 
-        await responseStream.WriteAsync(batch, context.CancellationToken);
+        return batches;
     }
 }

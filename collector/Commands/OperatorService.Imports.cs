@@ -15,8 +15,7 @@ internal sealed partial class OperatorService
     /// <inheritdoc/>
     public override async Task<V1.HandKeptRecorded> RecordHandKept(V1.HandKeptRequest request, ServerCallContext context)
     {
-        await projection.CaughtUpAsync(context.CancellationToken);
-        HandKeptBook book = Book();
+        HandKeptBook book = await BookAsync(context.CancellationToken);
         string hash = Convert.ToHexStringLower(request.Import.SourceSha256.Span);
         if (book.Imports.FirstOrDefault(i => !i.IsWithdrawn && i.SourceHash == hash) is { } before)
         {
@@ -66,9 +65,8 @@ internal sealed partial class OperatorService
     /// <inheritdoc/>
     public override async Task<V1.ImportList> ListImports(V1.ListImportsRequest request, ServerCallContext context)
     {
-        await projection.CaughtUpAsync(context.CancellationToken);
         var list = new V1.ImportList();
-        list.Imports.AddRange(Book().Imports.Select(i => new V1.ImportDone
+        list.Imports.AddRange((await BookAsync(context.CancellationToken)).Imports.Select(i => new V1.ImportDone
         {
             ImportId = i.Id, Source = i.Source, Figures = (uint)i.Figures.Count, AtUnixNs = i.AtUnixNs, Withdrawn = i.IsWithdrawn, Origin = i.Origin,
         }));
@@ -78,8 +76,7 @@ internal sealed partial class OperatorService
     /// <inheritdoc/>
     public override async Task<V1.Withdrawn> WithdrawImport(V1.ImportWithdrawn request, ServerCallContext context)
     {
-        await projection.CaughtUpAsync(context.CancellationToken);
-        HandKeptBook.Import import = Book().Imports.FirstOrDefault(i => i.Id == request.ImportId)
+        HandKeptBook.Import import = (await BookAsync(context.CancellationToken)).Imports.FirstOrDefault(i => i.Id == request.ImportId)
             ?? throw new RpcException(new Status(StatusCode.NotFound, $"There is no import \"{request.ImportId}\"; see `import --list`."));
         if (import.IsWithdrawn)
         {
@@ -109,8 +106,11 @@ internal sealed partial class OperatorService
                 StatusCode.InvalidArgument, $"\"{origin}\" cannot name a collector: use letters, digits, - _ and dots. Give another name with --as."));
         }
 
-        await projection.CaughtUpAsync(context.CancellationToken);
-        MergePlan plan = MergePlan.Of(projection.Store, entries, origin, desk.NowUnixNs());
+        MergePlan plan = await AvailableAsync(async () =>
+        {
+            await projection.CaughtUpAsync(context.CancellationToken);
+            return await Task.Run(() => projection.Read(store => MergePlan.Of(store, entries, origin, desk.NowUnixNs())), context.CancellationToken);
+        });
         if (!dryRun)
         {
             await desk.MergeAsync(plan, context.CancellationToken);
@@ -119,8 +119,9 @@ internal sealed partial class OperatorService
         return plan.Summary;
     }
 
-    private HandKeptBook Book()
+    private Task<HandKeptBook> BookAsync(CancellationToken cancellationToken) => AvailableAsync(async () =>
     {
+        await projection.CaughtUpAsync(cancellationToken);
         var book = new HandKeptBook();
         foreach (Storage.StoredEvent e in projection.Store.Events().Where(e => e.FromOperator))
         {
@@ -128,5 +129,5 @@ internal sealed partial class OperatorService
         }
 
         return book;
-    }
+    });
 }

@@ -133,6 +133,7 @@ internal sealed class MergePlan
             if (before.AsSpan().SequenceEqual(hash) || _store.HasConflict(key, hash))
             {
                 Summary.RecordsKnown++;
+                _ledger.Receive(key.Epoch, entry.Delivered.Board, key.Sequence); // a store shared by collectors may know it beyond this one's mark
                 return;
             }
 

@@ -30,13 +30,23 @@ internal sealed partial class NoticeService(
     /// <inheritdoc/>
     protected override async Task ExecuteAsync(CancellationToken stoppingToken)
     {
-        await projection.CaughtUpAsync(stoppingToken);
-        var runs = new RunWatch(MasterDataLoader.Load(projection.Store), outbox.State.OpenRuns, time);
-        projection.Applied += runs.Take;
+        RunWatch? runs = null;
         while (!stoppingToken.IsCancellationRequested)
         {
             try
             {
+                if (runs is null)
+                {
+                    await projection.CaughtUpAsync(stoppingToken); // a store that is away is waited for, messages or not
+                    runs = projection.Read(store =>
+                    {
+                        // Both before the next batch, so that none falls in between; one told twice does no harm.
+                        var watch = new RunWatch(MasterDataLoader.Load(store), outbox.State.OpenRuns, time);
+                        projection.Applied += watch.Take;
+                        return watch;
+                    });
+                }
+
                 Look(runs);
                 await outbox.PumpAsync(time.GetUtcNow(), stoppingToken);
             }
@@ -88,7 +98,7 @@ internal sealed partial class NoticeService(
 
         _analysed = now;
         _analysedAt = applied;
-        IReadOnlyList<string> texts = needsPerson(MasterDataLoader.Load(projection.Store));
+        IReadOnlyList<string> texts = needsPerson(projection.Read(store => MasterDataLoader.Load(store)));
         if (PersonNotice(texts, outbox.State.NeedsPerson, now) is { } notice)
         {
             Raise(notice);
@@ -127,7 +137,7 @@ internal sealed partial class NoticeService(
         string? problem;
         try
         {
-            MasterData data = MasterDataLoader.Load(projection.Store);
+            MasterData data = projection.Read(store => MasterDataLoader.Load(store));
             problem = DeadMan.Problem(data, now);
             _ = needsPerson(data); // makes the whole report: one that cannot be made does not exist
         }

@@ -43,6 +43,17 @@ public sealed class RoomTests
         Assert.DoesNotContain("LiteDB", RoomRules.ReferencesOf(RoomRules.Agent));
     }
 
+    [Theory]
+    [InlineData("MailKit.", "Notices")]
+    [InlineData("MimeKit.", "Notices")]
+    [InlineData("Parquet.", "Exchange")]
+    [InlineData("System.Net.Http.HttpClient", "Notices")]
+    public void LibrariesOfOneRoom_AreKnownOnlyToIt(string library, string room)
+    {
+        Assert.Empty(UsersOutside(RoomRules.Collector, room, used => used.StartsWith(library, StringComparison.Ordinal)));
+        Assert.NotEmpty(RoomRules.Uses(RoomRules.Collector).Where(u => u.Used.StartsWith(library, StringComparison.Ordinal)));
+    }
+
     [Fact]
     public void NativeCalls_AreMadeOnlyFromBlockIoAndOneJournalFile()
     {
