@@ -126,7 +126,7 @@ internal sealed class CollectorHost : IAsyncDisposable
             builder.Services.AddSingleton<DeliverySessions>();
             builder.Services.AddSingleton<BoardRegistry>();
             builder.Services.AddSingleton(services => new ReportDesk(() => services.GetRequiredService<Projection>().Read(History)));
-            if (options.Listen is not null && NotifyCommand.SettingsOf(options.DataFolder) is { } notices)
+            if (options.Serves && NotifyCommand.SettingsOf(options.DataFolder) is { } notices)
             {
                 Notices.NoticeSetup.Add(builder.Services, notices, options.DataFolder, provider => provider.GetRequiredService<ReportDesk>().NeedsPerson);
             }
