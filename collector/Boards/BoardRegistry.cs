@@ -92,4 +92,7 @@ internal sealed record BoardState(string Name)
     internal long Backlog { get; set; }
 
     internal V1.Presence? Presence { get; set; }
+
+    /// <summary>How much of its run the board said is done, 0 to 1; null when it runs nothing.</summary>
+    internal double? Progress => Presence?.Progress?.Fraction;
 }

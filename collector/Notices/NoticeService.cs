@@ -63,7 +63,7 @@ internal sealed partial class NoticeService(
     {
         foreach (BoardState board in boards.All())
         {
-            double now = board.Presence?.Progress?.Fraction ?? -1;
+            double now = board.Progress ?? -1;
             if (now >= 0 && _progress.TryGetValue(board.Name, out double before) && now != before)
             {
                 runs.Moved(board.Name);
