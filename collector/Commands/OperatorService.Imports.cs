@@ -100,7 +100,7 @@ internal sealed partial class OperatorService
             entries.AddRange(part.Entries);
         }
 
-        if (origin.Length == 0 || Boards.BoardRegistry.CleanName(origin) != origin)
+        if (origin.Length == 0 || Collector.Boards.BoardRegistry.CleanName(origin) != origin)
         {
             throw new RpcException(new Status(
                 StatusCode.InvalidArgument, $"\"{origin}\" cannot name a collector: use letters, digits, - _ and dots. Give another name with --as."));

@@ -4,6 +4,7 @@ using System.Text;
 using Cardassay.Collector.Analysis;
 using Cardassay.Collector.Boards;
 using Cardassay.Collector.Intake;
+using Cardassay.Collector.Observability;
 using Cardassay.Collector.Storage;
 
 namespace Cardassay.Collector.Notices;
@@ -163,6 +164,6 @@ internal sealed partial class NoticeService(
         }
     }
 
-    [LoggerMessage(EventId = 2304, Level = LogLevel.Error, Message = "Looking for something to tell failed: {Problem}")]
+    [LoggerMessage(EventId = EventNumbers.NoticeLookFailed, Level = LogLevel.Error, Message = "Looking for something to tell failed: {Problem}")]
     private static partial void LogFailed(ILogger logger, string problem);
 }

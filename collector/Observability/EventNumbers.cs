@@ -50,4 +50,10 @@ internal static class EventNumbers
     // 2400 to 2499: backups.
     internal const int BackupMade = 2401;
     internal const int BackupFailed = 2402;
+
+    // 2500 to 2599: messages to a person.
+    internal const int NoticeLater = 2501;
+    internal const int NoticeGivenUp = 2502;
+    internal const int NoticesNotKept = 2503;
+    internal const int NoticeLookFailed = 2504;
 }
