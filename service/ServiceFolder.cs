@@ -7,7 +7,7 @@ public static class ServiceFolder
 
     /// <summary>The folder of an installed service when this process runs as the service's own user; else null.</summary>
     /// <param name="name">Name of the service, its user and its folder.</param>
-    public static string? Own(string name) => Own(name, Environment.UserName, Parent);
+    public static string? Own(string name) => Own(name, UserName(), Parent);
 
     /// <summary>
     /// Why a command that was given no folder should not run: as root it would open a second set of data beside the installed
@@ -15,6 +15,19 @@ public static class ServiceFolder
     /// </summary>
     /// <param name="name">Name of the service, its user and its folder; also of the program.</param>
     public static string? ObjectionForRoot(string name) => Objection(name, Environment.IsPrivilegedProcess, Parent);
+
+    /// <summary>The user's name, or empty on a system that lists no users, as a small rescue system does.</summary>
+    private static string UserName()
+    {
+        try
+        {
+            return Environment.UserName;
+        }
+        catch (IOException)
+        {
+            return "";
+        }
+    }
 
     internal static string? Own(string name, string user, string parent)
     {

@@ -77,12 +77,6 @@ public static class CardStandings
             : new Verdict(kind, [.. card.Findings.Where(f => f.Finding.Severity == worst).Select(f => f.Finding.Settles).OfType<string>().Concat(verdict.Missing).Distinct()]);
     }
 
-    /// <summary>
-    /// What two boards' clocks may still differ by after the offset that was found when they greeted: drift of a crystal over a night
-    /// (100 ppm make 4 s in 12 h; from memory) and the way of the greeting. Times that overlap by less are not called "at once".
-    /// </summary>
-    private static readonly TimeSpan ClockDoubt = TimeSpan.FromSeconds(30);
-
     private static RunRecord? Newest(CardResult card, Dictionary<RecordKey, RunRecord> runs) =>
         card.Runs.Select(r => runs.GetValueOrDefault(r.Key)).Where(r => r?.Card is not null).OrderBy(r => r!.Card!.IdentityFromRegisters).LastOrDefault();
 
@@ -103,9 +97,11 @@ public static class CardStandings
     private static IdentitySighting Sighting(CardResult card, RunRecord run, CardIdentified seen)
     {
         bool known = NightClock.IsBelieved(run);
-        DateTimeOffset from = run.OpenedAt + run.ClockOffset; // the collector's clock is the one that all boards share
-        TimeSpan length = TimeSpan.FromTicks(run.Trials.Sum(t => t.Trial.ElapsedNs) / 100) - ClockDoubt;
-        DateTimeOffset until = length > TimeSpan.Zero ? from + length : from;
+
+        // The collector's clock is the one that all boards share. What theirs still differ by after the offset found at the greeting (100 ppm make
+        // 4 s in 12 h; from memory) is less than carrying a card to another board and starting a run there takes.
+        DateTimeOffset from = run.OpenedAt + run.ClockOffset;
+        DateTimeOffset until = from + TimeSpan.FromTicks(run.Trials.Sum(t => t.Trial.ElapsedNs) / 100);
         return new IdentitySighting(card.Tag, run.Board, seen.DiskName, known ? from : null, known ? until : null, CardRegisters.From(seen));
     }
 }
