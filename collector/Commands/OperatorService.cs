@@ -346,14 +346,14 @@ internal sealed partial class OperatorService(
         }
     }
 
-    /// <summary>Turns a store that is away into the answer of the call.</summary>
+    /// <summary>Turns a store that is away, or fails and is about to be made again, into the answer of the call.</summary>
     private static async Task<T> AvailableAsync<T>(Func<Task<T>> work)
     {
         try
         {
             return await work();
         }
-        catch (StoreUnavailableException e)
+        catch (StoreException e)
         {
             throw new RpcException(new Status(StatusCode.Unavailable, e.Message));
         }

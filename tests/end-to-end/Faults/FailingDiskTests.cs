@@ -162,7 +162,15 @@ public sealed class FailingDiskTests(ITestOutputHelper output) : IDisposable
 
     private static long Received(string data)
     {
-        using JsonDocument status = JsonDocument.Parse(Running.Run(Repository.Collector, "status", "--json", "--data", data).Expect(0).Output);
+        // While a database that failed is being made again, the answer is to try again.
+        Finished asked = Running.Run(Repository.Collector, "status", "--json", "--data", data);
+        for (int again = 0; again < 60 && asked.ExitCode != 0; again++)
+        {
+            Thread.Sleep(1_000);
+            asked = Running.Run(Repository.Collector, "status", "--json", "--data", data);
+        }
+
+        using JsonDocument status = JsonDocument.Parse(asked.Expect(0).Output);
         return status.RootElement.GetProperty("recordsReceived").GetInt64();
     }
 
