@@ -11,7 +11,7 @@ namespace Cardassay.EmulatedBoard.Faults;
 public sealed class ProofTests(FaultGuest board) : IClassFixture<FaultGuest>
 {
     /// <summary>At 14 MB/s, 600 MB in two rounds and some thousand single blocks, with an emulator that shares its processors.</summary>
-    private static readonly TimeSpan Limit = TimeSpan.FromMinutes(6);
+    private static readonly TimeSpan Limit = TimeSpan.FromMinutes(10);
 
     [SkippableTheory]
     [InlineData("mmcblk0", "wrap", "wrapped")]
