@@ -40,16 +40,26 @@ public sealed class DeliverySweepTests(ITestOutputHelper output)
     [Fact]
     public async Task Cut_AfterEachMessage_GivesOneRowEach()
     {
-        World whole = World.Create(1);
+        World whole = World.Create(1, inSmallMessages: true);
         await whole.RunAsync(Observations);
         int messages = whole.Wire.Messages;
+        int cuts = 0;
         for (int after = 1; after <= messages; after++)
         {
-            await World.Create(after, cutAfter: [after]).RunAsync(Observations);
+            cuts += await CutAsync(after, [after]);
         }
 
-        await World.Create(0, cutAfter: Enumerable.Range(1, 400).Select(i => 3 * i)).RunAsync(Observations);
-        output.WriteLine($"{messages} messages, the connection cut after each in turn, and after every third: one row each");
-        Assert.True(messages > 20, $"only {messages} messages");
+        int many = await CutAsync(0, [.. Enumerable.Range(1, 400).Select(i => 3 * i)]);
+        output.WriteLine($"{messages} messages, the connection cut after each in turn ({cuts} cuts), and after every third ({many} cuts): one row each");
+        Assert.True(messages > 50, $"only {messages} messages");
+        Assert.True(cuts > 50, $"only {cuts} cuts");
+        Assert.True(many > 20, $"only {many} cuts after every third message");
+    }
+
+    private static async Task<int> CutAsync(int seed, int[] after)
+    {
+        World world = World.Create(seed, cutAfter: after, inSmallMessages: true);
+        await world.RunAsync(Observations);
+        return world.Wire.Cuts;
     }
 }

@@ -11,9 +11,13 @@ namespace Cardassay.Simulation.Tests.Delivery;
 internal sealed class WireInMemory(Func<V1.Delivery.DeliveryBase?> collector) : CallInvoker
 {
     private int _messages;
+    private int _cuts;
 
     /// <summary>Messages carried since the start, both directions together.</summary>
     internal int Messages => Volatile.Read(ref _messages);
+
+    /// <summary>Connections cut since the start.</summary>
+    internal int Cuts => Volatile.Read(ref _cuts);
 
     /// <summary>The message after which the connection breaks, counted from 1 over all connections; each breaks one only.</summary>
     internal ISet<int> CutAfter { get; init; } = new HashSet<int>();
@@ -71,6 +75,7 @@ internal sealed class WireInMemory(Func<V1.Delivery.DeliveryBase?> collector) : 
     {
         if (CutAfter.Contains(Interlocked.Increment(ref _messages)))
         {
+            Interlocked.Increment(ref _cuts);
             connection.Cancel();
         }
     }

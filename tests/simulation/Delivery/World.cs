@@ -34,6 +34,9 @@ internal sealed class World(int seed)
     /// <summary>True lets the power go when a process is killed: what was not fsynced may be lost.</summary>
     internal bool WithPowerCut { get; init; }
 
+    /// <summary>True lets the board wait for its receipts after every eighth observation: many small messages, however fast the board is.</summary>
+    internal bool InSmallMessages { get; init; }
+
     internal int BoardKills { get; private set; }
 
     internal int CollectorKills { get; private set; }
@@ -50,12 +53,13 @@ internal sealed class World(int seed)
     }
 
     /// <summary>Makes a world whose wire ends at whatever collector is running.</summary>
-    internal static World Create(int seed, bool withPowerCut = false, IEnumerable<int>? cutAfter = null)
+    internal static World Create(int seed, bool withPowerCut = false, IEnumerable<int>? cutAfter = null, bool inSmallMessages = false)
     {
         World? world = null;
         world = new World(seed)
         {
             WithPowerCut = withPowerCut,
+            InSmallMessages = inSmallMessages,
             Wire = new WireInMemory(() => world!._collector?.Service) { CutAfter = (cutAfter ?? []).ToHashSet() },
         };
         return world;
@@ -112,14 +116,11 @@ internal sealed class World(int seed)
                 if (made % 8 == 0)
                 {
                     await Task.Yield();
+                    await (InSmallMessages ? DeliveredAsync(journal, cancellationToken) : Task.CompletedTask);
                 }
             }
 
-            while (journal.Backlog > 0 && !BoardDisk.HasCrashed)
-            {
-                await Task.Delay(1, cancellationToken);
-            }
-
+            await DeliveredAsync(journal, cancellationToken);
             return (made, !BoardDisk.HasCrashed);
         }
         catch (SimulatedCrash)
@@ -141,6 +142,14 @@ internal sealed class World(int seed)
                 BoardKills++;
                 Restart(BoardDisk);
             }
+        }
+    }
+
+    private async Task DeliveredAsync(ObservationJournal journal, CancellationToken cancellationToken)
+    {
+        while (journal.Backlog > 0 && !BoardDisk.HasCrashed)
+        {
+            await Task.Delay(1, cancellationToken);
         }
     }
 
