@@ -7,6 +7,7 @@ using Cardassay.Collector.Intake;
 using Cardassay.Collector.Live;
 using Cardassay.Collector.Observability;
 using Cardassay.Collector.Report;
+using Cardassay.Collector.Report.Html;
 using Cardassay.Collector.Storage;
 
 namespace Cardassay.Collector.Commands;
@@ -14,8 +15,8 @@ namespace Cardassay.Collector.Commands;
 /// <summary>The read-only page, its stream, the reports, health and metrics, on loopback.</summary>
 internal static class LivePage
 {
-    private static readonly string Style = Resource("live.css");
-    private static readonly string Script = Resource("live.js");
+    private static readonly string Style = PageAsset.Style("live.css");
+    private static readonly string Script = PageAsset.Text("live.js");
 
     private static readonly Dictionary<string, string> Types = new(StringComparer.Ordinal)
     {
@@ -119,12 +120,5 @@ internal static class LivePage
 
         context.Response.Headers.ContentSecurityPolicy = HtmlReport.Policy + "; frame-ancestors 'none'";
         return Results.Content(text, type);
-    }
-
-    private static string Resource(string name)
-    {
-        using Stream stream = typeof(LivePage).Assembly.GetManifestResourceStream(name) ?? throw new InvalidOperationException($"The resource {name} is missing from the build.");
-        using var reader = new StreamReader(stream, Encoding.UTF8);
-        return reader.ReadToEnd();
     }
 }

@@ -15,8 +15,8 @@ public static class HtmlReport
     /// <summary>Above this many cards each card is a short list without plots, so that the file still opens on a telephone.</summary>
     public const int FullUpToCards = 60;
 
-    private static readonly string Style = Resource("report.css");
-    private static readonly string Script = Resource("report.js");
+    private static readonly string Style = PageAsset.Style("report.css");
+    private static readonly string Script = PageAsset.Text("report.js");
 
     /// <summary>What the page may run: its own style and its one script, known by its hash; nothing is loaded from anywhere.</summary>
     public static readonly string Policy =
@@ -85,13 +85,5 @@ public static class HtmlReport
         }
 
         page.Markup("</section>\n");
-    }
-
-    private static string Resource(string name)
-    {
-        using Stream stream = typeof(HtmlReport).Assembly.GetManifestResourceStream(name)
-            ?? throw new InvalidOperationException($"The resource {name} is missing from the build.");
-        using var reader = new StreamReader(stream, Encoding.UTF8);
-        return reader.ReadToEnd();
     }
 }
