@@ -115,9 +115,14 @@ internal sealed class CollectorHost : IAsyncDisposable
             builder.Services.AddSingleton(desk);
             var cards = new CardDirectory();
             IReadOnlyList<StoredEvent> own = projection.OwnEvents();
-            cards.Learn(projection.Read(store => store.Records()));
-            cards.Learn(own);
-            projection.Applied += cards.Learn;
+            if (options.Serves)
+            {
+                // Cards in the slots of boards are recognised; a command that only borrows the collector has no boards.
+                cards.Learn(projection.Read(store => store.Records()));
+                cards.Learn(own);
+                projection.Applied += cards.Learn;
+            }
+
             builder.Services.AddSingleton(cards);
             builder.Services.AddSingleton(new ScheduleBook(own));
             builder.Services.AddSingleton(services => Duties(services, desk, services.GetRequiredService<Projection>()));
