@@ -17,7 +17,7 @@ public static class ServiceFolder
     public static string? ObjectionForRoot(string name) => Objection(name, Environment.IsPrivilegedProcess, Parent);
 
     /// <summary>The user's name, or empty on a system that lists no users, as a small rescue system does.</summary>
-    private static string UserName()
+    public static string UserName()
     {
         try
         {

@@ -60,7 +60,7 @@ internal sealed record CollectorOptions
             }
 
             byte[] hash = System.Security.Cryptography.SHA256.HashData(System.Text.Encoding.UTF8.GetBytes(DataFolder));
-            return Path.Combine(Path.GetTempPath(), $"cardassay-{Environment.UserName}-{Convert.ToHexStringLower(hash.AsSpan(0, 8))}", "operator.sock");
+            return Path.Combine(Path.GetTempPath(), $"cardassay-{ServiceFolder.UserName()}-{Convert.ToHexStringLower(hash.AsSpan(0, 8))}", "operator.sock");
         }
     }
 
