@@ -81,8 +81,7 @@ internal static class CommandLine
         }
 
         // Reading a card's registers touches no folder; everything else does.
-        if (parsed.CommandResult.Command is { Name: not "identify", Action: { } action } && parsed.Action == action
-            && parsed.GetResult(Data) is null or { Implicit: true } && ServiceFolder.ObjectionForRoot(AgentFolder.ServiceName) is { } objection)
+        if (parsed.CommandResult.Command.Name != "identify" && configured.ObjectionForRoot(Data, AgentFolder.ServiceName) is { } objection)
         {
             await Console.Error.WriteLineAsync(objection);
             return 2;

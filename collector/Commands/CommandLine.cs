@@ -75,8 +75,7 @@ internal static class CommandLine
             return 2;
         }
 
-        if (parsed.CommandResult.Command.Action is { } action && parsed.Action == action
-            && parsed.GetResult(Data) is null or { Implicit: true } && ServiceFolder.ObjectionForRoot(CollectorOptions.ServiceName) is { } objection)
+        if (configured.ObjectionForRoot(Data, CollectorOptions.ServiceName) is { } objection)
         {
             await Console.Error.WriteLineAsync(objection);
             return 2;
