@@ -1,4 +1,5 @@
 using Cardassay.Agent.Delivery;
+using Cardassay.Agent.Trials;
 using Cardassay.Service;
 using Google.Protobuf;
 using Grpc.Core;
@@ -109,8 +110,7 @@ internal sealed class DutyWorker(
         display.Line($"{entry.PlanName} on {entry.Target}: {done.Text}");
         finished.Add(done);
 
-        // A board has little memory, and what a run left behind is of no use to the next one.
-        GC.Collect(GC.MaxGeneration, GCCollectionMode.Aggressive, blocking: true, compacting: true);
+        BoardMemory.GiveBack(); // of what the run kept to its end, the next one needs nothing
         slots.Look();
         _checks.Outdate();
         cancellationToken.ThrowIfCancellationRequested();

@@ -163,8 +163,7 @@ internal sealed class RunTrials
         Invalid += trial.Valid ? 0 : 1;
         _context.Observer.OnTrialMeasured(trial);
 
-        // A board may have 512 MB for everything. Between two trials nothing is timed: what the trial left is given back to the system.
-        GC.Collect(GC.MaxGeneration, GCCollectionMode.Aggressive, blocking: true, compacting: true);
+        BoardMemory.GiveBack(); // between two trials nothing is timed
         return (trial, raw.End == TrialEnd.Error ? AfterError(raw, cancellation) : null);
     }
 
