@@ -33,6 +33,14 @@ internal static class EntryCodec
         };
     }
 
+    /// <summary>The row of what an operator said or the collector noticed; null for any other entry.</summary>
+    internal static StoredEvent? ToEvent(V1.IntakeEntry entry, IntakePosition position) => entry.ContentCase switch
+    {
+        V1.IntakeEntry.ContentOneofCase.OperatorEvent => new StoredEvent(position, entry.ReceivedUnixNs, FromOperator: true, entry.OperatorEvent.ToByteArray()),
+        V1.IntakeEntry.ContentOneofCase.CollectorEvent => new StoredEvent(position, entry.ReceivedUnixNs, FromOperator: false, entry.CollectorEvent.ToByteArray()),
+        _ => null,
+    };
+
     private static V1.IntakeEntry ToEntry(StoredRecord record)
     {
         (string board, string origin) = BoardOrigin.Split(record.Board);

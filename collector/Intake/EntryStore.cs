@@ -16,19 +16,16 @@ internal static class EntryStore
         foreach (V1.IntakeEntry entry in entries)
         {
             var position = new IntakePosition("copy", records.Count + events.Count + 1);
-            switch (entry.ContentCase)
+            if (entry.Delivered is { } delivered)
             {
-                case V1.IntakeEntry.ContentOneofCase.Delivered when WhatIsWrong(entry.Delivered.Record) is null:
+                if (WhatIsWrong(delivered.Record) is null)
+                {
                     records.Add(EntryCodec.ToRecord(entry));
-                    break;
-                case V1.IntakeEntry.ContentOneofCase.OperatorEvent:
-                    events.Add(new StoredEvent(position, entry.ReceivedUnixNs, FromOperator: true, entry.OperatorEvent.ToByteArray()));
-                    break;
-                case V1.IntakeEntry.ContentOneofCase.CollectorEvent:
-                    events.Add(new StoredEvent(position, entry.ReceivedUnixNs, FromOperator: false, entry.CollectorEvent.ToByteArray()));
-                    break;
-                default:
-                    break; // an entry of a later version
+                }
+            }
+            else if (EntryCodec.ToEvent(entry, position) is { } e)
+            {
+                events.Add(e); // null: an entry of a later version
             }
         }
 

@@ -25,44 +25,36 @@ internal static class IntakeCodec
         {
             entry = V1.IntakeEntry.Parser.ParseFrom(logRecord.Payload.Span);
         }
-        catch (InvalidProtocolBufferException e)
+        catch (InvalidProtocolBufferException broken)
         {
-            throw new WireFormatException($"Entry {logRecord.Epoch}:{logRecord.Sequence} of the intake log is not an intake entry: {e.Message}", e);
+            throw new WireFormatException($"Entry {logRecord.Epoch}:{logRecord.Sequence} of the intake log is not an intake entry: {broken.Message}", broken);
         }
 
         var position = new IntakePosition(logRecord.Epoch.ToString(), logRecord.Sequence);
-        switch (entry.ContentCase)
+        if (entry.Delivered is not null)
         {
-            case V1.IntakeEntry.ContentOneofCase.Delivered:
-                StoredRecord record = EntryCodec.ToRecord(entry);
-                records.Add(record);
-                if (!record.Conflicting)
+            StoredRecord record = EntryCodec.ToRecord(entry);
+            records.Add(record);
+            if (!record.Conflicting)
+            {
+                ledger.Receive(record.Key.Epoch, record.Board, record.Key.Sequence);
+                movedEpochs.Add(record.Key.Epoch);
+                if (LostRangeOf(record.Payload) is { } lost)
                 {
-                    ledger.Receive(record.Key.Epoch, record.Board, record.Key.Sequence);
-                    movedEpochs.Add(record.Key.Epoch);
-                    if (LostRangeOf(record.Payload) is { } lost)
-                    {
-                        ledger.Lose(lost.Epoch, record.Board, lost.FirstSequence, lost.LastSequence);
-                        movedEpochs.Add(lost.Epoch);
-                    }
+                    ledger.Lose(lost.Epoch, record.Board, lost.FirstSequence, lost.LastSequence);
+                    movedEpochs.Add(lost.Epoch);
                 }
-
-                break;
-            case V1.IntakeEntry.ContentOneofCase.OperatorEvent:
-                events.Add(new StoredEvent(position, entry.ReceivedUnixNs, FromOperator: true, entry.OperatorEvent.ToByteArray()));
-                break;
-            case V1.IntakeEntry.ContentOneofCase.CollectorEvent:
-                events.Add(new StoredEvent(position, entry.ReceivedUnixNs, FromOperator: false, entry.CollectorEvent.ToByteArray()));
-                if (entry.CollectorEvent.Gap is { } gap)
-                {
-                    string epoch = Convert.ToHexStringLower(gap.Epoch.Span);
-                    ledger.Lose(epoch, gap.Board, (long)gap.FirstSequence, (long)gap.LastSequence);
-                    movedEpochs.Add(epoch);
-                }
-
-                break;
-            default:
-                break; // an entry of a later version: it stays in the log, a later version projects it
+            }
+        }
+        else if (EntryCodec.ToEvent(entry, position) is { } e)
+        {
+            events.Add(e); // null: an entry of a later version stays in the log, and a later version projects it
+            if (entry.CollectorEvent?.Gap is { } gap)
+            {
+                string epoch = Convert.ToHexStringLower(gap.Epoch.Span);
+                ledger.Lose(epoch, gap.Board, (long)gap.FirstSequence, (long)gap.LastSequence);
+                movedEpochs.Add(epoch);
+            }
         }
     }
 
