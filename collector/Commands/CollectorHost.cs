@@ -87,6 +87,7 @@ internal sealed class CollectorHost : IAsyncDisposable
             {
                 o.MaxReceiveMessageSize = MaxMessageBytes;
                 o.Interceptors.Add<ListenerInterceptor>();
+                o.Interceptors.Add<StoreInterceptor>();
             });
             builder.Services.AddSingleton(authority);
             builder.Services.AddSingleton(refusals);
@@ -212,7 +213,16 @@ internal sealed class CollectorHost : IAsyncDisposable
         return () =>
         {
             long last = _log.LastSequence;
-            (long Durable, IntakePosition Applied) now = (_log.DurableSequence, _projection.Store.Applied);
+            (long Durable, IntakePosition Applied) now;
+            try
+            {
+                now = (_log.DurableSequence, _projection.Position);
+            }
+            catch (StoreUnavailableException)
+            {
+                return false;
+            }
+
             bool diskGoesOn = now.Durable >= last || now.Durable != seen.Durable;
             bool storeGoesOn = last == 0 || now.Applied == new IntakePosition(_log.Epoch.ToString(), now.Durable) || now.Applied != seen.Applied;
             seen = now;
@@ -257,11 +267,7 @@ internal sealed class CollectorHost : IAsyncDisposable
             services.GetRequiredService<ScheduleBook>(),
             services.GetRequiredService<CardDirectory>(),
             (entry, cancellationToken) => desk.RecordAsync([entry], cancellationToken),
-            async (tag, cancellationToken) =>
-            {
-                await projection.CaughtUpAsync(cancellationToken);
-                return await Task.Run(() => reports.IsSettled(projection.Read(store => MasterDataLoader.Load(store)), tag), cancellationToken);
-            },
+            (tag, cancellationToken) => projection.ReadCaughtUpAsync(store => MasterDataLoader.Load(store), data => reports.IsSettled(data, tag), cancellationToken),
             services.GetRequiredService<TimeProvider>());
     }
 

@@ -99,13 +99,9 @@ internal static class LivePage
         string? text;
         try
         {
-            await projection.CaughtUpAsync(cancellationToken);
-            text = await Task.Run(
-                () =>
-                {
-                    MasterData data = projection.Read(store => MasterDataLoader.Load(store));
-                    return night is null ? reports.Render(data, request) : reports.RenderNight(data, request, day);
-                },
+            text = await projection.ReadCaughtUpAsync(
+                store => MasterDataLoader.Load(store),
+                data => night is null ? reports.Render(data, request) : reports.RenderNight(data, request, day),
                 cancellationToken);
         }
         catch (StoreUnavailableException e)

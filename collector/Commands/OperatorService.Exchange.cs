@@ -16,12 +16,7 @@ internal sealed partial class OperatorService
     public override async Task ReadEntries(V1.ReadEntriesRequest request, IServerStreamWriter<V1.EntryBatch> responseStream, ServerCallContext context)
     {
         // Gathered first: a slow reader must not keep the store from going on.
-        IReadOnlyList<V1.EntryBatch> batches = await AvailableAsync(async () =>
-        {
-            await projection.CaughtUpAsync(context.CancellationToken);
-            return await Task.Run(() => projection.Read(Batches), context.CancellationToken);
-        });
-        foreach (V1.EntryBatch batch in batches)
+        foreach (V1.EntryBatch batch in await projection.ReadCaughtUpAsync(Batches, context.CancellationToken))
         {
             await responseStream.WriteAsync(batch, context.CancellationToken);
         }

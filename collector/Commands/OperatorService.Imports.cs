@@ -106,11 +106,7 @@ internal sealed partial class OperatorService
                 StatusCode.InvalidArgument, $"\"{origin}\" cannot name a collector: use letters, digits, - _ and dots. Give another name with --as."));
         }
 
-        MergePlan plan = await AvailableAsync(async () =>
-        {
-            await projection.CaughtUpAsync(context.CancellationToken);
-            return await Task.Run(() => projection.Read(store => MergePlan.Of(store, entries, origin, desk.NowUnixNs())), context.CancellationToken);
-        });
+        MergePlan plan = await projection.ReadCaughtUpAsync(store => MergePlan.Of(store, entries, origin, desk.NowUnixNs()), context.CancellationToken);
         if (!dryRun)
         {
             await desk.MergeAsync(plan, context.CancellationToken);
@@ -119,15 +115,16 @@ internal sealed partial class OperatorService
         return plan.Summary;
     }
 
-    private Task<HandKeptBook> BookAsync(CancellationToken cancellationToken) => AvailableAsync(async () =>
-    {
-        await projection.CaughtUpAsync(cancellationToken);
-        var book = new HandKeptBook();
-        foreach (Storage.StoredEvent e in projection.Store.Events().Where(e => e.FromOperator))
+    private Task<HandKeptBook> BookAsync(CancellationToken cancellationToken) => projection.ReadCaughtUpAsync(
+        store =>
         {
-            book.Add(V1.OperatorEvent.Parser.ParseFrom(e.Payload), e.AtUnixNs);
-        }
+            var book = new HandKeptBook();
+            foreach (Storage.StoredEvent e in store.Events().Where(e => e.FromOperator))
+            {
+                book.Add(V1.OperatorEvent.Parser.ParseFrom(e.Payload), e.AtUnixNs);
+            }
 
-        return book;
-    });
+            return book;
+        },
+        cancellationToken);
 }

@@ -40,7 +40,7 @@ internal sealed partial class OperatorService(
         Dictionary<string, BoardState> live = boards.All().ToDictionary(b => b.Name, StringComparer.Ordinal);
         Func<string, bool> connected = sessions.Look().IsOpen;
         IReadOnlyDictionary<string, (string Trust, DateTimeOffset? EndsAt)> standing = trust.Standing();
-        IReadOnlyList<Storage.StoredMark> marks = projection.Store.MarksOfAll();
+        IReadOnlyList<Storage.StoredMark> marks = projection.Read(store => store.MarksOfAll());
         Func<string, string> shown = BoardOrigin.Shown(marks.Select(m => m.Board));
         var list = new V1.BoardList();
         foreach (string name in data.Boards.Select(b => b.Name).Union(live.Keys, StringComparer.Ordinal).Union(standing.Keys, StringComparer.Ordinal).Order(StringComparer.Ordinal))
@@ -233,7 +233,7 @@ internal sealed partial class OperatorService(
             Conflicts = (ulong)data.Integrity.Conflicts,
             IntakeBytes = (ulong)log.UsedBytes,
             IntakeLastSequence = (ulong)log.LastSequence,
-            AppliedSequence = (ulong)projection.Store.Applied.Sequence,
+            AppliedSequence = (ulong)projection.Position.Sequence,
             BoardsKnown = (uint)data.Boards.Select(b => b.Name).Union(boards.All().Select(b => b.Name)).Count(),
             BoardsConnected = (uint)open,
             DataFolder = options.DataFolder,
@@ -293,13 +293,13 @@ internal sealed partial class OperatorService(
     /// <inheritdoc/>
     public override async Task<V1.Rebuilt> Rebuild(V1.RebuildRequest request, ServerCallContext context)
     {
-        (long records, long conflicts) = await AvailableAsync(() => Task.Run(
+        (long records, long conflicts) = await Task.Run(
             () =>
             {
                 projection.Remake();
-                return projection.Store.Count();
+                return projection.Read(store => store.Count());
             },
-            context.CancellationToken));
+            context.CancellationToken);
         return new V1.Rebuilt { Entries = (ulong)log.DurableSequence, Rows = (ulong)(records + conflicts) };
     }
 
@@ -346,22 +346,6 @@ internal sealed partial class OperatorService(
         }
     }
 
-    /// <summary>Turns a store that is away, or fails and is about to be made again, into the answer of the call.</summary>
-    private static async Task<T> AvailableAsync<T>(Func<Task<T>> work)
-    {
-        try
-        {
-            return await work();
-        }
-        catch (StoreException e)
-        {
-            throw new RpcException(new Status(StatusCode.Unavailable, e.Message));
-        }
-    }
-
-    private Task<MasterData> LoadAsync(CancellationToken cancellationToken, DateTimeOffset? asOf = null) => AvailableAsync(async () =>
-    {
-        await projection.CaughtUpAsync(cancellationToken);
-        return await Task.Run(() => projection.Read(store => MasterDataLoader.Load(store, asOf)), cancellationToken);
-    });
+    private Task<MasterData> LoadAsync(CancellationToken cancellationToken, DateTimeOffset? asOf = null) =>
+        projection.ReadCaughtUpAsync(store => MasterDataLoader.Load(store, asOf), cancellationToken);
 }

@@ -107,11 +107,15 @@ internal sealed partial class Projection : IAsyncDisposable
     /// <summary>Times the store was made again because it failed or was asked for.</summary>
     internal long Remakes => Interlocked.Read(ref _remakes);
 
+    /// <summary>Where the store stands.</summary>
+    /// <exception cref="StoreUnavailableException">The store cannot be asked now.</exception>
+    internal IntakePosition Position => Asked(() => Store.Applied);
+
     /// <summary>How far the store is behind the log at this moment.</summary>
-    /// <exception cref="StoreException">The store cannot be asked.</exception>
+    /// <exception cref="StoreUnavailableException">The store cannot be asked now.</exception>
     internal ApplyLag Lag()
     {
-        IntakePosition applied = Store.Applied;
+        IntakePosition applied = Position;
         long entries = 0;
         bool reached = applied.Epoch.Length == 0;
         foreach ((LogEpoch epoch, long first, long last) in _log.Epochs())
@@ -126,13 +130,26 @@ internal sealed partial class Projection : IAsyncDisposable
     }
 
     /// <summary>Reads the store while this collector adds nothing to it. Boards are received all the while.</summary>
+    /// <exception cref="StoreUnavailableException">The store cannot be asked now.</exception>
     internal T Read<T>(Func<IRecordStore, T> read)
     {
         lock (_stepping)
         {
-            return read(OpenStore());
+            return Asked(() => read(OpenStore()));
         }
     }
+
+    /// <summary>Reads the store once it holds everything that is durable in the log now, and works on what was read while the store goes on.</summary>
+    /// <exception cref="StoreUnavailableException">The store cannot be used now.</exception>
+    internal async Task<TResult> ReadCaughtUpAsync<T, TResult>(Func<IRecordStore, T> read, Func<T, TResult> work, CancellationToken cancellationToken)
+    {
+        await CaughtUpAsync(cancellationToken);
+        return await Task.Run(() => work(Read(read)), cancellationToken);
+    }
+
+    /// <summary>Reads the store once it holds everything that is durable in the log now.</summary>
+    /// <exception cref="StoreUnavailableException">The store cannot be used now.</exception>
+    internal Task<T> ReadCaughtUpAsync<T>(Func<IRecordStore, T> read, CancellationToken cancellationToken) => ReadCaughtUpAsync(read, found => found, cancellationToken);
 
     /// <summary>The events of this collector's own log: a shared store holds those of other collectors too.</summary>
     internal IReadOnlyList<StoredEvent> OwnEvents()
@@ -149,7 +166,7 @@ internal sealed partial class Projection : IAsyncDisposable
         while (true)
         {
             Task moved = Volatile.Read(ref _moved).Task;
-            IntakePosition applied = Store.Applied;
+            IntakePosition applied = Position;
             if (end.Sequence == 0 || (applied.Epoch == end.Epoch && applied.Sequence >= end.Sequence))
             {
                 return;
@@ -333,6 +350,19 @@ internal sealed partial class Projection : IAsyncDisposable
         }
 
         return _store;
+    }
+
+    /// <summary>An engine that failed, or is closed because it is being made again, is a store that cannot be used now to whoever asks it.</summary>
+    private static T Asked<T>(Func<T> question)
+    {
+        try
+        {
+            return question();
+        }
+        catch (StoreException e) when (e is not StoreUnavailableException)
+        {
+            throw new StoreUnavailableException($"The database cannot be asked now, try again: {e.Message}", e);
+        }
     }
 
     private void Moved() =>

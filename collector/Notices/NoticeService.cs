@@ -36,18 +36,16 @@ internal sealed partial class NoticeService(
         {
             try
             {
-                if (runs is null)
-                {
-                    await projection.CaughtUpAsync(stoppingToken); // a store that is away is waited for, messages or not
-                    runs = projection.Read(store =>
+                // A store that is away is waited for, messages or not.
+                runs ??= await projection.ReadCaughtUpAsync(
+                    store =>
                     {
                         // Both before the next batch, so that none falls in between; one told twice does no harm.
                         var watch = new RunWatch(MasterDataLoader.Load(store), outbox.State.OpenRuns, time);
                         projection.Applied += watch.Take;
                         return watch;
-                    });
-                }
-
+                    },
+                    stoppingToken);
                 Look(runs);
                 await outbox.PumpAsync(time.GetUtcNow(), stoppingToken);
             }
@@ -91,7 +89,7 @@ internal sealed partial class NoticeService(
     private void LookForPerson()
     {
         DateTimeOffset now = time.GetUtcNow();
-        IntakePosition applied = projection.Store.Applied;
+        IntakePosition applied = projection.Position;
         if (!settings.About.Contains(NoticeKind.NeedsPerson) || applied == _analysedAt || now - _analysed < BetweenAnalyses)
         {
             return;

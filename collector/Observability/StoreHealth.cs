@@ -17,9 +17,9 @@ internal sealed class StoreHealth(Projection projection) : IHealthCheck
         {
             return Task.FromResult(projection.Failure is { } failure
                 ? HealthCheckResult.Unhealthy($"{failure.Message} Receipts are given all the same.")
-                : Judge(projection.Lag(), projection.Store.Applied.Sequence));
+                : Judge(projection.Lag(), projection.Position.Sequence));
         }
-        catch (Exception e) when (e is StoreException or ObjectDisposedException or InvalidOperationException)
+        catch (StoreUnavailableException e)
         {
             return Task.FromResult(HealthCheckResult.Unhealthy("the database cannot be asked; receipts are given all the same", e));
         }

@@ -53,7 +53,7 @@ public sealed class LiteDbStore : IRecordStore
     }
 
     /// <inheritdoc/>
-    public IntakePosition Applied => _thread.Run(() => _applied);
+    public IntakePosition Applied => Guarded(() => _applied);
 
     /// <summary>Opens or creates the database file.</summary>
     /// <exception cref="StoreException">The file is damaged or of another layout; delete it and project the intake log again.</exception>
