@@ -81,11 +81,7 @@ internal static class AnalysisBenchmark
         Noise = 0.03,
         Specimens = 0.2,
         BoardOf = (card, run, boards) => (card + run / 15) % boards,
-        ClaimOf = c => new Claim
-        {
-            Tag = SyntheticLaboratory.Tag(c), Maker = "Halvorn", Product = string.Create(CultureInfo.InvariantCulture, $"Product {c / 5}"),
-            LabelGigabytes = 64, Condition = CardCondition.New, Price = 5 + c % 37, Currency = "EUR", Marks = ["A1", "V30"],
-        },
+        ClaimOf = SyntheticLaboratory.ClaimOfFive,
         Trials =
         [
             (TrialKind.SequentialWrite, 20, TrialRole.WarmUp), (TrialKind.RandomRead, 2400, TrialRole.Measured),

@@ -28,7 +28,7 @@ internal static class ReportBenchmark
         bool held = true;
         foreach (int cards in new[] { 24, 60, 250, 1000 })
         {
-            MasterData data = Laboratory(cards);
+            MasterData data = SyntheticLaboratory.Large(cards).Build();
             AnalysisResult analysis = Analyser.Run(data, UseProfile.SystemDisk);
             (double modelMs, ReportModel model) = Timed(() => ReportBuilder.Build(data, analysis, CardStandings.Of(data, analysis), ReportNight.Latest(analysis)));
             List<string> cells = [];
@@ -65,25 +65,4 @@ internal static class ReportBenchmark
 
         return (ms.Order().ElementAt(Rounds / 2), made);
     }
-
-    private static MasterData Laboratory(int cards) => new SyntheticLaboratory
-    {
-        Cards = cards,
-        Boards = 8,
-        RunsPerCard = 15,
-        RunsPerNight = 2,
-        Noise = 0.03,
-        Specimens = 0.2,
-        BoardOf = (card, run, boards) => (card + run / 5) % boards,
-        ClaimOf = c => new Claim
-        {
-            Tag = SyntheticLaboratory.Tag(c), Maker = "Halvorn", Product = string.Create(CultureInfo.InvariantCulture, $"Product {c / 5}"),
-            LabelGigabytes = 64, Condition = CardCondition.New, Price = 5 + c % 37, Currency = "EUR", Marks = ["A1", "V30"],
-        },
-        Trials =
-        [
-            (TrialKind.RandomRead, 2400, TrialRole.Measured), (TrialKind.RandomWrite, 800, TrialRole.Measured), (TrialKind.SynchronousWrite, 90, TrialRole.Measured),
-            (TrialKind.SequentialRead, 25, TrialRole.Measured), (TrialKind.SequentialWrite, 20, TrialRole.Measured),
-        ],
-    }.Build();
 }

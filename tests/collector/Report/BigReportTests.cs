@@ -17,20 +17,7 @@ public class BigReportTests(ITestOutputHelper output)
     [Fact]
     public void Html_ThousandCardsFifteenRuns_StaysUnderFiveMegabytesAndNamesEveryCard()
     {
-        MasterData data = new SyntheticLaboratory
-        {
-            Cards = 1000, Boards = 8, RunsPerCard = 15, RunsPerNight = 2, Noise = 0.03, Specimens = 0.2, BoardOf = (card, run, boards) => (card + run / 5) % boards,
-            ClaimOf = c => new Claim
-            {
-                Tag = SyntheticLaboratory.Tag(c), Maker = "Halvorn", Product = string.Create(CultureInfo.InvariantCulture, $"Product {c / 5}"), LabelGigabytes = 64,
-                Condition = CardCondition.New, Price = 5 + c % 37, Currency = "XTS", Marks = ["A1", "V30"],
-            },
-            Trials =
-            [
-                (TrialKind.RandomRead, 2400, TrialRole.Measured), (TrialKind.RandomWrite, 800, TrialRole.Measured), (TrialKind.SynchronousWrite, 90, TrialRole.Measured),
-                (TrialKind.SequentialRead, 25, TrialRole.Measured), (TrialKind.SequentialWrite, 20, TrialRole.Measured),
-            ],
-        }.Build();
+        MasterData data = SyntheticLaboratory.Large(cards: 1000).Build();
         AnalysisResult analysis = Analyser.Run(data, UseProfile.SystemDisk);
         ReportModel model = ReportBuilder.Build(data, analysis, CardStandings.Of(data, analysis), ReportNight.Latest(analysis));
 
