@@ -11,8 +11,11 @@ namespace Cardassay.Agent.Commands;
 /// <param name="atStep">Told which step begins.</param>
 internal sealed class JournalingObserver(ObservationJournal journal, RunDisplay display, Action<string> atStep) : IRunObserver
 {
+    private static readonly Cardassay.Trials.Conditions NoConditions = new();
+
     private readonly List<TrialMeasured> _trials = [];
 
+    /// <summary>What was measured so far, without what happened second by second and without the conditions during and after.</summary>
     internal IReadOnlyList<TrialMeasured> Trials => _trials;
 
     public void OnPreparing(long bytes)
@@ -32,8 +35,10 @@ internal sealed class JournalingObserver(ObservationJournal journal, RunDisplay 
     public void OnTrialMeasured(TrialMeasured trial)
     {
         journal.Record(trial);
-        _trials.Add(trial);
         display.Measured(trial);
+
+        // The evidence is on the disk; hundreds of trials wait in memory for the page at the end, which shows none of it.
+        _trials.Add(trial with { Timeline = [], Stalls = [], During = [], After = NoConditions });
     }
 
     public void OnConditions(ConditionsSampled sample) => journal.Record(sample);

@@ -50,7 +50,6 @@ internal static class TrialReport
             Operations = raw.Operations,
             Bytes = raw.Bytes,
             ElapsedNs = raw.ElapsedNs,
-            Latency = raw.Latency,
             Timeline = raw.Timeline,
             Stalls = raw.Stalls,
             StallCount = raw.StallCount,

@@ -13,25 +13,25 @@ public sealed class LatencyHistogram
 
     /// <summary>All counters, about 36 KB; null while only the buckets that came from outside are kept.</summary>
     private LongHistogram? _counts;
-    private readonly (long LatencyNs, long Count)[] _buckets;
+    private readonly PackedBuckets _buckets;
 
     /// <summary>An empty histogram to record into.</summary>
     public LatencyHistogram()
     {
         _counts = NewCounts();
-        _buckets = [];
+        _buckets = PackedBuckets.Empty;
     }
 
-    private LatencyHistogram((long LatencyNs, long Count)[] buckets) => _buckets = buckets;
+    private LatencyHistogram(PackedBuckets buckets) => _buckets = buckets;
 
     /// <summary>
-    /// A histogram of buckets taken from <see cref="Buckets"/>. It keeps them as they are, because millions of stored trials do not fit
+    /// A histogram of buckets taken from <see cref="Buckets"/>. It keeps only them, packed, because millions of stored trials do not fit
     /// into memory with all counters each; the counters are made for a question and let go.
     /// </summary>
-    public static LatencyHistogram OfBuckets(IEnumerable<(long LatencyNs, long Count)> buckets) => new([.. buckets]);
+    public static LatencyHistogram OfBuckets(IEnumerable<(long LatencyNs, long Count)> buckets) => new(PackedBuckets.Of(buckets));
 
     /// <summary>Operations recorded.</summary>
-    public long Count => _counts?.TotalCount ?? _buckets.Aggregate(0L, (sum, bucket) => unchecked(sum + bucket.Count)); // made-up counts may overflow, as in the counters
+    public long Count => _counts?.TotalCount ?? _buckets.Total;
 
     /// <summary>Longest time recorded to bucket precision, ns; 0 when empty.</summary>
     public long MaxNs => Count == 0 ? 0 : Counts().GetMaxValue();
@@ -83,7 +83,7 @@ public sealed class LatencyHistogram
         }
 
         LongHistogram counts = NewCounts();
-        foreach ((long latencyNs, long count) in _buckets)
+        foreach ((long latencyNs, long count) in _buckets.All())
         {
             Add(counts, latencyNs, count);
         }

@@ -27,6 +27,20 @@ public sealed class LatencyHistogramTests
         Same(recorded, kept);
     }
 
+    [Fact]
+    public void PackedBuckets_ComeBackAsTheyWere()
+    {
+        const int seed = 11;
+        var random = new Random(seed);
+        (long, long)[] made = [(0, 0), (long.MaxValue, long.MinValue), (long.MinValue, long.MaxValue), (-1, -1), .. Enumerable.Range(0, 10_000).Select(Any)];
+        Assert.Equal(made, PackedBuckets.Of(made).All());
+        Assert.Equal(made.Aggregate(0L, (sum, bucket) => unchecked(sum + bucket.Item2)), PackedBuckets.Of(made).Total);
+        Assert.Empty(PackedBuckets.Empty.All());
+
+        // Numbers of every length, from 0 to 63 bits, of either sign.
+        (long, long) Any(int i) => (random.NextInt64(long.MinValue, long.MaxValue) >> (i % 64), random.NextInt64(long.MinValue, long.MaxValue) >> (i / 64 % 64));
+    }
+
     private static void Same(LatencyHistogram expected, LatencyHistogram actual)
     {
         Assert.Equal(expected.Count, actual.Count);
