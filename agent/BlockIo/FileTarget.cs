@@ -62,7 +62,7 @@ public abstract class FileTarget : IBlockTarget
             {
                 return Errno.NoData;
             }
-            else if (Marshal.GetLastPInvokeError() is var errno && errno != Errno.Interrupted)
+            else if (Marshal.GetLastSystemError() is var errno && errno != Errno.Interrupted)
             {
                 return errno;
             }
@@ -87,7 +87,7 @@ public abstract class FileTarget : IBlockTarget
             {
                 return Errno.NoSpace;
             }
-            else if (Marshal.GetLastPInvokeError() is var errno && errno != Errno.Interrupted)
+            else if (Marshal.GetLastSystemError() is var errno && errno != Errno.Interrupted)
             {
                 return errno;
             }

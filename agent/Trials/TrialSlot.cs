@@ -1,5 +1,6 @@
 using System.Diagnostics;
 using System.Runtime.CompilerServices;
+using System.Runtime.InteropServices;
 
 namespace Cardassay.Agent.Trials;
 
@@ -75,6 +76,7 @@ internal sealed class TrialSlot : IDisposable
         var record = new SlotRecord(1, 1);
         record.Add(0, Stopwatch.GetTimestamp() > 0 ? 2 : 3, 0, 0);
         _ = GC.GetAllocatedBytesForCurrentThread();
+        _ = Marshal.GetLastSystemError(); // whose first use could change what it is to tell
     }
 
     [MethodImpl(MethodImplOptions.AggressiveOptimization)]

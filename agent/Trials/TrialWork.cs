@@ -6,6 +6,9 @@ namespace Cardassay.Agent.Trials;
 /// </summary>
 internal abstract class TrialWork(SlotContext context)
 {
+    /// <summary>Blocks that belong to this slot; divided here and not before each operation.</summary>
+    private readonly long _ownBlocks = context.Spec.BlockCount / context.Spec.QueueDepth;
+
     protected SlotContext Context { get; } = context;
 
     protected TrialSpec Spec { get; } = context.Spec;
@@ -34,8 +37,7 @@ internal abstract class TrialWork(SlotContext context)
     /// </summary>
     protected long RandomBlockOffset()
     {
-        int depth = Spec.QueueDepth;
-        long block = (Context.Random.Below(Spec.BlockCount / depth) * depth) + Context.Slot;
+        long block = (Context.Random.Below(_ownBlocks) * Spec.QueueDepth) + Context.Slot;
         return Spec.StartBytes + (block * Spec.BlockBytes);
     }
 }
