@@ -10,8 +10,8 @@ public sealed class CollectorProcess : IAsyncDisposable
     private static readonly TimeSpan StartLimit = TimeSpan.FromSeconds(60);
     private static readonly TimeSpan CommandLimit = TimeSpan.FromSeconds(60);
 
-    private readonly Process process;
     private readonly string data;
+    private Process process;
 
     private CollectorProcess(Process process, string data)
     {
@@ -26,27 +26,19 @@ public sealed class CollectorProcess : IAsyncDisposable
     public static async Task<CollectorProcess> StartAsync()
     {
         string data = WorkFolder.NewPath("collector");
-        ProcessStartInfo start = new("dotnet", [Repository.CollectorFile, "serve", "--data", data, "--listen", "off", "--plain-text", "127.0.0.1:0", "--page", "off", "--quiet"])
-        {
-            RedirectStandardOutput = true,
-        };
-        CollectorProcess collector = new(Process.Start(start)!, data);
+        CollectorProcess collector = new(Launch(data, "0"), data);
         AppDomain.CurrentDomain.ProcessExit += (_, _) => collector.Stop();
-        using CancellationTokenSource late = new(StartLimit);
-        while (await collector.process.StandardOutput.ReadLineAsync(late.Token) is { } line)
-        {
-            if (line.StartsWith(AddressLine, StringComparison.Ordinal))
-            {
-                collector.AddressInGuest = $"10.0.2.2:{line[AddressLine.Length..]}";
-            }
+        await collector.AwaitReadyAsync();
+        return collector;
+    }
 
-            if (line == "ready")
-            {
-                return collector;
-            }
-        }
-
-        throw new InvalidOperationException("the collector ended before it was ready; its messages are above");
+    /// <summary>Kills it and starts it again on the same data and port.</summary>
+    public async Task RestartAsync()
+    {
+        Stop();
+        process.Dispose();
+        process = Launch(data, AddressInGuest.Split(':')[1]);
+        await AwaitReadyAsync();
     }
 
     /// <summary>Runs one of the collector's own commands on this collector's data.</summary>
@@ -81,6 +73,31 @@ public sealed class CollectorProcess : IAsyncDisposable
         Stop();
         process.Dispose();
         return ValueTask.CompletedTask;
+    }
+
+    private static Process Launch(string data, string port) => Process.Start(
+        new ProcessStartInfo("dotnet", [Repository.CollectorFile, "serve", "--data", data, "--listen", "off", "--plain-text", $"127.0.0.1:{port}", "--page", "off", "--quiet"])
+        {
+            RedirectStandardOutput = true,
+        })!;
+
+    private async Task AwaitReadyAsync()
+    {
+        using CancellationTokenSource late = new(StartLimit);
+        while (await process.StandardOutput.ReadLineAsync(late.Token) is { } line)
+        {
+            if (line.StartsWith(AddressLine, StringComparison.Ordinal))
+            {
+                AddressInGuest = $"10.0.2.2:{line[AddressLine.Length..]}";
+            }
+
+            if (line == "ready")
+            {
+                return;
+            }
+        }
+
+        throw new InvalidOperationException("the collector ended before it was ready; its messages are above");
     }
 
     private void Stop()

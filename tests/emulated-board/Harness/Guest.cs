@@ -14,8 +14,8 @@ namespace Cardassay.EmulatedBoard.Harness;
 /// </summary>
 public sealed class Guest : IAsyncDisposable
 {
-    private static readonly TimeSpan BootLimit = TimeSpan.FromSeconds(90);
-    private static readonly TimeSpan MonitorLimit = TimeSpan.FromSeconds(10);
+    private static readonly TimeSpan BootLimit = TimeSpan.FromMinutes(3);
+    private static readonly TimeSpan MonitorLimit = TimeSpan.FromSeconds(30);
     private static readonly ConcurrentDictionary<Guest, bool> Running = new();
 
     private readonly Process emulator;
