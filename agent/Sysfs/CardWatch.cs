@@ -30,6 +30,12 @@ public sealed class CardWatch(SysfsTree tree, CardSighting first) : ICardWatch
                 : $"The registers of {first.DiskName} can no longer be read; it was {first.Identity}.";
         }
 
+        // The kernel takes the size away before it takes the name away (Linux, block/genhd.c, del_gendisk).
+        if (now.DiskBytes is 0 && first.DiskBytes is not 0)
+        {
+            return $"The card is gone: the kernel shows {first.DiskName} with a size of nothing.";
+        }
+
         if (now.DiskBytes != first.DiskBytes)
         {
             return string.Create(

@@ -73,6 +73,7 @@ public class CardSightingTests
     [Theory]
     [InlineData("diskseq", "15", "put in again")]
     [InlineData("size", "121634815", "size")]
+    [InlineData("size", "0", "gone")]
     [InlineData("device/cid", "9f544953443634476136980066013b7e", "another card")]
     public void WhatChanged_OneThingDiffers_NamesIt(string file, string text, string expected)
     {
