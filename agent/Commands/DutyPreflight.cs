@@ -1,6 +1,8 @@
+using System.Collections.Concurrent;
 using Cardassay.Agent.Conditions;
 using Cardassay.Agent.Delivery;
 using Cardassay.Agent.Sysfs;
+using Cardassay.Agent.Trials;
 using Cardassay.Plans;
 
 namespace Cardassay.Agent.Commands;
@@ -10,15 +12,16 @@ namespace Cardassay.Agent.Commands;
 /// the board lives on, is the consent that of this card, is there room, is there room in the journal. Facts only: what is too hot, the
 /// collector decides. Writes nothing; a device is opened for a moment, for reading.
 /// </summary>
-internal sealed class DutyPreflight(SysfsTree tree, AgentFolder folder, ObservationJournal journal, TimeProvider time)
+internal sealed class DutyPreflight(SysfsTree tree, AgentFolder folder, ObservationJournal journal, TimeProvider time, TimeSpan? hangsAfter = null)
 {
     /// <summary>Between two readings of the identity; a contact that fails shows itself within (a choice, not a measurement).</summary>
     private static readonly TimeSpan BetweenReadings = TimeSpan.FromMilliseconds(100);
 
-    private readonly HashSet<string> _hung = new(StringComparer.Ordinal);
+    // Also looked at by checks that were left behind.
+    private readonly ConcurrentDictionary<string, bool> _hung = new(StringComparer.Ordinal);
 
     /// <summary>Nothing is tried any more on a disk that no longer answers, until the board starts anew.</summary>
-    internal void HasHung(string disk) => _hung.Add(disk);
+    internal void HasHung(string disk) => _hung[disk] = true;
 
     internal async Task<V1.Preflight> CheckAsync(V1.ScheduleEntry entry, CancellationToken cancellationToken)
     {
@@ -38,7 +41,7 @@ internal sealed class DutyPreflight(SysfsTree tree, AgentFolder folder, Observat
         try
         {
             MeasureRun run = Prepare(entry);
-            if (run.DiskName is { } disk && _hung.Contains(disk))
+            if (run.DiskName is { } disk && _hung.ContainsKey(disk))
             {
                 Add("hung", $"{disk} hung and is left alone; switch the board off and on.");
                 return result;
@@ -81,6 +84,7 @@ internal sealed class DutyPreflight(SysfsTree tree, AgentFolder folder, Observat
             AllowFixedDisk = entry.AllowFixedDisk,
             ExpectedIdentity = entry.HasExpectedIdentity ? entry.ExpectedIdentity : null,
             Duty = FormattableString.Invariant($"{entry.ScheduleId}/{runNumber}"),
+            HangsAfter = hangsAfter ?? TrialEngine.HangsAfter,
         },
         entry.HasPlanText ? PlanFile.Parse(entry.PlanText, entry.PlanName)
             : BuiltInPlans.Find(entry.PlanName) ?? throw new CommandException($"This agent has no built-in plan {entry.PlanName}; give the plan as a file."),

@@ -43,7 +43,12 @@ internal sealed class DutyRun(DutyPreflight preflight, ObservationJournal journa
         {
             if (await EndsAsync(work, stop.Token))
             {
-                Describe(finished, await work, timeOver.IsCancellationRequested);
+                RunResult result = await work;
+                Describe(finished, result, timeOver.IsCancellationRequested);
+                if (result.Summary.IsHung && _run?.DiskName is { } disk)
+                {
+                    preflight.HasHung(disk);
+                }
             }
             else
             {

@@ -146,6 +146,7 @@ internal sealed class MeasureRun
             Observer = observer,
             Conditions = _site.Conditions,
             CardWatch = _site.Watch,
+            HangsAfter = _site.HangsAfter,
         },
         cancellationToken);
 }

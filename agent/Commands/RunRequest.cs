@@ -20,4 +20,7 @@ internal sealed record RunRequest
 
     /// <summary>Seed of the run; drawn when null.</summary>
     internal ulong? Seed { get; init; }
+
+    /// <summary>How long no operation of a trial may come back before the device counts as hung.</summary>
+    internal TimeSpan HangsAfter { get; init; } = Trials.TrialEngine.HangsAfter;
 }

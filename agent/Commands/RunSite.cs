@@ -48,6 +48,8 @@ internal sealed class RunSite
 
     internal string? Tag => _request.Tag;
 
+    internal TimeSpan HangsAfter => _request.HangsAfter;
+
     internal IConditionsSource Conditions => new ConditionsReader(_tree, Target.DiskName, new HelperBusFiles(_tree));
 
     internal ICardWatch? Watch => Card is null ? null : new CardWatch(_tree, Card);

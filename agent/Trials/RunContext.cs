@@ -20,6 +20,9 @@ internal sealed record RunContext
     public ICardWatch? CardWatch { get; init; }
 
     public TimeProvider Time { get; init; } = TimeProvider.System;
+
+    /// <summary>How long no operation of a trial may come back before the device counts as hung.</summary>
+    public TimeSpan HangsAfter { get; init; } = TrialEngine.HangsAfter;
 }
 
 /// <summary>How a run ended; what a <see cref="RunClosed"/> is made of.</summary>

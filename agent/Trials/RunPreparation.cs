@@ -20,7 +20,7 @@ internal static class RunPreparation
     /// <summary>Writes (so many times), flushes and reads back the ranges; stops at the first that fails.</summary>
     /// <returns>Bytes written and what the last part measured.</returns>
     public static (long BytesWritten, TrialRaw Last) Run(
-        IReadOnlyList<(long StartBytes, long EndBytes)> ranges, int passes, IBlockTarget target, ContentMap map, ulong seed, Action<TrialTick> everySecond, CancellationToken cancellation)
+        IReadOnlyList<(long StartBytes, long EndBytes)> ranges, int passes, IBlockTarget target, ContentMap map, ulong seed, Action<TrialTick> everySecond, TimeSpan hangsAfter, CancellationToken cancellation)
     {
         long written = 0;
         var last = new TrialRaw { End = TrialEnd.Finished };
@@ -29,13 +29,13 @@ internal static class RunPreparation
             TrialSpec write = Spec(ranges[i].StartBytes, ranges[i].EndBytes, SplitSeed.Of(seed, -1 - i));
             for (int pass = 0; pass < passes && last.End == TrialEnd.Finished; pass++)
             {
-                last = TrialEngine.Run(write with { Seed = SplitSeed.Of(write.Seed, pass) }, target, map, everySecond, cancellation);
+                last = TrialEngine.Run(write with { Seed = SplitSeed.Of(write.Seed, pass) }, target, map, everySecond, cancellation, hangsAfter);
                 written += last.Bytes;
             }
 
             if (last.End == TrialEnd.Finished)
             {
-                last = TrialEngine.Run(write with { Kind = TrialKind.SequentialRead }, target, map, everySecond, cancellation);
+                last = TrialEngine.Run(write with { Kind = TrialKind.SequentialRead }, target, map, everySecond, cancellation, hangsAfter);
             }
         }
 

@@ -79,7 +79,7 @@ internal sealed class RunTrials
         }
 
         _context.Observer.OnPreparing(bytes);
-        (long written, TrialRaw last) = RunPreparation.Run(ranges, 1 + _plan.PreconditionPasses, _target, _map, _context.Seed, Tick, cancellation);
+        (long written, TrialRaw last) = RunPreparation.Run(ranges, 1 + _plan.PreconditionPasses, _target, _map, _context.Seed, Tick, _context.HangsAfter, cancellation);
         _limits.Wrote(written);
         return last.End switch
         {
@@ -135,7 +135,8 @@ internal sealed class RunTrials
                 during.Add(tick.ElapsedSeconds);
                 Tick(tick);
             },
-            cancellation);
+            cancellation,
+            _context.HangsAfter);
         if (PlanKinds.Writes(spec.Kind))
         {
             _limits.Wrote(raw.Bytes);
@@ -207,13 +208,13 @@ internal sealed class RunTrials
     private RunStop? CardChanged() =>
         _context.CardWatch?.WhatChanged() is { } changed ? new RunStop(RunOutcome.Interrupted, changed) : null;
 
-    private static RunStop Cancelled(TrialRaw? raw, CancellationToken cancellation) => (raw?.End, cancellation.IsCancellationRequested) switch
+    private RunStop Cancelled(TrialRaw? raw, CancellationToken cancellation) => (raw?.End, cancellation.IsCancellationRequested) switch
     {
         (TrialEnd.Stuck, true) => new RunStop(
             RunOutcome.Cancelled, "The run was cancelled while an operation had not come back from the kernel; its trial is not kept.", IsHung: true),
         (TrialEnd.Stuck, false) => new RunStop(
             RunOutcome.Failed,
-            string.Create(CultureInfo.InvariantCulture, $"The device hung: no operation came back for {TrialEngine.HangsAfter.TotalSeconds:0} s. Switch the board off and on."),
+            string.Create(CultureInfo.InvariantCulture, $"The device hung: no operation came back for {_context.HangsAfter.TotalSeconds:0} s. Switch the board off and on."),
             IsHung: true),
         _ => new RunStop(RunOutcome.Cancelled, "The run was cancelled; finished trials are kept."),
     };

@@ -45,6 +45,12 @@ internal static class TrialEngine
             throw new PlatformNotSupportedException("The monotonic clock does not count nanoseconds; measure on Linux.");
         }
 
+        // What was cancelled before writes nothing: a run that was left behind with a hung device may come back much later.
+        if (cancellation.IsCancellationRequested)
+        {
+            return new TrialRaw { End = TrialEnd.Cancelled };
+        }
+
         ushort pass = PlanKinds.Writes(spec.Kind) ? map.BeginPass(SplitSeed.NonceOf(spec.Seed)) : (ushort)0;
         if (pass != 0 && !spec.Extending)
         {
