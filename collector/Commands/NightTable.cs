@@ -14,7 +14,7 @@ internal static class NightTable
         }
 
         Show.Table(
-            $"The night as it looks at {times.Text(list.NowUnixNs)} {times.Zone}",
+            $"The night as it looks at {times.Whole(list.NowUnixNs)}; all times are {times.Zone}",
             ["board", "card", "plan", "runs", "begins", "ends", "90 % by", "state"],
             list.Entries.Zip(list.Night).Select(row => Row(row.First, row.Second, times)),
             "begins",

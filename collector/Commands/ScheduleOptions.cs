@@ -85,12 +85,12 @@ internal sealed class ScheduleOptions
     {
         string what = entry switch
         {
-            { UntilStop: true } => $"{entry.PlanName} again and again until {times.Text(entry.StopByUnixNs)}",
+            { UntilStop: true } => $"{entry.PlanName} again and again until {times.Whole(entry.StopByUnixNs)}",
             { UntilSettled: true } => string.Create(CultureInfo.InvariantCulture, $"{entry.PlanName} until every figure is settled, at most {entry.Repeat} times"),
             _ => string.Create(CultureInfo.InvariantCulture, $"{entry.Repeat} x {entry.PlanName}"),
         };
-        string from = entry.HasNotBeforeUnixNs ? $", not before {times.Text(entry.NotBeforeUnixNs)}" : "";
-        string stop = entry is { HasStopByUnixNs: true, UntilStop: false } ? $", over by {times.Text(entry.StopByUnixNs)}" : "";
+        string from = entry.HasNotBeforeUnixNs ? $", not before {times.Whole(entry.NotBeforeUnixNs)}" : "";
+        string stop = entry is { HasStopByUnixNs: true, UntilStop: false } ? $", over by {times.Whole(entry.StopByUnixNs)}" : "";
         return what + from + stop;
     }
 

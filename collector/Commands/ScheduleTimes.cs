@@ -26,22 +26,41 @@ internal sealed class ScheduleTimes(DateTimeOffset now, TimeZoneInfo zone)
         return today > from ? today : Local(from.Date.AddDays(1) + time.ToTimeSpan());
     }
 
-    /// <summary>"22:30" when it is within a day, else "14 Mar 22:30".</summary>
+    /// <summary>
+    /// "22:30" when it is within a day, else "14 Mar 22:30"; to be read in <see cref="Zone"/>, which is said once beside it. A time after the
+    /// clocks were changed bears its own: "03:30 UTC+02:00".
+    /// </summary>
     internal string Text(long unixNs)
     {
-        DateTimeOffset moment = TimeZoneInfo.ConvertTime(DateTimeOffset.UnixEpoch.AddTicks(unixNs / 100), zone);
-        return moment.ToString((moment - now).Duration() < TimeSpan.FromHours(20) ? "HH:mm" : "d MMM HH:mm", CultureInfo.InvariantCulture);
+        DateTimeOffset moment = In(unixNs);
+        return Short(moment) + (moment.Offset == zone.GetUtcOffset(now) ? "" : " " + Name(moment.Offset));
     }
 
-    /// <summary>"UTC", "UTC+02:00".</summary>
-    internal string Zone
+    /// <summary>"22:30 UTC+01:00", "14 Mar 22:30 UTC+01:00": for a time that stands alone.</summary>
+    internal string Whole(long unixNs)
     {
-        get
-        {
-            TimeSpan offset = zone.GetUtcOffset(now);
-            return offset == TimeSpan.Zero ? "UTC" : string.Create(CultureInfo.InvariantCulture, $"UTC{(offset < TimeSpan.Zero ? "-" : "+")}{offset:hh\\:mm}");
-        }
+        DateTimeOffset moment = In(unixNs);
+        return $"{Short(moment)} {Name(moment.Offset)}";
     }
+
+    /// <summary>"2031-03-14 22:30:05 UTC+01:00": for a moment that may be long ago.</summary>
+    internal string Stamp(long unixNs)
+    {
+        DateTimeOffset moment = In(unixNs);
+        return moment.ToString("yyyy-MM-dd HH:mm:ss ", CultureInfo.InvariantCulture) + Name(moment.Offset);
+    }
+
+    /// <summary>The zone now: "UTC", "UTC+02:00".</summary>
+    internal string Zone => Name(zone.GetUtcOffset(now));
+
+    private DateTimeOffset In(long unixNs) => TimeZoneInfo.ConvertTime(DateTimeOffset.UnixEpoch.AddTicks(unixNs / 100), zone);
+
+    private string Short(DateTimeOffset moment) =>
+        moment.ToString((moment - now).Duration() < TimeSpan.FromHours(20) ? "HH:mm" : "d MMM HH:mm", CultureInfo.InvariantCulture);
+
+    private static string Name(TimeSpan offset) => offset == TimeSpan.Zero
+        ? "UTC"
+        : string.Create(CultureInfo.InvariantCulture, $"UTC{(offset < TimeSpan.Zero ? "-" : "+")}{offset:hh\\:mm}");
 
     // An hour that the clocks skip is taken as if they had not been put forward yet.
     private DateTimeOffset Local(DateTime wall) => new(wall, zone.IsInvalidTime(wall) ? zone.BaseUtcOffset : zone.GetUtcOffset(wall));

@@ -66,8 +66,8 @@ internal static class Show
         return console;
     }
 
-    internal static string Time(long unixNs) =>
-        DateTimeOffset.UnixEpoch.AddTicks(unixNs / 100).ToString("yyyy-MM-dd HH:mm:ss 'UTC'", CultureInfo.InvariantCulture);
+    /// <summary>A moment in the time zone of the machine the command runs on, with the zone, as `schedule` shows its times. The report alone speaks UTC.</summary>
+    internal static string Time(long unixNs) => new ScheduleTimes(TimeProvider.System.GetUtcNow(), TimeZoneInfo.Local).Stamp(unixNs);
 
     internal static string Duration(double seconds) => seconds switch
     {

@@ -42,5 +42,27 @@ public sealed class ScheduleTimesTests
         var times = new ScheduleTimes(Now, zone); // 00:15 on the 14th there
         Assert.Equal(new DateTimeOffset(2031, 3, 14, 6, 30, 0, TimeSpan.FromHours(3)), times.Parse("06:30", "--from"));
         Assert.Equal("UTC+03:00", times.Zone);
+        Assert.Equal("00:15", times.Text(UnixNs(Now)));
+        Assert.Equal("00:15 UTC+03:00", times.Whole(UnixNs(Now)));
+        Assert.Equal("2031-03-14 00:15:00 UTC+03:00", times.Stamp(UnixNs(Now)));
     }
+
+    [Fact]
+    public void Text_AfterTheClocksWereChanged_BearsItsOwnZone()
+    {
+        // Put forward by an hour on 14 March at 01:00, as people do in many places in the night.
+        TimeZoneInfo.AdjustmentRule rule = TimeZoneInfo.AdjustmentRule.CreateAdjustmentRule(
+            new DateTime(2031, 1, 1),
+            new DateTime(2031, 12, 31),
+            TimeSpan.FromHours(1),
+            TimeZoneInfo.TransitionTime.CreateFixedDateRule(new DateTime(1, 1, 1, 1, 0, 0), 3, 14),
+            TimeZoneInfo.TransitionTime.CreateFixedDateRule(new DateTime(1, 1, 1, 1, 0, 0), 10, 26));
+        var times = new ScheduleTimes(Now, TimeZoneInfo.CreateCustomTimeZone("t", TimeSpan.FromHours(1), "t", "t", "t", [rule]));
+
+        Assert.Equal("UTC+01:00", times.Zone);
+        Assert.Equal("22:30", times.Text(UnixNs(Now.AddMinutes(15))));
+        Assert.Equal("05:15 UTC+02:00", times.Text(UnixNs(Now.AddHours(6))));
+    }
+
+    private static long UnixNs(DateTimeOffset moment) => (moment - DateTimeOffset.UnixEpoch).Ticks * 100;
 }
