@@ -55,6 +55,11 @@ internal sealed class PublishOptions
             throw new CommandException("--with-all counts what was set aside for a reason; publish without it.", 2);
         }
 
+        if (request.Night.Length > 0)
+        {
+            throw new CommandException("A publication holds everything that was measured, so that it can be checked; publish without --night.", 2);
+        }
+
         bool ownProfile = request.ProfileFile.Length > 0;
         var options = new PublicationOptions
         {

@@ -23,9 +23,10 @@ internal static class ReportCommand
         var profile = new Option<string>("--profile") { Description = "Use profile: system-disk, recorder or data-logger, or a file with weights and floors of your own.", HelpName = "NAME|FILE", DefaultValueFactory = _ => "system-disk" };
         var withAll = new Option<bool>("--with-all") { Description = "Count the runs that were set aside as well." };
         var explain = new Option<string?>("--explain") { Description = "Show the runs and record keys behind one card's figures and verdict.", HelpName = "CARD" };
+        var night = new Option<string?>("--night") { Description = "The report as things stood at the end of this night, named by the day it begins (UTC).", HelpName = "YYYY-MM-DD" };
         var command = new Command("report", "Print the report, or write it to files.\n\nExample: cardassay-collector report --data ./cards --folder ./morning")
         {
-            format, output, folder, profile, withAll, explain, CommandLine.Json,
+            format, output, folder, profile, withAll, explain, night, CommandLine.Json,
         };
         var publish = new PublishOptions();
         publish.AddTo(command);
@@ -39,6 +40,7 @@ internal static class ReportCommand
                     Profile = parsed.GetValue(profile)!,
                     WithAll = parsed.GetValue(withAll),
                     ExplainTag = parsed.GetValue(explain) ?? "",
+                    Night = parsed.GetValue(night) ?? "",
                 };
                 SetProfile(request);
                 byte[]? published = await publish.RunAsync(parsed, session, request, cancellationToken);

@@ -17,6 +17,9 @@ namespace Cardassay.Collector.Commands;
 /// <param name="schedule">What boards were to do, of every collector whose results are here.</param>
 internal sealed class ReportDesk(Func<IReadOnlyList<ScheduledEntry>> schedule)
 {
+    /// <summary>Most nights a message names.</summary>
+    private const int NightsNamed = 14;
+
     private readonly Lock _gate = new();
 
     /// <summary>The last analysis: what did not change since is taken over from it.</summary>
@@ -25,6 +28,11 @@ internal sealed class ReportDesk(Func<IReadOnlyList<ScheduledEntry>> schedule)
     /// <exception cref="CommandException">No such format, profile or card.</exception>
     internal string Render(MasterData data, V1.ReportRequest request)
     {
+        if (request.Night.Length > 0)
+        {
+            return NamedNight(data, request);
+        }
+
         AnalysisResult analysis = Analyse(data, request);
         if (request.ExplainTag.Length > 0)
         {
@@ -34,7 +42,34 @@ internal sealed class ReportDesk(Func<IReadOnlyList<ScheduledEntry>> schedule)
         return Written(Model(data, analysis), request.Format);
     }
 
-    /// <summary>The report as things stood when a night was over: what came in later, and what was claimed later, is left out. Null when nothing was measured in it.</summary>
+    /// <exception cref="CommandException">That is no night, nothing was measured in it, or something is asked that is not of one night.</exception>
+    private string NamedNight(MasterData data, V1.ReportRequest request)
+    {
+        if (!DateOnly.TryParseExact(request.Night, "yyyy-MM-dd", CultureInfo.InvariantCulture, DateTimeStyles.None, out DateOnly night))
+        {
+            throw new CommandException($"--night \"{request.Night}\": a night runs from noon to noon UTC and is named by the day it begins, for example 2031-03-12.", 2);
+        }
+
+        if (request.ExplainTag.Length > 0)
+        {
+            throw new CommandException("--explain speaks of everything that was measured; leave out --night.", 2);
+        }
+
+        return RenderNight(data, request, night) ?? throw new CommandException(
+            $"Nothing was measured in the night of {request.Night}. {NightsThereAre(data)}", 1);
+    }
+
+    private static string NightsThereAre(MasterData data)
+    {
+        string[] nights = [.. data.Runs.Select(NightClock.NightOf).Distinct().OrderDescending().Select(n => n.ToString("yyyy-MM-dd", CultureInfo.InvariantCulture))];
+        string earlier = nights.Length > NightsNamed ? string.Create(CultureInfo.InvariantCulture, $" and {nights.Length - NightsNamed} before") : "";
+        return nights.Length == 0 ? "No night has been measured yet." : $"The nights there are: {string.Join(", ", nights.Take(NightsNamed))}{earlier}.";
+    }
+
+    /// <summary>
+    /// The report as things stood when a night was over: what came in later, and what was claimed later, is left out; so are the delivery
+    /// counts when there are later nights. Null when nothing was measured in it.
+    /// </summary>
     /// <exception cref="CommandException">No such format or profile.</exception>
     internal string? RenderNight(MasterData data, V1.ReportRequest request, DateOnly night)
     {
@@ -43,15 +78,18 @@ internal sealed class ReportDesk(Func<IReadOnlyList<ScheduledEntry>> schedule)
             return null;
         }
 
+        bool isPast = data.Runs.Any(r => NightClock.NightOf(r) > night);
         var over = new DateTimeOffset(night.AddDays(1).ToDateTime(new TimeOnly(12, 0)), TimeSpan.Zero);
         MasterData then = data with
         {
             AsOf = data.AsOf < over ? data.AsOf : over,
             Runs = [.. data.Runs.Where(r => NightClock.NightOf(r) <= night)],
             Claims = [.. data.Claims.Where(c => c.At < over)],
+            Integrity = isPast ? new IntegrityCounts(0, 0, 0) : data.Integrity,
+            IntakeFindings = isPast ? [] : data.IntakeFindings,
         };
-        AnalysisResult analysis = Analyser.Run(then, ProfileOf(request), new AnalysisOptions { CapacitySettled = SettledCapacities.Of(then) });
-        return Written(Model(then, analysis, WithPlanned(new ReportNight(night, night), PlannedRuns.Of(schedule(), then))), request.Format);
+        AnalysisResult analysis = Analyser.Run(then, ProfileOf(request), new AnalysisOptions { WithAll = request.WithAll, CapacitySettled = SettledCapacities.Of(then) });
+        return Written(Model(then, analysis, WithPlanned(new ReportNight(night, night) { IsPast = isPast }, PlannedRuns.Of(schedule(), then))), request.Format);
     }
 
     /// <summary>What the live page says of the data.</summary>

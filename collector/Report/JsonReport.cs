@@ -80,11 +80,23 @@ public static class JsonReport
     private static void Integrity(Utf8JsonWriter json, ReportIntegrity integrity)
     {
         json.WriteStartObject("integrity");
-        json.WriteNumber("received", integrity.Received);
-        json.WriteNumber("gaps", integrity.Gaps);
-        json.WriteNumber("conflicts", integrity.Conflicts);
+        Count(json, "received", integrity.Received);
+        Count(json, "gaps", integrity.Gaps);
+        Count(json, "conflicts", integrity.Conflicts);
         Array(json, "findings", integrity.Findings, f => Finding(json, f));
         json.WriteEndObject();
+    }
+
+    private static void Count(Utf8JsonWriter json, string name, long? count)
+    {
+        if (count is { } known)
+        {
+            json.WriteNumber(name, known);
+        }
+        else
+        {
+            json.WriteNull(name);
+        }
     }
 
     private static void Card(Utf8JsonWriter json, ReportCard card)

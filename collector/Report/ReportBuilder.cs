@@ -30,7 +30,7 @@ public static class ReportBuilder
             Night = NightBuilder.Build(source, night),
             NeedsPerson = NightBuilder.NeedsPerson(source, cards),
             VerdictChanges = [.. Changes(source, cards)],
-            Integrity = new ReportIntegrity(
+            Integrity = night.IsPast ? new ReportIntegrity(null, null, null, []) : new ReportIntegrity(
                 data.Integrity.Received, data.Integrity.Gaps, data.Integrity.Conflicts, [.. data.IntakeFindings.Select(ReportFinding.From)]),
             Cards = cards,
             Products = ProductBuilder.Build(source, cards),

@@ -11,6 +11,9 @@ namespace Cardassay.Collector.Report;
 /// <param name="Planned">Runs the schedule held for these nights; null when no schedule is known.</param>
 public sealed record ReportNight(DateOnly First, DateOnly Last, IReadOnlyList<PlannedRun>? Planned = null)
 {
+    /// <summary>True when the data hold later nights: what was delivered is then only known as of today, and is left out.</summary>
+    public bool IsPast { get; init; }
+
     /// <summary>The last night anything was measured in; the night before the snapshot when nothing was.</summary>
     public static ReportNight Latest(AnalysisResult analysis)
     {

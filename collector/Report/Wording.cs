@@ -66,9 +66,9 @@ public static class Wording
         $"{Count(night.RunsBegun, "run", "runs")} begun ({(night.RunsPlanned is int p ? Number(p) + " planned" : "no schedule known")}), {night.RunsCompleted} completed, {night.RunsMissing} missing; {Count(night.TrialsMeasured, "trial", "trials")} measured, {night.TrialsInvalid} invalid.");
 
     /// <summary>The delivery counts in one sentence.</summary>
-    public static string IntegrityLine(ReportIntegrity integrity) => string.Create(
-        CultureInfo.InvariantCulture,
-        $"{Count(integrity.Received, "record", "records")} received, {Count(integrity.Gaps, "gap", "gaps")}, {Count(integrity.Conflicts, "conflict", "conflicts")}.");
+    public static string IntegrityLine(ReportIntegrity integrity) => integrity is { Received: { } received, Gaps: { } gaps, Conflicts: { } conflicts }
+        ? $"{Count(received, "record", "records")} received, {Count(gaps, "gap", "gaps")}, {Count(conflicts, "conflict", "conflicts")}."
+        : "what was delivered is counted up to today and not night by night; see the report of the last night.";
 
     /// <summary>One trouble in one line: "3 trials invalid, T-07 in bench-2: why".</summary>
     public static string TroubleLine(Trouble trouble)

@@ -107,6 +107,8 @@ public sealed class LivePageTests(Browser browser, Bench bench)
         string first = await client.GetStringAsync($"{bench.Page}report?night={nights[0]}&format=json");
         Assert.Equal(first, await client.GetStringAsync($"{bench.Page}report?night={nights[0]}&format=json"));
         string last = await client.GetStringAsync($"{bench.Page}report?night={nights[2]}&format=json");
+        Assert.Contains("\"received\": null", first, StringComparison.Ordinal); // counted up to today, not to that night
+        Assert.DoesNotContain("\"received\": null", last, StringComparison.Ordinal);
         Assert.DoesNotContain($"\"when\": \"{nights[2]}", first, StringComparison.Ordinal);
         Assert.Contains($"\"when\": \"{nights[2]}", last, StringComparison.Ordinal);
     }

@@ -45,9 +45,9 @@ public sealed record NeedsPerson(string Subject, string Text, string Do);
 /// <param name="After">Words of the verdict now.</param>
 public sealed record VerdictChange(string Card, string Before, string After);
 
-/// <summary>Delivery counts with what the intake found.</summary>
-/// <param name="Received">Distinct records received.</param>
-/// <param name="Gaps">Sequence numbers missing between records received.</param>
-/// <param name="Conflicts">Keys that came with two different contents.</param>
+/// <summary>Delivery counts with what the intake found. In the report of a past night there are none: they are kept as of today alone.</summary>
+/// <param name="Received">Distinct records received; null for a past night.</param>
+/// <param name="Gaps">Sequence numbers missing between records received; null for a past night.</param>
+/// <param name="Conflicts">Keys that came with two different contents; null for a past night.</param>
 /// <param name="Findings">Findings of the intake.</param>
-public sealed record ReportIntegrity(long Received, long Gaps, long Conflicts, IReadOnlyList<ReportFinding> Findings);
+public sealed record ReportIntegrity(long? Received, long? Gaps, long? Conflicts, IReadOnlyList<ReportFinding> Findings);
