@@ -13,19 +13,15 @@ public sealed class LatencyHistogram
 
     /// <summary>All counters, about 36 KB; null while only the buckets that came from outside are kept.</summary>
     private LongHistogram? _counts;
-    private readonly PackedBuckets _buckets;
+    private readonly PackedBuckets _buckets = PackedBuckets.Empty;
 
     /// <summary>An empty histogram to record into.</summary>
-    public LatencyHistogram()
-    {
-        _counts = NewCounts();
-        _buckets = PackedBuckets.Empty;
-    }
+    public LatencyHistogram() => _counts = NewCounts();
 
     private LatencyHistogram(PackedBuckets buckets) => _buckets = buckets;
 
     /// <summary>
-    /// A histogram of buckets taken from <see cref="Buckets"/>. It keeps only them, packed, because millions of stored trials do not fit
+    /// A histogram of buckets taken from <see cref="Buckets"/>. It keeps them as they are, because millions of stored trials do not fit
     /// into memory with all counters each; the counters are made for a question and let go.
     /// </summary>
     public static LatencyHistogram OfBuckets(IEnumerable<(long LatencyNs, long Count)> buckets) => new(PackedBuckets.Of(buckets));
@@ -41,7 +37,19 @@ public sealed class LatencyHistogram
     public void Record(long latencyNs) => (_counts ??= Counts()).RecordValue(Math.Clamp(latencyNs, 1, HighestNs));
 
     /// <summary>Adds all operations of another histogram.</summary>
-    public void Merge(LatencyHistogram other) => (_counts ??= Counts()).Add(other.Counts());
+    public void Merge(LatencyHistogram other)
+    {
+        ArgumentNullException.ThrowIfNull(other);
+        LongHistogram counts = _counts ??= Counts();
+        if (other._counts is { } all)
+        {
+            counts.Add(all);
+        }
+        else
+        {
+            AddAll(counts, other._buckets);
+        }
+    }
 
     /// <summary>
     /// Time that <paramref name="percent"/> percent of the operations did not exceed, ns; null when too few were recorded for a
@@ -58,7 +66,9 @@ public sealed class LatencyHistogram
         percent <= 0 ? 1 : percent >= 100 ? 1 : (long)Math.Ceiling(Math.Log(0.05) / Math.Log(percent / 100));
 
     /// <summary>Every bucket that holds something: lowest time of the bucket in ns and its count, ascending.</summary>
-    public IEnumerable<(long LatencyNs, long Count)> Buckets()
+    public IEnumerable<(long LatencyNs, long Count)> Buckets() => _counts is null && _buckets.AreCounters ? _buckets.All() : Counted();
+
+    private IEnumerable<(long LatencyNs, long Count)> Counted()
     {
         LongHistogram counts = Counts();
         foreach (var value in counts.RecordedValues())
@@ -83,11 +93,15 @@ public sealed class LatencyHistogram
         }
 
         LongHistogram counts = NewCounts();
-        foreach ((long latencyNs, long count) in _buckets.All())
+        AddAll(counts, _buckets);
+        return counts;
+    }
+
+    private static void AddAll(LongHistogram counts, PackedBuckets buckets)
+    {
+        foreach ((long latencyNs, long count) in buckets.All())
         {
             Add(counts, latencyNs, count);
         }
-
-        return counts;
     }
 }
