@@ -20,6 +20,7 @@ internal static class MasterDataLoader
         var runs = new Dictionary<RunId, RunBuilder>();
         var boards = new SortedDictionary<string, BoardRecord>(StringComparer.Ordinal);
         var findings = new List<Finding>();
+        var lean = new LeanTrials();
         long received = 0;
         long gaps = 0;
         long newest = 0;
@@ -27,7 +28,7 @@ internal static class MasterDataLoader
         Func<string, string> shown = BoardOrigin.Shown(store.Boards());
         foreach (StoredRecord kept in store.Records())
         {
-            StoredRecord record = kept with { Board = shown(kept.Board) };
+            StoredRecord record = kept with { Key = kept.Key with { Epoch = lean.Text(kept.Key.Epoch) }, Board = lean.Text(shown(kept.Board)) };
             received++;
             newest = Math.Max(newest, record.ReceivedUnixNs);
             Observation? observation = Decode(record, findings);
@@ -42,7 +43,7 @@ internal static class MasterDataLoader
             {
                 if (!runs.TryGetValue(of.RunId, out RunBuilder? run))
                 {
-                    runs[of.RunId] = run = new RunBuilder();
+                    runs[of.RunId] = run = new RunBuilder(lean);
                 }
 
                 run.Add(record, of);
@@ -181,7 +182,7 @@ internal static class MasterDataLoader
         Settles = "Give each board a data folder of its own.",
     };
 
-    private sealed class RunBuilder
+    private sealed class RunBuilder(LeanTrials lean)
     {
         private readonly List<TrialRecord> _trials = [];
         private readonly SortedDictionary<int, ProofRecord> _proofs = [];
@@ -197,14 +198,14 @@ internal static class MasterDataLoader
             switch (observation)
             {
                 case RunOpened opened:
-                    _opened = opened;
-                    _openedBy = record;
+                    _opened = lean.Keep(opened);
+                    _openedBy = record with { Payload = [], Hash = [] };
                     break;
                 case CardIdentified card:
-                    _card ??= card;
+                    _card ??= lean.Keep(card);
                     break;
                 case TrialMeasured trial:
-                    _trials.Add(new TrialRecord(record.Key, trial));
+                    _trials.Add(new TrialRecord(record.Key, lean.Keep(trial)));
                     break;
                 case ProofMeasured proof:
                     if (!_proofs.TryGetValue(proof.Index, out ProofRecord? known) || proof.Part >= known.Proof.Part)
@@ -229,7 +230,8 @@ internal static class MasterDataLoader
             Opened = _opened,
             Card = _card,
             Trials = [.. TrialParts.Join(
-                _trials.OrderBy(t => t.Trial.Index).ThenBy(t => t.Key.Epoch, StringComparer.Ordinal).ThenBy(t => t.Key.Sequence))],
+                _trials.OrderBy(t => t.Trial.Index).ThenBy(t => t.Key.Epoch, StringComparer.Ordinal).ThenBy(t => t.Key.Sequence))
+                .Select(t => t.Trial.Part == 0 ? t : t with { Trial = lean.Joined(t.Trial) })],
             Proofs = [.. _proofs.Values],
             Closed = _closed,
             OpenedAt = Time(_openedBy.WallUnixNs),

@@ -50,6 +50,9 @@ public static class Metrics
     /// <summary>True for kinds that read: their content must be known.</summary>
     public static bool Reads(TrialKind kind) => kind is TrialKind.RandomRead or TrialKind.SequentialRead or TrialKind.Mixed or TrialKind.ClassRandomRead;
 
+    /// <summary>True for kinds whose trials the report shows second by second: those that write, where a card's cache runs out and its housekeeping begins.</summary>
+    public static bool ShowsTimeline(TrialKind kind) => !Reads(kind);
+
     /// <summary>The figure: operations per second, or decimal megabytes per second; of a class write those of its slowest allocation unit.</summary>
     public static double Of(TrialMeasured trial) => trial.Kind == TrialKind.ClassWrite ? trial.SlowestUnitBytesPerSecond / 1e6 : IsSequential(trial.Kind) ? trial.BytesPerSecond / 1e6 : trial.OperationsPerSecond;
 

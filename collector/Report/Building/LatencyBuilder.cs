@@ -21,7 +21,7 @@ internal static class LatencyBuilder
     /// <summary>Second by second, for the kinds that write: there a card's cache runs out and its housekeeping begins.</summary>
     public static IReadOnlyList<ReportTimeline> Timelines(ReportSource source, IEnumerable<MetricSummary> series) =>
     [
-        .. Leading(series).Where(s => !Metrics.Reads(s.Kind)).Select(s => Timeline(s, Trials(source, s))).OfType<ReportTimeline>(),
+        .. Leading(series).Where(s => Metrics.ShowsTimeline(s.Kind)).Select(s => Timeline(s, Trials(source, s))).OfType<ReportTimeline>(),
     ];
 
     private static IEnumerable<MetricSummary> Leading(IEnumerable<MetricSummary> series) =>
