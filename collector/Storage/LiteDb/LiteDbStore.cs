@@ -10,7 +10,7 @@ namespace Cardassay.Collector.Storage.LiteDb;
 /// </summary>
 public sealed class LiteDbStore : IRecordStore
 {
-    /// <summary>Layout of the collections; another number in the file means "make it again".</summary>
+    /// <summary>Layout of the collections; a lower number in the file means "make it again", a higher one "leave it alone".</summary>
     private const int Layout = 1;
 
     /// <summary>Size of the engine's log at which it is written back into the data file.</summary>
@@ -56,7 +56,8 @@ public sealed class LiteDbStore : IRecordStore
     public IntakePosition Applied => Guarded(() => _applied);
 
     /// <summary>Opens or creates the database file.</summary>
-    /// <exception cref="StoreException">The file is damaged or of another layout; delete it and project the intake log again.</exception>
+    /// <exception cref="StoreUnavailableException">A newer version made the file; nothing was changed.</exception>
+    /// <exception cref="StoreException">The file is damaged or of an older layout; delete it and project the intake log again.</exception>
     public static LiteDbStore Open(string path)
     {
         LiteDbStore? store = null;
@@ -249,6 +250,13 @@ public sealed class LiteDbStore : IRecordStore
         if (layout is null)
         {
             _meta.Upsert(new BsonDocument { ["_id"] = "layout", ["version"] = Layout });
+        }
+        else if (layout["version"].AsInt32 > Layout)
+        {
+            // Made again from the log it would lose nothing, but the newer collector would have to make it again, too.
+            throw new StoreUnavailableException(string.Create(CultureInfo.InvariantCulture,
+                $"A newer version of the collector made {_path}: it has layout {layout["version"].AsInt32}, this collector knows up to {Layout}. "
+                + $"Update this collector; or, to stay with this version, move the folder {Path.GetDirectoryName(_path)} away: the database is made again from the intake log. Nothing was changed."));
         }
         else if (layout["version"].AsInt32 != Layout)
         {
