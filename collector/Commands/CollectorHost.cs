@@ -304,8 +304,14 @@ internal sealed class CollectorHost : IAsyncDisposable
             kestrel.AddServerHeader = false;
             kestrel.Limits.MaxConcurrentConnections = MaxConnections; // of each door
             kestrel.Limits.Http2.MaxStreamsPerConnection = MaxStreams;
-            kestrel.Limits.Http2.KeepAlivePingDelay = TimeSpan.FromSeconds(20);
-            kestrel.Limits.Http2.KeepAlivePingTimeout = TimeSpan.FromSeconds(10);
+            if (options.Listen is not null || options.PlainText is not null)
+            {
+                // A board that fell silent is to be noticed. A command's own collector has no boards: there the report of a large
+                // laboratory can keep every processor busy for minutes, and a late answer would cut the command off.
+                kestrel.Limits.Http2.KeepAlivePingDelay = TimeSpan.FromSeconds(20);
+                kestrel.Limits.Http2.KeepAlivePingTimeout = TimeSpan.FromSeconds(10);
+            }
+
             File.Delete(options.SocketPath); // the folder's lock is ours: a socket left here is stale
             kestrel.ListenUnixSocket(options.SocketPath, listen => Open(listen, HttpProtocols.Http2, ListenerKind.Operator));
             if (options.Listen is { } boards)

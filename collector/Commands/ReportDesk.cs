@@ -178,7 +178,9 @@ internal sealed class ReportDesk(Func<IReadOnlyList<ScheduledEntry>> schedule)
             Runs = [.. data.Runs.Where(r => NightClock.NightOf(r) < night.First)],
             Claims = [.. data.Claims.Where(c => c.At < begin)],
         };
-        return CardStandings.Of(before, Analyser.Run(before, analysis.Profile));
+
+        // Most cards were not measured in the night: what follows from their own data is taken over.
+        return CardStandings.Of(before, Analyser.Run(before, analysis.Profile, null, analysis));
     }
 
     /// <exception cref="CommandException">No such profile, or its file cannot be used.</exception>
