@@ -35,8 +35,10 @@ switch (name)
         return await ConnectedBenchmark.RunAsync(Number(1, 20));
     case "decade":
         return DecadeBenchmark.Run(Number(1, 1_000), Number(2, 100_000));
+    case "held":
+        return HeldBenchmark.Run(Number(1, 500), Number(2, 50_000));
     default:
-        Console.Error.WriteLine("Give one of: engine, sequential, pattern, analysis, report, full-proof, sparse-proof, proof-memory, agent-memory AGENT [PLAN], boards, delivery, apply, connected, decade. See tests/benchmarks/README.md.");
+        Console.Error.WriteLine("Give one of: engine, sequential, pattern, analysis, report, full-proof, sparse-proof, proof-memory, agent-memory AGENT [PLAN], boards, delivery, apply, connected, decade, held. See tests/benchmarks/README.md.");
         return 2;
 }
 

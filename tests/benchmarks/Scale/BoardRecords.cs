@@ -1,4 +1,5 @@
 using System.Globalization;
+using System.Numerics;
 using Cardassay.Collector.Analysis;
 using Cardassay.Fixtures;
 using Cardassay.Trials;
@@ -62,17 +63,21 @@ internal static class BoardRecords
     /// <summary>Half a minute of one trial: a histogram of about forty occupied buckets and thirty seconds of timeline.</summary>
     private static TrialMeasured Measured(TrialMeasured trial, Random random)
     {
-        var latency = new LatencyHistogram();
+        // Buckets at their beginnings, as a histogram gives them: 8 significant bits.
+        var buckets = new SortedDictionary<long, long>();
         double typicalNs = trial.ElapsedNs / (double)trial.Operations;
         for (int i = 0; i < 40; i++)
         {
-            latency.AddBucket((long)(typicalNs * Math.Pow(1.12, i - 10)), 1 + random.Next((int)Math.Max(2, trial.Operations / 40)));
+            long ns = Math.Max(1, (long)(typicalNs * Math.Pow(1.12, i - 10)));
+            int shift = Math.Max(0, 56 - BitOperations.LeadingZeroCount((ulong)ns));
+            ns = ns >> shift << shift;
+            buckets[ns] = buckets.GetValueOrDefault(ns) + 1 + random.Next((int)Math.Max(2, trial.Operations / 40));
         }
 
         long perSecond = trial.Operations / 30;
         return trial with
         {
-            Latency = latency,
+            Latency = LatencyHistogram.OfBuckets(buckets.Select(b => (b.Key, b.Value))),
             Timeline = [.. Enumerable.Range(0, 30).Select(_ =>
             {
                 long operations = perSecond + random.Next(-(int)(perSecond / 20) - 1, (int)(perSecond / 20) + 1);

@@ -27,14 +27,14 @@ internal static class DecadeBenchmark
             Line("back up the intake log (a copy, fsynced)", clock.Elapsed.TotalSeconds, 0, Megabytes(Path.Combine(root, "backup")));
             Directory.Delete(Path.Combine(root, "backup"), recursive: true);
             Command("load and rebuild, LiteDB", () => Megabytes(Path.Combine(data, "store")), "rebuild", "--store", "litedb", "--data", data);
-            Report("report, LiteDB", data);
+            Report("report, LiteDB (HTML)", data);
             if (PostgresServer.Programs() is not null)
             {
                 using PostgresServer server = PostgresServer.Start();
                 string store = server.NewDatabase();
                 Command("load and rebuild, PostgreSQL", () => (long)server.Execute("postgres", $"SELECT pg_database_size('{PostgresServer.NameOf(store)}')")! / 1e6,
                     "rebuild", "--store", store, "--data", data);
-                Report("report, PostgreSQL", data);
+                Report("report, PostgreSQL (HTML)", data);
             }
 
             return 0;
@@ -51,17 +51,21 @@ internal static class DecadeBenchmark
         const int group = 100;
         using RecordLog log = IntakeFill.Open(intake);
         long records = 0;
+        Task<List<byte[]>> next = MakeUp(0);
         for (int first = 0; first < cards; first += group)
         {
-            int seed = 1 + (first / group);
-            records += IntakeFill.Fill(
-                log, BoardRecords.Payloads(Math.Min(group, cards - first), runsPerCard, seed, first), Guid.NewGuid().ToByteArray(), FormattableString.Invariant($"board-{seed:0000}"));
+            List<byte[]> payloads = next.GetAwaiter().GetResult();
+            next = MakeUp(first + group); // while this group is written
+            records += IntakeFill.Fill(log, payloads, Guid.NewGuid().ToByteArray(), FormattableString.Invariant($"board-{1 + (first / group):0000}"));
         }
+
+        Task<List<byte[]>> MakeUp(int first) => Task.Run(
+            () => BoardRecords.Payloads(Math.Clamp(cards - first, 0, group), runsPerCard, 1 + (first / group), first).ToList());
 
         return records;
     }
 
-    private static void Report(string what, string data) => Command(what, () => 0, "report", "--json", "--data", data);
+    private static void Report(string what, string data) => Command(what, () => 0, "report", "--format", "html", "--data", data);
 
     private static void Command(string what, Func<double> size, params string[] arguments)
     {
