@@ -3,7 +3,7 @@
 device=$1
 identity=$2
 shift 2
-cardassay-agent prove /dev/"$device" --erase "$identity" --allow-fixed-disk --data /tmp/proofs --json "$@" 2> /dev/console
+cardassay-agent prove /dev/"$device" --erase "$identity" --allow-fixed-disk --data /tmp/proofs --json "$@" 2> /dev/told
 code=$?
 echo "ended with $code"
 [ $code -le 1 ]

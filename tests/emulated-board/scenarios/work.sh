@@ -1,7 +1,7 @@
 # work COLLECTOR [DISK]: serves the collector until nothing is left to do. With DISK it marks `reading` once the agent has read 16 MiB
 # of that card, and `another` once it has read as much of the card put in after that one was pulled.
 own_disk || exit 1
-cardassay-agent work --until-idle --data /mnt/agent --plain-text --collector "http://$1" > /dev/console 2>&1 &
+cardassay-agent work --until-idle --data /mnt/agent --plain-text --collector "http://$1" > /dev/told 2>&1 &
 agent=$!
 disk=$2
 sectors_read() { awk '{ print $3 }' /sys/block/"$disk"/stat 2> /dev/null || echo 0; }
