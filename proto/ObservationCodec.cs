@@ -258,12 +258,22 @@ public static class ObservationCodec
         OdometerBytes = message.OdometerBytes,
     };
 
+    /// <summary>
+    /// What an encoded observation is, by its first byte: the tag of the one field it is made of (protobuf encoding, "Message Structure").
+    /// Nothing else of it is looked at, so that it may still be broken.
+    /// </summary>
+    public static V1.Observation.KindOneofCase KindOf(ReadOnlySpan<byte> payload)
+    {
+        const int lengthDelimited = 2;
+        return payload.Length > 0 && (payload[0] & 7) == lengthDelimited && Enum.IsDefined((V1.Observation.KindOneofCase)(payload[0] >> 3))
+            ? (V1.Observation.KindOneofCase)(payload[0] >> 3)
+            : V1.Observation.KindOneofCase.None;
+    }
+
     /// <summary>The range an encoded observation declares lost, or null for any other observation and for what cannot be read.</summary>
     public static RangeLost? LostRangeOf(ReadOnlySpan<byte> payload)
     {
-        // Field 6 of the oneof is its tag byte first: every other observation is told apart without decoding it.
-        const byte rangeLostTag = (6 << 3) | 2;
-        if (payload.Length == 0 || payload[0] != rangeLostTag)
+        if (KindOf(payload) != V1.Observation.KindOneofCase.RangeLost)
         {
             return null;
         }

@@ -27,7 +27,7 @@ internal sealed class CardDirectory
                 continue;
             }
 
-            switch (Kind(record.Payload))
+            switch (ObservationCodec.KindOf(record.Payload))
             {
                 case V1.Observation.KindOneofCase.RunOpened when Decode(record) is RunOpened { Tag: { } tag } opened:
                     lock (_gate)
@@ -110,18 +110,6 @@ internal sealed class CardDirectory
                 [var only] => new RecognisedCard(only, "Its registers are those of this card.", false, []),
                 _ => new RecognisedCard(null, $"{string.Join(" and ", tags)} have the same registers; only a person can tell them apart.", false, tags),
             };
-        }
-    }
-
-    private static V1.Observation.KindOneofCase Kind(byte[] payload)
-    {
-        try
-        {
-            return V1.Observation.Parser.ParseFrom(payload).KindCase;
-        }
-        catch (Google.Protobuf.InvalidProtocolBufferException)
-        {
-            return V1.Observation.KindOneofCase.None; // reported where the record is loaded
         }
     }
 

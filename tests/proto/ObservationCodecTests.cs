@@ -45,7 +45,17 @@ public sealed class ObservationCodecTests
         Assert.NotNull(back);
         Assert.Equal(sample.GetType(), back.GetType());
         Assert.Equal(bytes, ObservationCodec.Encode(back));
+
+        // Outside check: the general parser of Google.Protobuf, which reads all of it to know what it is.
+        Assert.Equal(V1.Observation.Parser.ParseFrom(bytes).KindCase, ObservationCodec.KindOf(bytes));
     }
+
+    [Theory]
+    [InlineData(new byte[0])]
+    [InlineData(new byte[] { 2 })] // field 0
+    [InlineData(new byte[] { (6 << 3) | 0, 1 })] // a number where a message belongs
+    [InlineData(new byte[] { 0xFA, 0x01, 0 })] // field 31, of a later version
+    public void KindOf_WhatIsNoObservation_IsNone(byte[] payload) => Assert.Equal(V1.Observation.KindOneofCase.None, ObservationCodec.KindOf(payload));
 
     [Fact]
     public void Decode_Trial_KeepsEveryMember()
