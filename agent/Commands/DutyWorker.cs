@@ -110,7 +110,7 @@ internal sealed class DutyWorker(
         display.Line($"{entry.PlanName} on {entry.Target}: {done.Text}");
         finished.Add(done);
 
-        BoardMemory.GiveBack(); // of what the run kept to its end, the next one needs nothing
+        BoardMemory.GiveBackToWait(); // of what the run kept to its end, the next one needs nothing
         slots.Look();
         _checks.Outdate();
         cancellationToken.ThrowIfCancellationRequested();

@@ -14,4 +14,15 @@ internal static class BoardMemory
         GC.Collect(GC.MaxGeneration, GCCollectionMode.Aggressive, blocking: true, compacting: true);
         _ = Libc.MallocTrim(0);
     }
+
+    /// <summary>
+    /// The same, and the pages of the program and its libraries that are not changed: for an agent that begins to wait. Not between two
+    /// trials, because what the next one needs would come back from the disk where memory is short, and the card under test may be that disk.
+    /// </summary>
+    public static void GiveBackToWait()
+    {
+        List<FileMapping> pages = ProgramPages.Find(); // before: finding leaves garbage, and collecting it uses pages
+        GiveBack();
+        ProgramPages.LetGo(pages);
+    }
 }
