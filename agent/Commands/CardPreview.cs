@@ -22,7 +22,7 @@ internal sealed record CardPreview
 
     internal required CardFacts Facts { get; init; }
 
-    /// <summary>State of the card bus; absent for a disk on another bus, and mostly unreadable for anybody but root.</summary>
+    /// <summary>State of the card bus; absent for a disk on another bus, and unreadable for anybody but root where no helper reads it.</summary>
     internal required Reading<BusState> Bus { get; init; }
 
     /// <summary>Errors the kernel counted on the card bus since the host started; null when it does not tell.</summary>
@@ -66,7 +66,7 @@ internal sealed record CardPreview
         CardRegisters registers = CardRegisters.From(sighting.Files, sighting.DiskBytes, sighting.Attachment);
         DateOnly day = DateOnly.FromDateTime(time.GetUtcNow().UtcDateTime);
         var evidence = new CardEvidence { Registers = registers, Claim = claim, Today = day >= EarliestSensibleDay ? day : null };
-        var bus = new DebugBusFiles(tree);
+        var bus = new HelperBusFiles(tree);
         string? host = ConditionsReader.HostOf(tree, disk);
         return new CardPreview
         {

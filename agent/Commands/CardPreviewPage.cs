@@ -153,7 +153,7 @@ internal static class CardPreviewPage
         if (preview.Bus.Value is not { } bus)
         {
             page.Paragraph(preview.Bus.State == ReadingState.Unreadable
-                ? $"  Not known: {preview.Bus.Reason}. The kernel shows it to root only."
+                ? $"  Not known: {preview.Bus.Reason}. The kernel shows it to root only; run as root, or install the helper of the package (`cardassay-agent bus-files --help`) and be in the group cardassay."
                 : "  Not known: the kernel does not show it here (debugfs, root only).", 2);
             return;
         }

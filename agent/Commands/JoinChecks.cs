@@ -12,10 +12,14 @@ internal static class JoinChecks
     /// <summary>From this difference on a clock is worth a word, seconds (shown from 5 s on in the report too).</summary>
     private const double ClockSeconds = 5;
 
+    /// <summary>What the package installs: who gets SD cards, and the user its service runs as (deploy/systemd).</summary>
+    private const string DeviceRule = "usr/lib/udev/rules.d/60-cardassay-agent.rules";
+    private const string ServiceUser = "cardassay-agent";
+
     /// <summary>Looks; touches no card.</summary>
     internal static IReadOnlyList<JoinCheck> Run(SysfsTree tree, AgentFolder folder, long collectorUnixNs, TimeProvider time)
     {
-        var checks = new List<JoinCheck> { Model(tree), Journal(folder), Clock(collectorUnixNs, time), RawDevices() };
+        var checks = new List<JoinCheck> { Model(tree), Journal(folder), Clock(collectorUnixNs, time), RawDevices(tree, Environment.UserName, Environment.IsPrivilegedProcess) };
         List<string> disks = [.. tree.Names("sys/block").Where(d => d.StartsWith("mmcblk", StringComparison.Ordinal) && !d.Contains("boot", StringComparison.Ordinal))];
         if (disks.Count == 0)
         {
@@ -76,7 +80,23 @@ internal static class JoinChecks
                 $"clock: {Math.Abs(behind):0} s {(behind > 0 ? "behind" : "ahead of")} the collector's. Nothing is lost by it: the difference is noted, and nights follow the collector's clock."));
     }
 
-    private static JoinCheck RawDevices() => Environment.IsPrivilegedProcess
-        ? new JoinCheck(true, "raw devices: this user may open them (writing still needs --erase with the card's identity)")
-        : new JoinCheck(false, "raw devices: only root may open them; folders on a mounted card can be measured all the same.");
+    /// <summary>Who may open raw devices here; by the rule that the package installs, not by trying: opening one makes the system look at it anew.</summary>
+    internal static JoinCheck RawDevices(SysfsTree tree, string user, bool isRoot)
+    {
+        if (isRoot)
+        {
+            return new JoinCheck(true, "raw devices: this user may open them (writing still needs --erase with the card's identity)");
+        }
+
+        if (!File.Exists(tree.PathOf(DeviceRule)))
+        {
+            return new JoinCheck(false,
+                $"raw devices: only root may open them here. The package's udev rule (/{DeviceRule}) gives SD cards in a slot to the user {ServiceUser}; folders on a mounted card can be measured all the same.");
+        }
+
+        return user == ServiceUser
+            ? new JoinCheck(true, "raw devices: the udev rule gives this user the SD cards in the slots, but not the one the system runs from (writing still needs --erase with the card's identity)")
+            : new JoinCheck(false,
+                $"raw devices: the udev rule gives SD cards in a slot to the user {ServiceUser}, and this is {user}; run as that user (sudo -u {ServiceUser}) or as root. Folders on a mounted card can be measured all the same.");
+    }
 }
