@@ -13,6 +13,9 @@ namespace Cardassay.Agent.Conditions;
 /// <param name="patience">How long a client may take for its request and for taking the answer.</param>
 public sealed class BusFileServer(SysfsTree tree, TimeSpan patience)
 {
+    /// <summary>What is read of an overlong request before it is left unread, bytes.</summary>
+    private const int MostUnread = 64 << 10;
+
     private readonly DebugBusFiles _files = new(tree);
 
     /// <summary>Answers until cancelled, or until nobody has asked for a while.</summary>
@@ -73,6 +76,13 @@ public sealed class BusFileServer(SysfsTree tree, TimeSpan patience)
             for (int sent = 0; sent < answer.Length;)
             {
                 sent += await client.SendAsync(answer.AsMemory(sent), SocketFlags.None, limit.Token);
+            }
+
+            // A connection closed with a part of the request unread is reset, and the answer with it (unix(7) does not say so; the kernel's
+            // unix_release_sock does).
+            for (int rest = MostUnread; rest > 0 && client.Available > 0;)
+            {
+                rest -= await client.ReceiveAsync(request, SocketFlags.None, limit.Token);
             }
         }
         catch (OperationCanceledException) when (!cancellation.IsCancellationRequested)
