@@ -268,7 +268,7 @@ internal sealed partial class DeliveryService(
         return greeting;
     }
 
-    /// <summary>Writes down what the greeting says of the journal: holes nobody can fill, a journal gone back, one that lives twice.</summary>
+    /// <summary>Writes down what the greeting says of the journal: holes nobody can fill, a journal gone back, one that lives twice or elsewhere.</summary>
     private async Task NoteGreetingAsync(string board, V1.Greeting greeting, bool clone, CancellationToken cancellationToken)
     {
         var events = new List<V1.IntakeEntry>();
@@ -277,7 +277,15 @@ internal sealed partial class DeliveryService(
         {
             string epoch = Convert.ToHexStringLower(span.Epoch.Span);
             long through = desk.Through(epoch);
-            if (seen.Add(epoch) && span.LastSequence > 0 && (long)span.FirstSequence > through + 1)
+            bool first = seen.Add(epoch);
+            if (first && desk.MoveTo(epoch, board) is { } before)
+            {
+                LogMoved(logger, board, epoch, before);
+                events.Add(Doubt(V1.JournalDoubt.Types.Kind.Moved, board, span.Epoch,
+                    $"The journal of board {board} came from board {before} before: the board was renamed, or its data folder went to another machine."));
+            }
+
+            if (first && span.LastSequence > 0 && (long)span.FirstSequence > through + 1)
             {
                 LogMissing(logger, board, through + 1, (long)span.FirstSequence - 1, epoch);
                 events.Add(new V1.IntakeEntry
@@ -414,6 +422,9 @@ internal sealed partial class DeliveryService(
 
     [LoggerMessage(EventId = EventNumbers.JournalRolledBack, Level = LogLevel.Warning, Message = "The journal of board {Board} ends at {Last}, but {Through} records of it had been received")]
     private static partial void LogRolledBack(ILogger logger, string board, long last, long through);
+
+    [LoggerMessage(EventId = EventNumbers.JournalMoved, Level = LogLevel.Warning, Message = "Board {Board} delivers journal {Epoch}, which came from board {Before} before")]
+    private static partial void LogMoved(ILogger logger, string board, string epoch, string before);
 
     [LoggerMessage(EventId = EventNumbers.RecordsMissing, Level = LogLevel.Warning, Message = "Board {Board} no longer has records {First} to {Last} of journal {Epoch}, and they were never received")]
     private static partial void LogMissing(ILogger logger, string board, long first, long last, string epoch);

@@ -25,8 +25,18 @@ internal sealed class EpochLedger
     internal bool HasPassed(string epoch, long sequence) =>
         _epochs.TryGetValue(epoch, out State? state) && (sequence <= state.Through || state.Ahead.Contains(sequence));
 
-    /// <summary>The board that delivered the epoch first, or null for an epoch never seen.</summary>
-    internal string? BoardOf(string epoch) => _epochs.TryGetValue(epoch, out State? state) ? state.Board : null;
+    /// <summary>Notes that another board speaks for an epoch now. Returns the one before; null when it is the same or the epoch was never seen.</summary>
+    internal string? MoveTo(string epoch, string board)
+    {
+        if (!_epochs.TryGetValue(epoch, out State? state) || state.Board == board)
+        {
+            return null;
+        }
+
+        string before = state.Board;
+        state.Board = board;
+        return before;
+    }
 
     /// <summary>Notes that a record of the epoch was received; one beyond a hole counts when the mark gets there.</summary>
     internal void Receive(string epoch, string board, long sequence)
@@ -75,7 +85,7 @@ internal sealed class EpochLedger
 
     private sealed class State(string board)
     {
-        internal string Board { get; } = board;
+        internal string Board { get; set; } = board;
 
         internal long Through { get; set; }
 

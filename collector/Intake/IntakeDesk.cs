@@ -52,6 +52,15 @@ internal sealed partial class IntakeDesk
         }
     }
 
+    /// <summary>Notes which board an epoch's journal is in. Returns the board it was in before; null when that is the same, or no board of this collector.</summary>
+    internal string? MoveTo(string epoch, string board)
+    {
+        lock (_gate)
+        {
+            return _ledger.MoveTo(epoch, board) is { } kept && BoardOrigin.Split(kept) is { Origin: "" } own ? own.Board : null;
+        }
+    }
+
     /// <summary>
     /// Takes in records of one board. Returns, after they are on the disk, how far each epoch named has been received, and the
     /// first missing sequence of each epoch in which a gap was seen.

@@ -20,6 +20,7 @@ internal static class MasterDataLoader
         var runs = new Dictionary<RunId, RunBuilder>();
         var boards = new SortedDictionary<string, BoardRecord>(StringComparer.Ordinal);
         var findings = new List<Finding>();
+        var doubts = new HashSet<V1.JournalDoubt>();
         var lean = new LeanTrials();
         long received = 0;
         long gaps = 0;
@@ -86,7 +87,7 @@ internal static class MasterDataLoader
                     findings.Add(Lost(
                         shown(BoardOrigin.Join(gap.Board, message.Origin)), Convert.ToHexStringLower(gap.Epoch.Span), (long)gap.FirstSequence, (long)gap.LastSequence, gap.Reason));
                 }
-                else if (message.JournalDoubt is { } doubt)
+                else if (message.JournalDoubt is { } doubt && doubts.Add(doubt)) // the board says the same at each greeting
                 {
                     findings.Add(Doubt(doubt));
                 }

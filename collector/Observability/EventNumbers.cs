@@ -21,6 +21,7 @@ internal static class EventNumbers
     internal const int RecordsMissing = 2012;
     internal const int ContentsConflict = 2013;
     internal const int BoardShutOut = 2014;
+    internal const int JournalMoved = 2015;
 
     // 2100 to 2199: the store.
     internal const int StoreRemade = 2101;

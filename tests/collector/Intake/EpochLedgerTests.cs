@@ -14,7 +14,7 @@ public sealed class EpochLedgerTests
         ledger.Receive(Epoch, "b", 1);
         ledger.Receive(Epoch, "b", 2);
         Assert.Equal(2, ledger.Through(Epoch));
-        Assert.Equal("b", ledger.BoardOf(Epoch));
+        Assert.Equal("b", ledger.Mark(Epoch).Board);
     }
 
     [Fact]

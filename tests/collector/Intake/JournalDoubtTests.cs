@@ -42,6 +42,22 @@ public sealed class JournalDoubtTests : IAsyncLifetime
     }
 
     [Fact]
+    public async Task Journal_ThatComesFromAnotherBoard_IsFoundAtTheGreeting_Once()
+    {
+        byte[] epoch = TestBoard.NewEpoch();
+        await DeliverAsync(epoch, [1], [2]);
+        Assert.DoesNotContain("journal-moved", await FindingsAsync());
+        for (int i = 0; i < 2; i++)
+        {
+            using var other = new TestBoard(_collector);
+            await other.GreetAsync(epoch, 1, 2, name: "harbour-2");
+            await other.NextAsync();
+        }
+
+        Assert.Single(await FindingsAsync(), f => f == "journal-moved");
+    }
+
+    [Fact]
     public async Task RestoredImage_ThatGoesOnDifferently_IsFoundWithItsFirstBatch_AndBothContentsAreKept()
     {
         byte[] epoch = TestBoard.NewEpoch();
