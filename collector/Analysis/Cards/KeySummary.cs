@@ -19,7 +19,9 @@ internal static class KeySummary
         var kept = new List<MetricValue>(key.Values.Count);
         var aside = new List<SetAsideValue>(key.SetAside);
         TakeFirstRuns(key, warmUp, kept, aside);
-        ChangeResult? changes = Changes(card, key, kept, keys, out int prefix);
+        (ChangeResult? changes, int first) = Changes(card, key, kept, keys);
+        int prefix = first == 0 ? WarmUpBefore(changes, kept) : 0;
+        RecordKey[] starts = [.. (changes?.Starts ?? []).Select(start => kept[first + start].Record)];
         for (int i = 0; i < prefix; i++)
         {
             aside.Add(new SetAsideValue(key.Key.Kind, kept[i], SetAsideRule.WarmUpPrefix, []));
@@ -32,7 +34,7 @@ internal static class KeySummary
             pooled = [.. pooled.Concat(back).OrderBy(v => v.Night).ThenBy(v => v.Record.Epoch, StringComparer.Ordinal).ThenBy(v => v.Record.Sequence)];
         }
 
-        return Summarise(card, key.Key, pooled, aside, changes);
+        return Summarise(card, key.Key, pooled, aside) with { Changes = changes, LevelStarts = starts };
     }
 
     private static void TakeFirstRuns(KeyFigures key, int warmUp, List<MetricValue> kept, List<SetAsideValue> aside)
@@ -60,34 +62,29 @@ internal static class KeySummary
         }
     }
 
-    private static ChangeResult? Changes(CardFigures card, KeyFigures key, List<MetricValue> kept, int keys, out int prefix)
+    /// <summary>The changes of level, and where in what is kept the search began.</summary>
+    private static (ChangeResult? Changes, int First) Changes(CardFigures card, KeyFigures key, List<MetricValue> kept, int keys)
     {
-        prefix = 0;
         int first = Math.Max(0, kept.Count - ChangeSearch.Most);
         bool oneBoard = kept.TrueForAll(v => v.Board == kept[0].Board);
         if (kept.Count < ChangeSearch.Least || !oneBoard || kept.Exists(v => v.Value <= 0))
         {
-            return null; // too short, or a change of board would be mistaken for a change of the card
+            return (null, first); // too short, or a change of board would be mistaken for a change of the card
         }
 
         double[] values = [.. kept.Skip(first).Select(v => v.Value)];
         int seed = StableSeed.Of($"{card.Source.Name}{Metrics.NameOf(key.Key.Kind)} {key.Key.ParametersText}");
-        ChangeResult? changes = ChangeSearch.Of(values, ChangeAlpha / Math.Max(1, keys), seed);
-        if (changes is { Starts: [int start, ..] } && first == 0 && 3 * start <= kept.Count)
-        {
-            // A change within the first night's repetitions is warm-up; one between nights is the card itself.
-            DateOnly night = kept[0].Night;
-            prefix = kept.Take(start).All(v => v.Night == night) && kept[start].Night == night ? start : 0;
-        }
-
-        return changes;
+        return (ChangeSearch.Of(values, ChangeAlpha / Math.Max(1, keys), seed), first);
     }
 
-    private static MetricSummary Summarise(
-        CardFigures card, ComparabilityKey key, List<MetricValue> pooled, List<SetAsideValue> aside, ChangeResult? changes)
+    /// <summary>Figures before the first change when it is a warm-up: within the first third, and within the first night's repetitions; one between nights is the card itself.</summary>
+    private static int WarmUpBefore(ChangeResult? changes, List<MetricValue> kept) =>
+        changes is { Starts: [int start, ..] } && 3 * start <= kept.Count && kept.Take(start + 1).All(v => v.Night == kept[0].Night) ? start : 0;
+
+    private static MetricSummary Summarise(CardFigures card, ComparabilityKey key, List<MetricValue> pooled, List<SetAsideValue> aside)
     {
         bool isReference = card.Source.Claim?.IsReference == true;
-        var summary = new MetricSummary { Key = key, SetAside = aside, Changes = changes, SettledLimit = isReference ? 0.02 : 0.05 };
+        var summary = new MetricSummary { Key = key, SetAside = aside, SettledLimit = isReference ? 0.02 : 0.05 };
         if (pooled.Count == 0)
         {
             return summary;

@@ -41,12 +41,11 @@ internal static class CardChecks
         }
         else if (metric.Changes is { Starts.Count: > 0 } changes)
         {
-            int first = Math.Max(0, metric.N - Statistics.ChangeSearch.Most);
             yield return Finding(
                 CheckIds.LevelChange, FindingSeverity.Note,
                 Invariant($"The level of {metric.Key.TrialText} changed {changes.Starts.Count} time{(changes.Starts.Count == 1 ? "" : "s")} between repetitions: {string.Join(" to ", changes.LevelMeans.Select(Metrics.Format))} {metric.Unit}."),
                 "after Barrett et al., OOPSLA 2017: changepoint search with a permutation test",
-                [.. changes.Starts.Where(s => first + s < metric.N).Select(s => metric.Values[first + s].Record)],
+                metric.LevelStarts,
                 ("p", Invariant($"{changes.P:0.0000}")));
         }
 

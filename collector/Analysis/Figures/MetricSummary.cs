@@ -57,8 +57,14 @@ public sealed record MetricSummary
     /// <summary>Median without the flagged values; null when none is flagged.</summary>
     public double? MedianWithoutOutliers { get; init; }
 
-    /// <summary>Changes of level within the values, or null when fewer than 6 ("too short").</summary>
+    /// <summary>
+    /// Changes of level, or null when fewer than 6 figures ("too short"). The search looks at the last 30 figures, those set aside as leading
+    /// warm-up included: its positions are not those of <see cref="Values"/>.
+    /// </summary>
     public ChangeResult? Changes { get; init; }
+
+    /// <summary>The first figure of each new level of <see cref="Changes"/>, ascending.</summary>
+    public IReadOnlyList<RecordKey> LevelStarts { get; init; } = [];
 
     /// <summary>Drift over nights, or null when fewer than 5 nights on one board.</summary>
     public Drift? Drift { get; init; }

@@ -64,8 +64,7 @@ internal static class MetricBuilder
             CvPercent = series.Summary.Value.Cv is double cv ? Figure.Of(cv * 100, 1) : null,
             Points = points,
             ByRun = Parts(source, series, keys, Round),
-            // What was searched may be longer than what is pooled: leading warm-up is set aside.
-            Changes = [.. (series.Changes?.Starts ?? []).Where(start => start < series.Values.Count).Select(start => Array.IndexOf(keys, series.Values[start].Record)).Where(at => at > 0)],
+            Changes = [.. series.LevelStarts.Select(start => Array.IndexOf(keys, start)).Where(at => at > 0)],
             Remarks = [.. Remarks(series, Round)],
         };
     }
