@@ -30,13 +30,15 @@ public sealed class Scenario
 
     /// <summary>Waits until the scenario says that it has come to a point.</summary>
     /// <exception cref="GuestException">It ended before, or the limit passed.</exception>
-    public async Task ReachAsync(string mark, TimeSpan? limit = null)
+    public Task ReachAsync(string mark, TimeSpan? limit = null) => MarkAsync(mark, l => l == markPrefix + mark, limit);
+
+    /// <summary>Waits until the scenario says something that begins so.</summary>
+    /// <returns>What follows that word and a space.</returns>
+    /// <exception cref="GuestException">It ended before, or the limit passed.</exception>
+    public async Task<string> SaysAsync(string word, TimeSpan? limit = null)
     {
-        string line = await NextAsync($"mark '{mark}'", limit, l => l == markPrefix + mark || l.StartsWith(endPrefix, StringComparison.Ordinal));
-        if (line != markPrefix + mark)
-        {
-            throw guest.Failure($"scenario {name} ended before its mark '{mark}'", Printed);
-        }
+        string prefix = $"{markPrefix}{word} ";
+        return (await MarkAsync(word, l => l.StartsWith(prefix, StringComparison.Ordinal), limit))[prefix.Length..];
     }
 
     /// <summary>Waits for its end.</summary>
@@ -67,6 +69,12 @@ public sealed class Scenario
         }
 
         return count;
+    }
+
+    private async Task<string> MarkAsync(string mark, Func<string, bool> isMark, TimeSpan? limit)
+    {
+        string line = await NextAsync($"mark '{mark}'", limit, l => isMark(l) || l.StartsWith(endPrefix, StringComparison.Ordinal));
+        return isMark(line) ? line : throw guest.Failure($"scenario {name} ended before its mark '{mark}'", Printed);
     }
 
     private async Task<string> NextAsync(string awaited, TimeSpan? limit, Func<string, bool> isAwaited)

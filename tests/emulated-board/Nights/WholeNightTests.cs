@@ -1,9 +1,11 @@
+using System.Globalization;
 using System.Text.Json.Nodes;
 using Cardassay.EmulatedBoard.Harness;
 using Cardassay.EmulatedBoard.Registers;
 using Cardassay.Identity;
 using Cardassay.Registers;
 using Cardassay.Trials;
+using Xunit.Abstractions;
 
 namespace Cardassay.EmulatedBoard.Nights;
 
@@ -11,7 +13,7 @@ namespace Cardassay.EmulatedBoard.Nights;
 /// A night with everything that goes wrong in one: three boards, five cards, of which one is the clone of another, one lies about its
 /// capacity and one is pulled out; a board loses power and the collector is killed. In the morning one report names all of it.
 /// </summary>
-public sealed class WholeNightTests
+public sealed class WholeNightTests(ITestOutputHelper output)
 {
     /// <summary>What the lying card claims and keeps, bytes.</summary>
     private const long ClaimedBytes = 128 << 20;
@@ -69,6 +71,17 @@ public sealed class WholeNightTests
         await AwaitAllDeliveredAsync(collector);
         AssertReport(await collector.AskAsync("report"));
         await AssertRecordsAsync(collector);
+        await two.PullCardAsync(1);
+        await working.ReachAsync("gone", Limit);
+        AssertMemory(await working.SaysAsync("resident"));
+    }
+
+    /// <summary>What the agent of a board holds after its night: VmRSS of proc_pid_status(5). The limit is a choice: a board may have 512 MB for everything.</summary>
+    private void AssertMemory(string kilobytes)
+    {
+        double megabytes = int.Parse(kilobytes, CultureInfo.InvariantCulture) * 1024 / 1e6;
+        output.WriteLine(string.Create(CultureInfo.InvariantCulture, $"{megabytes:0.0} MB resident after the night"));
+        Assert.InRange(megabytes, 1, 24);
     }
 
     private static void AssertReport(JsonNode report)
