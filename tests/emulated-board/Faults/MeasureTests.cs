@@ -26,11 +26,15 @@ public sealed class MeasureTests(FaultGuest board, ITestOutputHelper output) : I
         Assert.Equal(320, result.GetProperty("trials")[0].GetProperty("operations").GetInt64());
     }
 
-    // The emulated card runs in a mode below UHS and states no allocation unit: nothing may be judged, whatever the figures say.
+    // The emulated card runs in a mode below UHS and states no allocation unit: nothing may be judged, whatever the figures say. Its writes are
+    // held back, because unhindered it is now and then faster than its bus allows, and such a trial is invalid and says nothing of a mark.
     [SkippableFact]
     public async Task Measure_ClassTrialsOnTheEmulatedCard_AreNotJudgeable()
     {
-        JsonElement result = await MeasureAsync("mmcblk2", "classes");
+        Guest guest = await board.ObtainAsync();
+        await guest.RunAsync("slow-writes", "steady", "mmcblk2", "50");
+        JsonElement result = await MeasureAsync("mapper/steady", "classes");
+        await guest.RunAsync("unmap", "steady");
         JsonElement[] marks = [.. result.GetProperty("marks").EnumerateArray()];
         Assert.Equal(["C", "U", "V"], marks.Select(m => m.GetProperty("mark").GetString()![..1]).Distinct().Order());
         Assert.All(marks, m => Assert.Equal("not judgeable on this bus or host", m.GetProperty("statement").GetString()));
