@@ -1,5 +1,5 @@
 using System.CommandLine;
-using System.Globalization;
+using Cardassay.Collector.Report;
 using Cardassay.Identity;
 using Cardassay.Wire;
 
@@ -49,7 +49,7 @@ internal static class ClaimCommand
             };
             if (parsed.GetValue(dryRun))
             {
-                Console.WriteLine(string.Create(CultureInfo.InvariantCulture, $"{claims.Count} claims are fine; nothing was recorded (--dry-run)."));
+                Console.WriteLine($"{Wording.Count(claims.Count, "claim is", "claims are")} fine; nothing was recorded (--dry-run).");
                 return Task.FromResult(0);
             }
 
@@ -60,7 +60,7 @@ internal static class ClaimCommand
                     var batch = new V1.ClaimBatch();
                     batch.Claims.AddRange(claims.Select(ClaimCodec.ToMessage));
                     V1.ClaimsRecorded recorded = await session.Client.RecordClaimsAsync(batch, cancellationToken: cancellationToken);
-                    Console.WriteLine(string.Create(CultureInfo.InvariantCulture, $"{recorded.Recorded} claims recorded."));
+                    Console.WriteLine($"{Wording.Count(recorded.Recorded, "claim", "claims")} recorded.");
                     return 0;
                 },
                 cancellationToken);
