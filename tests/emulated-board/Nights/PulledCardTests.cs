@@ -41,7 +41,8 @@ public sealed class PulledCardTests
 
         // What was measured before the pull is kept.
         TrialMeasured before = observations.OfType<TrialMeasured>().First(trial => trial.RunId == opened[0].RunId);
-        Assert.Equal((TrialKind.SequentialWrite, 4L << 20, true), (before.Kind, before.Bytes, before.Valid));
+        Assert.Equal((TrialKind.SequentialWrite, true), (before.Kind, before.Valid));
+        Assert.InRange(before.Bytes, 1, 4L << 20); // all of it, unless its seconds are over before on a busy machine
     }
 
     private static async Task AwaitFailedRunAsync(CollectorProcess collector)
