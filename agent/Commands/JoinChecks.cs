@@ -3,6 +3,7 @@ using Cardassay.Agent.Conditions;
 using Cardassay.Agent.Delivery;
 using Cardassay.Agent.Sysfs;
 using Cardassay.Registers;
+using Cardassay.Service;
 
 namespace Cardassay.Agent.Commands;
 
@@ -19,7 +20,7 @@ internal static class JoinChecks
     /// <summary>Looks; touches no card.</summary>
     internal static IReadOnlyList<JoinCheck> Run(SysfsTree tree, AgentFolder folder, long collectorUnixNs, TimeProvider time)
     {
-        var checks = new List<JoinCheck> { Model(tree), Journal(folder), Clock(collectorUnixNs, time), RawDevices(tree, Environment.UserName, Environment.IsPrivilegedProcess) };
+        var checks = new List<JoinCheck> { Model(tree), Journal(folder), Clock(collectorUnixNs, time), RawDevices(tree, ServiceFolder.UserName(), Environment.IsPrivilegedProcess) };
         List<string> disks = [.. tree.Names("sys/block").Where(d => d.StartsWith("mmcblk", StringComparison.Ordinal) && !d.Contains("boot", StringComparison.Ordinal))];
         if (disks.Count == 0)
         {
