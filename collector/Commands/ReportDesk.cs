@@ -79,12 +79,10 @@ internal sealed class ReportDesk(Func<IReadOnlyList<ScheduledEntry>> schedule)
         }
 
         bool isPast = data.Runs.Any(r => NightClock.NightOf(r) > night);
-        var over = new DateTimeOffset(night.AddDays(1).ToDateTime(new TimeOnly(12, 0)), TimeSpan.Zero);
-        MasterData then = data with
+        DateTimeOffset over = NightClock.BeginOf(night.AddDays(1));
+        MasterData then = Before(data, night.AddDays(1)) with
         {
             AsOf = data.AsOf < over ? data.AsOf : over,
-            Runs = [.. data.Runs.Where(r => NightClock.NightOf(r) <= night)],
-            Claims = [.. data.Claims.Where(c => c.At < over)],
             Integrity = isPast ? new IntegrityCounts(0, 0, 0) : data.Integrity,
             IntakeFindings = isPast ? [] : data.IntakeFindings,
         };
@@ -172,16 +170,18 @@ internal sealed class ReportDesk(Func<IReadOnlyList<ScheduledEntry>> schedule)
     /// <summary>Where the cards stood when the night began: the data of the nights before it and what had been claimed by then.</summary>
     private static IReadOnlyDictionary<string, CardStanding> StandingsBefore(MasterData data, AnalysisResult analysis, ReportNight night)
     {
-        var begin = new DateTimeOffset(night.First.ToDateTime(new TimeOnly(12, 0)), TimeSpan.Zero);
-        MasterData before = data with
-        {
-            Runs = [.. data.Runs.Where(r => NightClock.NightOf(r) < night.First)],
-            Claims = [.. data.Claims.Where(c => c.At < begin)],
-        };
+        MasterData before = Before(data, night.First);
 
         // Most cards were not measured in the night: what follows from their own data is taken over.
         return CardStandings.Of(before, Analyser.Run(before, analysis.Profile, null, analysis));
     }
+
+    /// <summary>What had been measured and claimed when a night began.</summary>
+    private static MasterData Before(MasterData data, DateOnly night) => data with
+    {
+        Runs = [.. data.Runs.Where(r => NightClock.NightOf(r) < night)],
+        Claims = [.. data.Claims.Where(c => c.At < NightClock.BeginOf(night))],
+    };
 
     /// <exception cref="CommandException">No such profile, or its file cannot be used.</exception>
     internal AnalysisResult Analyse(MasterData data, V1.ReportRequest request)

@@ -9,6 +9,9 @@ public static class NightClock
     /// <summary>Night of a moment.</summary>
     public static DateOnly NightOf(DateTimeOffset moment) => DateOnly.FromDateTime(moment.UtcDateTime.AddHours(-12));
 
+    /// <summary>When a night begins.</summary>
+    public static DateTimeOffset BeginOf(DateOnly night) => new(night.ToDateTime(new TimeOnly(12, 0)), TimeSpan.Zero);
+
     /// <summary>Whether the times a board gave are compared with anything. A late delivery alone says nothing against its clock.</summary>
     public static bool IsBelieved(RunRecord run) => run.ClockOffset.Duration() <= Believed;
 
