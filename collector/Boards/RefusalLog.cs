@@ -4,19 +4,26 @@ using Cardassay.Collector.Observability;
 namespace Cardassay.Collector.Boards;
 
 /// <summary>
-/// Writes down who was refused and why; never what was sent. Someone who knocks without rest fills no disk: after 60 lines in a minute
-/// the rest of that minute is only counted.
+/// Writes down who was refused and why; never what was sent. Someone who knocks without rest fills no disk and hides nobody else: after
+/// 20 lines about one address, or 60 in all, the rest of that minute is only counted.
 /// </summary>
-internal sealed partial class RefusalLog(ILogger<RefusalLog> logger, TimeProvider time)
+internal sealed partial class RefusalLog : IDisposable
 {
     /// <summary>Lines in one minute.</summary>
     internal const int LinesPerMinute = 60;
 
-    private readonly Lock _gate = new();
-    private long _minuteBegan;
-    private int _lines;
-    private long _unwritten;
+    /// <summary>Lines in one minute about one address.</summary>
+    internal const int LinesPerAddress = 20;
+
+    private readonly ILogger<RefusalLog> _logger;
+    private readonly LineBudget _budget;
     private long _total;
+
+    public RefusalLog(ILogger<RefusalLog> logger, TimeProvider time)
+    {
+        _logger = logger;
+        _budget = new LineBudget(time, LinesPerAddress, LinesPerMinute, (_, count) => LogUnwritten(logger, count));
+    }
 
     /// <summary>Refusals since the start.</summary>
     internal long Total => Interlocked.Read(ref _total);
@@ -24,33 +31,14 @@ internal sealed partial class RefusalLog(ILogger<RefusalLog> logger, TimeProvide
     internal void Refused(IPAddress? from, string what, string why)
     {
         Interlocked.Increment(ref _total);
-        long unwritten;
-        lock (_gate)
+        if (_budget.Take("refusal", CallLimits.Household(from)))
         {
-            if (_lines == 0 || time.GetElapsedTime(_minuteBegan) >= TimeSpan.FromMinutes(1))
-            {
-                _minuteBegan = time.GetTimestamp();
-                _lines = 0;
-            }
-
-            if (_lines >= LinesPerMinute)
-            {
-                _unwritten++;
-                return;
-            }
-
-            _lines++;
-            unwritten = _unwritten;
-            _unwritten = 0;
+            LogRefused(_logger, from, what, why);
         }
-
-        if (unwritten > 0)
-        {
-            LogUnwritten(logger, unwritten);
-        }
-
-        LogRefused(logger, from, what, why);
     }
+
+    /// <summary>Tells what was only counted.</summary>
+    public void Dispose() => _budget.Dispose();
 
     [LoggerMessage(EventId = EventNumbers.Refused, Level = LogLevel.Warning, Message = "Refused {From}: {What}: {Why}")]
     private static partial void LogRefused(ILogger logger, IPAddress? from, string what, string why);

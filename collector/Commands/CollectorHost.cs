@@ -33,10 +33,15 @@ internal sealed class CollectorHost : IAsyncDisposable
     private readonly TaskCompletionSource _syncFailed = new(TaskCreationOptions.RunContinuationsAsynchronously);
 
     private readonly Lazy<Authority> _authority;
+    private readonly RefusalLog _refusals;
+    private readonly IDisposable _lines;
 
     private CollectorHost(
-        WebApplication app, RecordLog log, GroupCommit commit, Projection projection, CollectorOptions options, Lazy<Authority> authority)
+        WebApplication app, RecordLog log, GroupCommit commit, Projection projection, CollectorOptions options, Lazy<Authority> authority,
+        RefusalLog refusals, IDisposable lines)
     {
+        _refusals = refusals;
+        _lines = lines;
         _authority = authority;
         _app = app;
         _log = log;
@@ -73,24 +78,29 @@ internal sealed class CollectorHost : IAsyncDisposable
         Projection? projection = null;
         GroupCommit? commit = null;
         WebApplication? app = null;
+        Serilog.Core.Logger lines = Logging.Create(options, time);
+        RefusalLog? refusals = null;
         var authority = new Lazy<Authority>(() => Authority.OpenOrMake(options.AuthorityFile, time));
         try
         {
             WebApplicationBuilder builder = WebApplication.CreateSlimBuilder(new WebApplicationOptions { ApplicationName = "cardassay-collector" });
             builder.Logging.ClearProviders();
-            builder.Services.AddSerilog(configuration => Logging.Configure(configuration, options), preserveStaticLogger: true);
+            builder.Services.AddSerilog(lines);
             builder.Services.Configure<HostOptions>(o => o.ShutdownTimeout = TimeSpan.FromSeconds(10));
-            using ILoggerFactory early = LoggerFactory.Create(b => b.AddSerilog(Logging.Create(options), dispose: true));
-            var refusals = new RefusalLog(early.CreateLogger<RefusalLog>(), time);
-            ConfigureListeners(builder, options, () => CollectorTls.Options(authority.Value, refusals, time));
+            using ILoggerFactory early = LoggerFactory.Create(b => b.AddSerilog(lines));
+            refusals = new RefusalLog(early.CreateLogger<RefusalLog>(), time);
+            RefusalLog refused = refusals;
+            ConfigureListeners(builder, options, () => CollectorTls.Options(authority.Value, refused, time));
             builder.Services.AddGrpc(o =>
             {
                 o.MaxReceiveMessageSize = MaxMessageBytes;
+                o.Interceptors.Add<MessageInterceptor>();
                 o.Interceptors.Add<ListenerInterceptor>();
                 o.Interceptors.Add<StoreInterceptor>();
             });
             builder.Services.AddSingleton(authority);
             builder.Services.AddSingleton(refusals);
+            builder.Services.AddSingleton<CallFaults>();
             builder.Services.AddSingleton<CallLimits>();
             builder.Services.AddSingleton<EnrolmentGate>();
             builder.Services.AddSingleton<OpenDoors>();
@@ -151,6 +161,7 @@ internal sealed class CollectorHost : IAsyncDisposable
             builder.Services.AddHostedService(of => of.GetRequiredService<BackupDesk>());
 
             app = builder.Build();
+            app.Use(app.Services.GetRequiredService<CallFaults>().WatchAsync);
             app.MapGrpcService<EnrolmentService>();
             app.MapGrpcService<DeliveryService>();
             app.MapGrpcService<BoardDeskService>();
@@ -158,7 +169,7 @@ internal sealed class CollectorHost : IAsyncDisposable
             LivePage.Map(app);
             Watching.Begin(app, options);
             projection.Start();
-            var host = new CollectorHost(app, log, commit, projection, options, authority);
+            var host = new CollectorHost(app, log, commit, projection, options, authority, refusals, lines);
             await app.StartAsync(cancellationToken);
             host.Addresses = app.Services.GetRequiredService<OpenDoors>();
             host.Addresses.Fill(app.Urls, options);
@@ -189,6 +200,8 @@ internal sealed class CollectorHost : IAsyncDisposable
             }
 
             log.Dispose();
+            refusals?.Dispose();
+            await lines.DisposeAsync();
             if (e is StoreUnavailableException)
             {
                 throw new CommandException(e.Message);
@@ -250,6 +263,8 @@ internal sealed class CollectorHost : IAsyncDisposable
         }
 
         File.Delete(_options.SocketPath);
+        _refusals.Dispose();
+        _lines.Dispose(); // last: what is told until now is written
     }
 
     /// <summary>The schedules of all collectors whose results are in the store, so that each of them writes the same report.</summary>

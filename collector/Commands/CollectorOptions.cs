@@ -27,6 +27,9 @@ internal sealed record CollectorOptions
     /// <summary>True writes each log line as one JSON object, for a machine to read.</summary>
     internal bool LogAsJson { get; init; }
 
+    /// <summary>Where log lines go instead of standard error; null for there.</summary>
+    internal TextWriter? LogTo { get; init; }
+
     /// <summary>Where the intake log is projected to.</summary>
     internal StoreChoice Store { get; init; } = StoreChoice.LiteDb;
 

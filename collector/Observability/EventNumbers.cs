@@ -36,6 +36,8 @@ internal static class EventNumbers
     internal const int TailCut = 2204;
     internal const int SegmentSetAside = 2205;
     internal const int IntakeEntriesLost = 2206;
+    internal const int LinesHeldBack = 2207;
+    internal const int CallFailed = 2208;
 
     // 2300 to 2309: the live page.
     internal const int PageUnread = 2301;
@@ -47,6 +49,7 @@ internal static class EventNumbers
     internal const int CertificateRenewed = 2314;
     internal const int BoardInvited = 2315;
     internal const int BoardRevoked = 2316;
+    internal const int MessageUnreadable = 2317;
 
     // 2400 to 2499: backups.
     internal const int BackupMade = 2401;

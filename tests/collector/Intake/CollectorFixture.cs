@@ -16,6 +16,7 @@ internal sealed class CollectorFixture : IAsyncDisposable
 {
     private CollectorHost? _host;
     private bool _withPage;
+    private TextWriter? _log;
 
     internal string Folder { get; } = Directory.CreateTempSubdirectory("cardassay-collector-").FullName;
 
@@ -43,9 +44,12 @@ internal sealed class CollectorFixture : IAsyncDisposable
     /// <summary>Refusals written down since the start.</summary>
     internal long Refusals => Host.Services.GetRequiredService<RefusalLog>().Total;
 
-    internal static async Task<CollectorFixture> StartAsync(string? store = null, bool withPage = false)
+    /// <param name="store">The store, as the text of `--store`; null for the embedded one.</param>
+    /// <param name="withPage">Whether the page is served.</param>
+    /// <param name="log">Gets every log line, as JSON; null for standard error, warnings only.</param>
+    internal static async Task<CollectorFixture> StartAsync(string? store = null, bool withPage = false, TextWriter? log = null)
     {
-        var fixture = new CollectorFixture { _withPage = withPage, Store = store ?? StoreChoice.LiteDb.Text };
+        var fixture = new CollectorFixture { _withPage = withPage, _log = log, Store = store ?? StoreChoice.LiteDb.Text };
         await fixture.StartAgainAsync();
         return fixture;
     }
@@ -59,6 +63,9 @@ internal sealed class CollectorFixture : IAsyncDisposable
                 Listen = new IPEndPoint(IPAddress.Loopback, 0),
                 Store = StoreChoice.Parse(Store),
                 PlainText = new IPEndPoint(IPAddress.Loopback, 0),
+                Verbose = _log is not null,
+                LogAsJson = _log is not null,
+                LogTo = _log,
                 Page = _withPage ? new IPEndPoint(IPAddress.Loopback, 0) : null,
             },
             Time,
@@ -162,6 +169,15 @@ internal sealed class TestBoard : IDisposable
         }
 
         Assert.Fail($"No receipt through {through}.");
+    }
+
+    /// <summary>Hangs up in good order and reads to the end: a client that breaks off one stream after the other is cut off by the server.</summary>
+    internal async Task EndAsync()
+    {
+        await _call.RequestStream.CompleteAsync();
+        while (await NextAsync() is not null)
+        {
+        }
     }
 
     public void Dispose() => _call.Dispose();
