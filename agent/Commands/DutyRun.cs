@@ -36,6 +36,7 @@ internal sealed class DutyRun(DutyPreflight preflight, ObservationJournal journa
 
         // Not disposed of: a run that was left behind may still look at it.
         var stop = CancellationTokenSource.CreateLinkedTokenSource(cancellationToken, timeOver.Token);
+        bool hasHung = false;
         display.Begin();
         Task<RunResult> work = Task.Factory.StartNew(
             () => Execute(entry, runNumber, stop.Token), CancellationToken.None, TaskCreationOptions.LongRunning, TaskScheduler.Default);
@@ -44,14 +45,12 @@ internal sealed class DutyRun(DutyPreflight preflight, ObservationJournal journa
             if (await EndsAsync(work, stop.Token))
             {
                 RunResult result = await work;
+                hasHung = result.Summary.IsHung;
                 Describe(finished, result, timeOver.IsCancellationRequested);
-                if (result.Summary.IsHung && _run?.DiskName is { } disk)
-                {
-                    preflight.HasHung(disk);
-                }
             }
             else
             {
+                hasHung = true;
                 await stop.CancelAsync();
                 LeaveBehind(finished);
             }
@@ -59,6 +58,11 @@ internal sealed class DutyRun(DutyPreflight preflight, ObservationJournal journa
         catch (Exception e) when (e is CommandException or LogDiskFullException)
         {
             finished.Text = e.Message.ReplaceLineEndings(" ");
+        }
+
+        if (hasHung && _run?.DiskName is { } disk)
+        {
+            preflight.HasHung(disk);
         }
 
         finished.Step = finished.Ok ? "" : _run?.Begun is null ? "preflight" : _run.Step;
@@ -114,11 +118,6 @@ internal sealed class DutyRun(DutyPreflight preflight, ObservationJournal journa
     private void LeaveBehind(V1.FinishedDuty finished)
     {
         finished.Text = string.Create(CultureInfo.InvariantCulture, $"{_run?.DiskName ?? "The target"} hung: the run did not come back. It is left alone until the board starts anew.");
-        if (_run?.DiskName is { } disk)
-        {
-            preflight.HasHung(disk);
-        }
-
         if (_run?.Begun is { } id)
         {
             journal.Record(new RunClosed { RunId = id, Outcome = RunOutcome.Failed, Reason = finished.Text });
