@@ -97,28 +97,28 @@ internal static class CommandLine
         }
         catch (CommandException e)
         {
-            await Console.Error.WriteLineAsync(configured.Explain(e.Message));
+            await TellEndAsync(parsed, configured.Explain(e.Message));
             return e.ExitCode;
         }
         catch (Delivery.DeliveryException e)
         {
-            await Console.Error.WriteLineAsync(e.Message);
+            await TellEndAsync(parsed, e.Message);
             return 1;
         }
         catch (LogInUseException)
         {
-            await Console.Error.WriteLineAsync(
-                $"The journal in {parsed.GetValue(Data)} is in use by another agent, perhaps the service; stop it, or give another folder with --data.");
+            await TellEndAsync(
+                parsed, $"The journal in {parsed.GetValue(Data)} is in use by another agent, perhaps the service; stop it, or give another folder with --data.");
             return 1;
         }
         catch (LogDiskFullException e)
         {
-            await Console.Error.WriteLineAsync($"The disk of the journal is full: {e.Message} Free some space; what was recorded is kept.");
+            await TellEndAsync(parsed, $"The disk of the journal is full: {e.Message} Free some space; what was recorded is kept.");
             return 1;
         }
         catch (Exception e) when (e is LogFsyncException or UnauthorizedAccessException or IOException)
         {
-            await Console.Error.WriteLineAsync($"The agent's folder {parsed.GetValue(Data)} cannot be used: {e.Message}");
+            await TellEndAsync(parsed, $"The agent's folder {parsed.GetValue(Data)} cannot be used: {e.Message}");
             return 1;
         }
         catch (OperationCanceledException)
@@ -127,6 +127,10 @@ internal static class CommandLine
             return 1;
         }
     }
+
+    /// <summary>Why a command ends; of the service it is an event as its others are.</summary>
+    private static Task TellEndAsync(ParseResult parsed, string sentence) => Console.Error.WriteLineAsync(
+        parsed.CommandResult.Command.Name == "work" ? ServiceLine.FromEnvironment().Of(AgentEvent.Ended, sentence) : sentence);
 
     private static string Name(ParseResult parsed) =>
         parsed.CommandResult.Command is RootCommand ? "" : parsed.CommandResult.Command.Name + " ";

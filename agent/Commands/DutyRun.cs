@@ -76,7 +76,7 @@ internal sealed class DutyRun(DutyPreflight preflight, ObservationJournal journa
         _run = preflight.Prepare(entry, runNumber);
         foreach (string line in _run.Announcement())
         {
-            display.Line(line);
+            display.Line(AgentEvent.RunAnnounced, line);
         }
 
         return _run.Execute(journal, display, cancellationToken);

@@ -35,9 +35,9 @@ internal sealed class DutyWorker(
         while (true)
         {
             V1.Duty? duty = await AskAsync(null, cancellationToken);
-            if (duty?.RenewCertificate == true && await collector.RenewAsync(cancellationToken) is { } renewed)
+            if (duty?.RenewCertificate == true)
             {
-                display.Line(renewed);
+                await collector.RenewAsync(display.Line, cancellationToken);
             }
 
             if (duty is not null && await _checks.UpdateAsync(duty.Waiting, cancellationToken))
@@ -77,7 +77,7 @@ internal sealed class DutyWorker(
         {
             foreach (string line in waitsFor.Split(Environment.NewLine))
             {
-                display.Line(line);
+                display.Line(AgentEvent.RunWaits, line);
             }
         }
 
@@ -107,7 +107,7 @@ internal sealed class DutyWorker(
         V1.FinishedDuty done = await new DutyRun(preflight, journal, display, time).DoAsync(entry, duty.RunNumber, secondsToStop, cancellationToken);
         await running.CancelAsync();
         await telling;
-        display.Line($"{entry.PlanName} on {entry.Target}: {done.Text}");
+        display.Line(done.Ok ? AgentEvent.RunCompleted : AgentEvent.RunNotCompleted, $"{entry.PlanName} on {entry.Target}: {done.Text}");
         finished.Add(done);
 
         BoardMemory.GiveBackToWait(); // of what the run kept to its end, the next one needs nothing

@@ -129,7 +129,7 @@ internal sealed class MeasureRun
         var work = new ProofWork(_site, _plan.Proof == PlanProof.Full ? ProofKind.Full : ProofKind.Sparse, _folder);
         (ProofEnd end, long bytesWritten) = work.Run(target, journal, display, cancellationToken);
         string statement = ProofFindings.Statement(end.Proof);
-        display.Line(statement);
+        display.Line(AgentEvent.ProofEnded, statement);
         RunSummary trials = end.Outcome == RunOutcome.Completed && _plan.Steps.Count > 0
             ? Trials(target, observer, cancellationToken)
             : new RunSummary { Outcome = end.Outcome, Reason = end.Reason };

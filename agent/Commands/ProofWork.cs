@@ -46,7 +46,7 @@ internal sealed class ProofWork
         ProofMeasured? earlier = Interrupted(target.SizeBytes);
         if (earlier is not null && !EarlierPass.IsStillThere(target, earlier))
         {
-            display.Line("The card no longer holds the blocks of the earlier proof; this one begins anew.");
+            display.Line(AgentEvent.ProofBegunAnew, "The card no longer holds the blocks of the earlier proof; this one begins anew.");
             earlier = null;
         }
 

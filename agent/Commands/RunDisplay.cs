@@ -11,7 +11,11 @@ namespace Cardassay.Agent.Commands;
 /// Progress on standard error: one line that is rewritten on a terminal, plain lines when piped. Keeps the latest state for
 /// whoever asks (the presence message), and beats the pulse where the run went on: what is only waited for is no beat.
 /// </summary>
-internal sealed class RunDisplay(TextWriter output, bool isTerminal, Pulse? pulse = null)
+/// <param name="output">Where lines go.</param>
+/// <param name="isTerminal">Whether a line can be rewritten.</param>
+/// <param name="pulse">Beats where the run went on.</param>
+/// <param name="service">How lines of the service look; null for a run started by hand, whose lines have no numbers.</param>
+internal sealed class RunDisplay(TextWriter output, bool isTerminal, Pulse? pulse = null, ServiceLine? service = null)
 {
     private string _step = "";
     private int _lastLength;
@@ -40,7 +44,7 @@ internal sealed class RunDisplay(TextWriter output, bool isTerminal, Pulse? puls
     {
         pulse?.Beat();
         _step = $"writing and checking {Text.Bytes(bytes)} so that what is read is known";
-        Line(_step);
+        Line(AgentEvent.ContentPrepared, _step);
     }
 
     internal void Starting(int index, int total, PlanStep step, int repetition, TrialRole role)
@@ -84,7 +88,7 @@ internal sealed class RunDisplay(TextWriter output, bool isTerminal, Pulse? puls
             : string.Create(CultureInfo.InvariantCulture, $"{trial.BytesPerSecond / 1e6:0.0} MB/s");
         string left = isTerminal ? "" : $", at most {Text.Duration(SecondsLeft)} left";
         string invalid = trial.Valid ? "" : $"  INVALID: {string.Join(' ', trial.Reasons)}";
-        Line(string.Create(CultureInfo.InvariantCulture,
+        Line(AgentEvent.TrialMeasured, string.Create(CultureInfo.InvariantCulture,
             $"{trial.Index + 1,4}  {Text.Kind(trial.Kind),-22} {rate,14}  p99 {Text.Latency(trial.Latency.PercentileNs(99)),9}  max {Text.Latency(trial.Latency.MaxNs),9}{left}{invalid}"));
     }
 
@@ -107,11 +111,17 @@ internal sealed class RunDisplay(TextWriter output, bool isTerminal, Pulse? puls
         }
         else if (isNews)
         {
-            Line(line);
+            Line(AgentEvent.ProofGoesOn, line);
         }
     }
 
-    internal void Line(string text)
+    /// <summary>Tells something that happens in the service too.</summary>
+    internal void Line(AgentEvent what, string text) => Write(service?.Of(what, text) ?? Text.Clean(text));
+
+    /// <summary>Tells something that only a run started by hand tells.</summary>
+    internal void Line(string text) => Write(Text.Clean(text));
+
+    private void Write(string line)
     {
         Interlocked.Increment(ref _signs);
         if (isTerminal)
@@ -119,7 +129,7 @@ internal sealed class RunDisplay(TextWriter output, bool isTerminal, Pulse? puls
             Clear();
         }
 
-        output.WriteLine(Text.Clean(text));
+        output.WriteLine(line);
     }
 
     private void Rewrite(string text)

@@ -44,7 +44,7 @@ internal sealed class RunSession
         using var stopDelivery = new CancellationTokenSource();
         DeliveryClient? client = link is null
             ? null
-            : new DeliveryClient(journal, link, board, TimeProvider.System, text => display.Line(text));
+            : new DeliveryClient(journal, link, board, TimeProvider.System, display.Line);
         Task delivering = client?.RunAsync(stopDelivery.Token) ?? Task.CompletedTask;
         T result = await Task.Factory.StartNew(
             () => run(journal, display), CancellationToken.None, TaskCreationOptions.LongRunning, TaskScheduler.Default);

@@ -4,7 +4,7 @@ using Cardassay.Trials;
 namespace Cardassay.Agent.Commands;
 
 /// <summary>The cards of this board: in slots of its own and in readers. Says when one was put in or taken out.</summary>
-internal sealed class SlotWatch(SysfsTree tree, Action<string> tell)
+internal sealed class SlotWatch(SysfsTree tree, Action<AgentEvent, string> tell)
 {
     private IReadOnlyList<V1.Slot> _cards = [];
 
@@ -19,12 +19,12 @@ internal sealed class SlotWatch(SysfsTree tree, Action<string> tell)
         V1.Slot[] fresh = [.. now.Where(card => !_cards.Contains(card))];
         foreach (V1.Slot card in gone)
         {
-            tell($"{card.DiskName}: card {card.Identity} was taken out");
+            tell(AgentEvent.CardTakenOut, $"{card.DiskName}: card {card.Identity} was taken out");
         }
 
         foreach (V1.Slot card in fresh)
         {
-            tell($"{card.DiskName}: card {card.Identity}");
+            tell(AgentEvent.CardSeen, $"{card.DiskName}: card {card.Identity}");
         }
 
         _cards = now;

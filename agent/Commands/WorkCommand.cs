@@ -26,10 +26,12 @@ internal static class WorkCommand
                 ?? throw new CommandException(
                     "This board has joined no collector: run `cardassay-agent join LINE` with the line that `cardassay-collector invite` prints, or name a collector on this machine with --collector http://127.0.0.1:7422.", 2);
             BoardCard board = Boards.Describe(tree, link.Board ?? parsed.GetValue(MeasureCommand.BoardName));
+            var pulse = new Pulse();
+            var display = new RunDisplay(Console.Error, isTerminal: false, pulse, ServiceLine.FromEnvironment());
             using ObservationJournal journal = ObservationJournal.Open(folder.Journal, TimeProvider.System, board.BootId);
             foreach (LostRange lost in journal.Log.Recovery.LostRanges)
             {
-                await Console.Error.WriteLineAsync($"Journal records {lost.First} to {lost.Last} are lost: {lost.Reason}");
+                display.Line(AgentEvent.RecordsLost, $"Journal records {lost.First} to {lost.Last} are lost: {lost.Reason}");
             }
 
             var finished = new FinishedDuties(folder);
@@ -37,20 +39,18 @@ internal static class WorkCommand
             {
                 finished.AddInterrupted(cut);
                 OpenRunMark.Forget(folder);
-                await Console.Error.WriteLineAsync("The run before was cut off; it is kept as interrupted.");
+                display.Line(AgentEvent.RunCutOff, "The run before was cut off; it is kept as interrupted.");
             }
 
-            var pulse = new Pulse();
             var deliveryPulse = new Pulse();
             ServiceManager manager = ServiceManager.FromEnvironment();
-            var display = new RunDisplay(Console.Error, isTerminal: false, pulse);
-            var client = new DeliveryClient(journal, link, board, TimeProvider.System, text => display.Line(text), deliveryPulse);
+            var client = new DeliveryClient(journal, link, board, TimeProvider.System, display.Line, deliveryPulse);
             using var stop = CancellationTokenSource.CreateLinkedTokenSource(cancellationToken);
             Task delivering = client.RunAsync(stop.Token);
             Task watching = Watchdog.RunAsync(manager, Watchdog.Of(pulse, deliveryPulse), TimeProvider.System, stop.Token);
             try
             {
-                display.Line($"board {board.Name} works for {link.Address}");
+                display.Line(AgentEvent.Begun, $"board {board.Name} works for {link.Address}");
                 manager.Ready($"board {board.Name} works for {link.Address}");
                 var worker = new DutyWorker(
                     link,
@@ -79,7 +79,7 @@ internal static class WorkCommand
             }
             catch (OperationCanceledException) when (cancellationToken.IsCancellationRequested)
             {
-                display.Line("Stopped; everything recorded is kept.");
+                display.Line(AgentEvent.Stopped, "Stopped; everything recorded is kept.");
             }
 
             manager.Stopping();

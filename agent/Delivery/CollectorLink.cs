@@ -78,12 +78,13 @@ internal sealed class CollectorLink : IDisposable
     }
 
     /// <summary>Asks for a new certificate; the one in force goes on counting until the new one is kept here.</summary>
-    /// <returns>A sentence for a person, or null when another call is renewing already.</returns>
-    internal async Task<string?> RenewAsync(CancellationToken cancellationToken)
+    /// <param name="tell">Told how it went; not when another call is renewing already.</param>
+    /// <param name="cancellationToken">Ends it.</param>
+    internal async Task RenewAsync(Action<AgentEvent, string> tell, CancellationToken cancellationToken)
     {
         if (_membership is not { } membership || !await _renewing.WaitAsync(0, cancellationToken))
         {
-            return null;
+            return;
         }
 
         try
@@ -96,12 +97,12 @@ internal sealed class CollectorLink : IDisposable
             Membership next = membership.With(renewed.Certificate.Span, key);
             next.Save(_membershipFile!);
             _membership = next; // the old one stays alive for connections that use it
-            return "The board's certificate was renewed.";
+            tell(AgentEvent.CertificateRenewed, "The board's certificate was renewed.");
         }
         catch (Exception e) when (e is RpcException or CryptographicException or IOException or UnauthorizedAccessException)
         {
             cancellationToken.ThrowIfCancellationRequested();
-            return $"The board's certificate could not be renewed; the old one goes on counting: {(e as RpcException)?.Status.Detail ?? e.Message}";
+            tell(AgentEvent.CertificateNotRenewed, $"The board's certificate could not be renewed; the old one goes on counting: {(e as RpcException)?.Status.Detail ?? e.Message}");
         }
         finally
         {

@@ -17,7 +17,7 @@ internal sealed class DeliveryClient
     private readonly ObservationJournal _journal;
     private readonly BoardCard _board;
     private readonly TimeProvider _time;
-    private readonly Action<string> _tell;
+    private readonly Action<AgentEvent, string> _tell;
     private readonly CollectorLink _collector;
     private readonly ResiliencePipeline<DeliveryStream> _connecting;
     private readonly Pulse? _pulse;
@@ -29,7 +29,7 @@ internal sealed class DeliveryClient
     /// <param name="time">Clock of the delays.</param>
     /// <param name="tell">Told, once per change, what a person should know of the connection.</param>
     /// <param name="pulse">Beats at every attempt to connect and whenever the stream sends or receives.</param>
-    internal DeliveryClient(ObservationJournal journal, CollectorLink collector, BoardCard board, TimeProvider time, Action<string> tell, Pulse? pulse = null)
+    internal DeliveryClient(ObservationJournal journal, CollectorLink collector, BoardCard board, TimeProvider time, Action<AgentEvent, string> tell, Pulse? pulse = null)
     {
         _journal = journal;
         _board = board;
@@ -54,7 +54,8 @@ internal sealed class DeliveryClient
                         return default; // we hang up, the collector is not away
                     }
 
-                    TellOnce(WhatToTell(attempt.Outcome.Exception));
+                    (AgentEvent what, string text) = WhatToTell(attempt.Outcome.Exception);
+                    TellOnce(what, text);
                     return default;
                 },
             })
@@ -72,9 +73,9 @@ internal sealed class DeliveryClient
                 await using DeliveryStream stream = await _connecting.ExecuteAsync(
                     async token => await DeliveryStream.OpenAsync(_collector.Channel.CreateCallInvoker(), _journal, _board, _time, token), cancellationToken);
                 _lastTold = null;
-                if (stream.ShouldRenew && await _collector.RenewAsync(cancellationToken) is { } renewed)
+                if (stream.ShouldRenew)
                 {
-                    _tell(renewed);
+                    await _collector.RenewAsync(_tell, cancellationToken);
                 }
 
                 stream.Pulse = _pulse;
@@ -87,7 +88,7 @@ internal sealed class DeliveryClient
             catch (DeliveryException e)
             {
                 // A refusal: waiting first keeps two streams of one journal from replacing each other without rest.
-                TellOnce(e.Message);
+                TellOnce(AgentEvent.CollectorRefuses, e.Message);
                 await Task.Delay(FirstDelay * 4, _time, cancellationToken).ConfigureAwait(ConfigureAwaitOptions.SuppressThrowing);
             }
             catch (Exception e) when (e is RpcException or IOException or OperationCanceledException)
@@ -114,14 +115,14 @@ internal sealed class DeliveryClient
         return true;
     }
 
-    private string WhatToTell(Exception? problem) => problem switch
+    private (AgentEvent What, string Text) WhatToTell(Exception? problem) => problem switch
     {
-        DeliveryException refused => refused.Message,
+        DeliveryException refused => (AgentEvent.CollectorRefuses, refused.Message),
         RpcException { StatusCode: StatusCode.PermissionDenied or StatusCode.Unauthenticated or StatusCode.ResourceExhausted } denied =>
-            $"The collector refuses: {denied.Status.Detail} The records stay in the journal.",
+            (AgentEvent.CollectorRefuses, $"The collector refuses: {denied.Status.Detail} The records stay in the journal."),
         RpcException e when HasCause<System.Security.Authentication.AuthenticationException>(e) =>
-            $"Whoever answers at {_collector.Address} is not the collector this board joined, or the collector did not believe this board: nothing was sent, the records stay in the journal.",
-        _ => $"The collector at {_collector.Address} is away; the records stay in the journal and are delivered later.",
+            (AgentEvent.CollectorStrange, $"Whoever answers at {_collector.Address} is not the collector this board joined, or the collector did not believe this board: nothing was sent, the records stay in the journal."),
+        _ => (AgentEvent.CollectorAway, $"The collector at {_collector.Address} is away; the records stay in the journal and are delivered later."),
     };
 
     private static bool HasCause<T>(Exception e)
@@ -138,12 +139,12 @@ internal sealed class DeliveryClient
         return false;
     }
 
-    private void TellOnce(string text)
+    private void TellOnce(AgentEvent what, string text)
     {
         if (text != _lastTold)
         {
             _lastTold = text;
-            _tell(text);
+            _tell(what, text);
         }
     }
 }

@@ -156,7 +156,7 @@ public sealed class HungDeviceTests : IDisposable
             link,
             _journal,
             Boards.Describe(tree, "harbour-1"),
-            new SlotWatch(tree, _ => { }),
+            new SlotWatch(tree, (_, _) => { }),
             new DutyPreflight(tree, Folder, _journal, TimeProvider.System, HangsAfter),
             new FinishedDuties(Folder),
             display,

@@ -10,8 +10,8 @@ public sealed class SlotWatchTests
     public void Look_CardTakenOutAndPutInAgain_IsNoticedEachTime()
     {
         using FixtureTree fixture = FixtureTree.Expand("board-b-6.6-sdxc");
-        List<string> told = [];
-        var watch = new SlotWatch(fixture.Tree, told.Add);
+        List<(AgentEvent, string)> told = [];
+        var watch = new SlotWatch(fixture.Tree, (what, text) => told.Add((what, text)));
         Assert.True(watch.Look());
         V1.Slot card = Assert.Single(watch.Cards);
         Assert.Equal(("mmcblk1", true, (uint)Attachment.Slot), (card.DiskName, card.IdentityFromRegisters, card.Attachment));
@@ -25,7 +25,8 @@ public sealed class SlotWatchTests
         fixture.Text("sys/block/mmcblk1/size", "0");
         Assert.True(watch.Look());
         Assert.Empty(watch.Cards);
-        Assert.Equal($"mmcblk1: card {card.Identity} was taken out", told[^1]);
+        Assert.Equal((AgentEvent.CardTakenOut, $"mmcblk1: card {card.Identity} was taken out"), told[^1]);
+        Assert.Contains((AgentEvent.CardSeen, $"mmcblk1: card {card.Identity}"), told);
     }
 
     [Fact]
@@ -33,7 +34,7 @@ public sealed class SlotWatchTests
     {
         using FixtureTree fixture = FixtureTree.Expand("board-d-6.1-reader");
         fixture.Text("sys/block/sdz/size", "1000000").Text("sys/block/sdz/removable", "0");
-        var watch = new SlotWatch(fixture.Tree, _ => { });
+        var watch = new SlotWatch(fixture.Tree, (_, _) => { });
         watch.Look();
         V1.Slot reader = Assert.Single(watch.Cards, c => c.DiskName.StartsWith("sd", StringComparison.Ordinal));
         Assert.Equal(("sda", false, (uint)Attachment.Reader), (reader.DiskName, reader.IdentityFromRegisters, reader.Attachment));
@@ -43,7 +44,7 @@ public sealed class SlotWatchTests
     public void Look_SolderedCard_ShowsNoHardwarePartition()
     {
         using FixtureTree fixture = FixtureTree.Expand("board-c-6.6-emmc");
-        var watch = new SlotWatch(fixture.Tree, _ => { });
+        var watch = new SlotWatch(fixture.Tree, (_, _) => { });
         watch.Look();
         Assert.All(watch.Cards, c => Assert.DoesNotContain("boot", c.DiskName, StringComparison.Ordinal));
     }
