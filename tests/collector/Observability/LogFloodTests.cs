@@ -159,7 +159,7 @@ public sealed class LogFloodTests(ITestOutputHelper output) : IAsyncLifetime
     [Fact]
     public async Task Greeting_WithThousandsOfLostRecords_IsBounded()
     {
-        const int sent = 5_000;
+        const int sent = 2_000;
         using var board = new TestBoard(_collector);
         await board.SendAsync(new V1.FromBoard
         {
