@@ -16,6 +16,12 @@ internal sealed partial class Projection : IAsyncDisposable
     private const long BatchBytes = 4L << 20;
     private static readonly TimeSpan RetryAfter = TimeSpan.FromSeconds(1);
 
+    /// <summary>
+    /// How long it leaves the processor to the intake after a batch during which another whole batch came in: boards wait for receipts, and
+    /// nobody for the store. It catches up when they have calmed down.
+    /// </summary>
+    private static readonly TimeSpan Rest = TimeSpan.FromMilliseconds(250);
+
     private readonly RecordLog _log;
     private readonly Func<IRecordStore> _open;
     private readonly Action _delete;
@@ -38,6 +44,7 @@ internal sealed partial class Projection : IAsyncDisposable
     private bool _closed;
     private volatile StoreUnavailableException? _failure;
     private Task _loop = Task.CompletedTask;
+    private int _asking; // callers that wait until the store has caught up
     private long _behindSince; // timestamp of the first wake that found work, 0 when there is none
     private long _remakes;
     private TaskCompletionSource _moved = new(TaskCreationOptions.RunContinuationsAsynchronously);
@@ -163,22 +170,30 @@ internal sealed partial class Projection : IAsyncDisposable
     internal async Task CaughtUpAsync(CancellationToken cancellationToken)
     {
         var end = new IntakePosition(_log.Epoch.ToString(), _log.DurableSequence);
-        while (true)
+        Interlocked.Increment(ref _asking);
+        try
         {
-            Task moved = Volatile.Read(ref _moved).Task;
-            IntakePosition applied = Position;
-            if (end.Sequence == 0 || (applied.Epoch == end.Epoch && applied.Sequence >= end.Sequence))
+            while (true)
             {
-                return;
-            }
+                Task moved = Volatile.Read(ref _moved).Task;
+                IntakePosition applied = Position;
+                if (end.Sequence == 0 || (applied.Epoch == end.Epoch && applied.Sequence >= end.Sequence))
+                {
+                    return;
+                }
 
-            if (_failure is { } failure)
-            {
-                throw new StoreUnavailableException(failure.Message, failure);
-            }
+                if (_failure is { } failure)
+                {
+                    throw new StoreUnavailableException(failure.Message, failure);
+                }
 
-            Wake();
-            await moved.WaitAsync(cancellationToken);
+                Wake();
+                await moved.WaitAsync(cancellationToken);
+            }
+        }
+        finally
+        {
+            Interlocked.Decrement(ref _asking);
         }
     }
 
@@ -236,7 +251,7 @@ internal sealed partial class Projection : IAsyncDisposable
             try
             {
                 await _patience.ExecuteAsync(
-                    _ =>
+                    async stop =>
                     {
                         if (isBroken)
                         {
@@ -244,10 +259,8 @@ internal sealed partial class Projection : IAsyncDisposable
                         }
                         else
                         {
-                            CatchUp();
+                            await CatchUpRestingAsync(stop);
                         }
-
-                        return ValueTask.CompletedTask;
                     },
                     _stop.Token);
                 isBroken = false;
@@ -266,6 +279,24 @@ internal sealed partial class Projection : IAsyncDisposable
             {
                 LogEngineFailed(_logger, e.Message);
                 isBroken = true;
+            }
+        }
+    }
+
+    private async Task CatchUpRestingAsync(CancellationToken stop)
+    {
+        while (true)
+        {
+            long before = _log.LastSequence;
+            stop.ThrowIfCancellationRequested(); // the next start goes on from where the store stands
+            if (!Step())
+            {
+                return;
+            }
+
+            if (_log.LastSequence - before >= BatchRecords && Volatile.Read(ref _asking) == 0)
+            {
+                await Task.Delay(Rest, _time, stop);
             }
         }
     }
