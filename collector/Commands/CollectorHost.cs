@@ -60,9 +60,6 @@ internal sealed class CollectorHost : IAsyncDisposable
     /// <summary>Ends when an fsync of the intake log has failed: the process must end, and soon.</summary>
     internal Task SyncFailed => _syncFailed.Task;
 
-    /// <summary>Fsyncs of the intake log since the start.</summary>
-    internal long Flushes => _commit.Flushes;
-
     /// <summary>Opens the folder and starts the services.</summary>
     /// <exception cref="LogInUseException">Another collector runs on the folder.</exception>
     /// <exception cref="CommandException">The folder or an address cannot be used.</exception>

@@ -20,7 +20,7 @@ internal sealed class CollectorMetrics : IDisposable
     private readonly Meter _meter;
 
     internal CollectorMetrics(
-        IMeterFactory meters, IntakeDesk desk, Projection projection, RecordLog log, DeliverySessions sessions, BoardRegistry boards)
+        IMeterFactory meters, IntakeDesk desk, GroupCommit commit, Projection projection, RecordLog log, DeliverySessions sessions, BoardRegistry boards)
     {
         _meter = meters.Create(MeterName);
         IntakeCounters counters = desk.Counters;
@@ -49,6 +49,8 @@ internal sealed class CollectorMetrics : IDisposable
         _meter.CreateObservableGauge("cardassay.board.backlog",
             () => boards.All().Select(b => new Measurement<long>(b.Backlog, new KeyValuePair<string, object?>("board", b.Name))), "{record}",
             "Records a board still holds without a receipt, as it last said, less what it has delivered since.");
+        _meter.CreateObservableCounter("cardassay.intake.fsyncs", () => commit.Flushes, "{fsync}",
+            "Times the intake log was synced to the disk for receipts; one serves all records that wait for it.");
         _meter.CreateObservableGauge("cardassay.intake.size", () => log.UsedBytes, "By", "Size of the intake log.");
         _meter.CreateObservableGauge("cardassay.intake.fullness", () => log.Fullness, "1",
             "Share of its room that the intake log has taken, 0 to 1.");

@@ -21,6 +21,7 @@ internal static class Watching
         services.AddSingleton(of => new CollectorMetrics(
             of.GetRequiredService<System.Diagnostics.Metrics.IMeterFactory>(),
             of.GetRequiredService<IntakeDesk>(),
+            of.GetRequiredService<GroupCommit>(),
             of.GetRequiredService<Projection>(),
             of.GetRequiredService<RecordLog>(),
             of.GetRequiredService<DeliverySessions>(),

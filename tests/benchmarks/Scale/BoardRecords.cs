@@ -1,3 +1,4 @@
+using System.Buffers;
 using System.Globalization;
 using System.Numerics;
 using Cardassay.Collector.Analysis;
@@ -13,6 +14,10 @@ internal static class BoardRecords
 {
     /// <summary>Trials of one run.</summary>
     internal const int TrialsPerRun = 8;
+
+    private const ulong FirstWallUnixNs = 1_772_000_000_000_000_000;
+    private const ulong NsBetween = 30_000_000_000;
+    private static readonly byte[] NoBoot = new byte[16];
 
     /// <summary>The encoded observations of a made-up laboratory, run after run.</summary>
     /// <param name="cards">Cards.</param>
@@ -54,11 +59,66 @@ internal static class BoardRecords
         Epoch = ByteString.CopyFrom(epoch),
         Sequence = sequence,
         SchemaVersion = ProtocolVersion.Schema,
-        BootId = ByteString.CopyFrom(new byte[16]),
-        WallUnixNs = 1_772_000_000_000_000_000 + ((long)sequence * 30_000_000_000),
-        MonotonicNs = (long)sequence * 30_000_000_000,
+        BootId = ByteString.CopyFrom(NoBoot),
+        WallUnixNs = (long)(FirstWallUnixNs + (sequence * NsBetween)),
+        MonotonicNs = (long)(sequence * NsBetween),
         Payload = ByteString.CopyFrom(payload),
     };
+
+    /// <summary>Writes <see cref="Record"/> as an element of Records (protobuf wire format: protobuf.dev/programming-guides/encoding).</summary>
+    internal static void Write(IBufferWriter<byte> to, byte[] epoch, ulong sequence, byte[] payload)
+    {
+        Span<byte> head = stackalloc byte[96];
+        int at = 0;
+        Bytes(head, ref at, V1.Record.EpochFieldNumber, epoch);
+        Number(head, ref at, V1.Record.SequenceFieldNumber, sequence);
+        Number(head, ref at, V1.Record.SchemaVersionFieldNumber, ProtocolVersion.Schema);
+        Number(head, ref at, V1.Record.MonotonicNsFieldNumber, sequence * NsBetween);
+        Number(head, ref at, V1.Record.WallUnixNsFieldNumber, FirstWallUnixNs + (sequence * NsBetween));
+        Bytes(head, ref at, V1.Record.BootIdFieldNumber, NoBoot);
+        Tag(head, ref at, V1.Record.PayloadFieldNumber, payload.Length);
+        WriteLength(to, V1.Records.Records_FieldNumber, at + payload.Length);
+        to.Write(head[..at]);
+        to.Write(payload);
+    }
+
+    /// <summary>Writes the tag and the length of a field of bytes.</summary>
+    internal static void WriteLength(IBufferWriter<byte> to, int field, int length)
+    {
+        Span<byte> head = stackalloc byte[16];
+        int at = 0;
+        Tag(head, ref at, field, length);
+        to.Write(head[..at]);
+    }
+
+    private static void Bytes(Span<byte> to, ref int at, int field, ReadOnlySpan<byte> bytes)
+    {
+        Tag(to, ref at, field, bytes.Length);
+        bytes.CopyTo(to[at..]);
+        at += bytes.Length;
+    }
+
+    private static void Number(Span<byte> to, ref int at, int field, ulong value)
+    {
+        Varint(to, ref at, (ulong)field << 3);
+        Varint(to, ref at, value);
+    }
+
+    private static void Tag(Span<byte> to, ref int at, int field, int length)
+    {
+        Varint(to, ref at, ((ulong)field << 3) | 2);
+        Varint(to, ref at, (ulong)length);
+    }
+
+    private static void Varint(Span<byte> to, ref int at, ulong value)
+    {
+        for (; value >= 0x80; value >>= 7)
+        {
+            to[at++] = (byte)(value | 0x80);
+        }
+
+        to[at++] = (byte)value;
+    }
 
     /// <summary>Half a minute of one trial: a histogram of about forty occupied buckets and thirty seconds of timeline.</summary>
     private static TrialMeasured Measured(TrialMeasured trial, Random random)

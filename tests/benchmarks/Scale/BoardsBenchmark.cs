@@ -60,7 +60,7 @@ internal static class BoardsBenchmark
             double records = all.Sum(b => (double)b.Receipted);
             double[] latencies = [.. all.SelectMany(b => b.LatenciesMs).Order()];
             clock.Restart();
-            await Task.WhenAll(running.Select(CaughtUpAsync));
+            await Task.WhenAll(running.Select(c => c.CaughtUpAsync()));
             double behind = clock.Elapsed.TotalSeconds;
             return FormattableString.Invariant(
                 $"| {store} | {boards} | {records / elapsed:0} | {At(latencies, 0.5):0} | {At(latencies, 0.99):0} | {cores:0.00} | {running.Max(c => c.ResidentMb.Most):0} | {behind:0.0} |");
@@ -71,20 +71,6 @@ internal static class BoardsBenchmark
             running.ForEach(c => c.Dispose());
             Directory.Delete(root, recursive: true);
         }
-    }
-
-    /// <summary>Waits until the store holds everything that has a receipt.</summary>
-    private static async Task CaughtUpAsync(CollectorProcess collector)
-    {
-        using var client = new HttpClient();
-        string metrics;
-        do
-        {
-            await Task.Delay(50);
-            metrics = await client.GetStringAsync(new Uri(collector.Page + "/metrics"));
-        }
-        while (!metrics.Split('\n').Any(l => l.StartsWith("cardassay_apply_lag", StringComparison.Ordinal) && !l.Contains("time", StringComparison.Ordinal)
-            && l.Split(' ') is [_, "0", ..]));
     }
 
     internal static double At(double[] sorted, double share) => sorted.Length == 0 ? 0 : sorted[(int)Math.Min(sorted.Length - 1, Math.Ceiling(share * sorted.Length) - 1)];

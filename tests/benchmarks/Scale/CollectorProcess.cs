@@ -6,6 +6,7 @@ namespace Cardassay.Benchmarks.Scale;
 /// <summary>A collector as a process of its own, so that its memory and processor time are its own.</summary>
 internal sealed class CollectorProcess : IDisposable
 {
+    private static readonly HttpClient Client = new();
     private readonly Process _process;
     private readonly Dictionary<string, string> _said = [];
 
@@ -39,6 +40,24 @@ internal sealed class CollectorProcess : IDisposable
 
     /// <summary>Resident memory now and at most, MB.</summary>
     internal (double Now, double Most) ResidentMb => (Status("VmRSS:"), Status("VmHWM:"));
+
+    /// <summary>A figure of the collector's own metrics, without labels.</summary>
+    internal async Task<double> MetricAsync(string name)
+    {
+        string metrics = await Client.GetStringAsync(new Uri(Page + "/metrics"));
+        string line = metrics.Split('\n').FirstOrDefault(l => l.StartsWith(name + " ", StringComparison.Ordinal) || l.StartsWith(name + "{", StringComparison.Ordinal))
+            ?? throw new InvalidOperationException($"The collector has no metric {name}.");
+        return double.Parse(line[(line.LastIndexOf('}') + 1)..].Replace(name, "", StringComparison.Ordinal).Trim().Split(' ')[0], CultureInfo.InvariantCulture);
+    }
+
+    /// <summary>Waits until the store holds everything that has a receipt.</summary>
+    internal async Task CaughtUpAsync()
+    {
+        while (await MetricAsync("cardassay_apply_lag") > 0)
+        {
+            await Task.Delay(50);
+        }
+    }
 
     internal static CollectorProcess Serve(string data, string? store)
     {

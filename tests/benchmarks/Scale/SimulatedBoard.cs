@@ -1,3 +1,5 @@
+using System.Buffers;
+using Cardassay.Agent.Delivery;
 using System.Diagnostics;
 using System.Globalization;
 using Cardassay.Wire;
@@ -7,24 +9,42 @@ using Grpc.Net.Client;
 
 namespace Cardassay.Benchmarks.Scale;
 
-/// <summary>One board: a connection of its own, the window of the protocol, messages of 64 records, sending as fast as receipts come.</summary>
+/// <summary>
+/// One board: a connection of its own, the window of the protocol, messages as full as the agent makes them, sending as fast as receipts come. The messages
+/// are written by hand into one buffer: a real board has a processor of its own for that, and here it would be taken from the collector.
+/// </summary>
 internal sealed class SimulatedBoard : IDisposable
 {
-    internal const int MessageRecords = 64;
+    internal const int MessageRecords = DeliveryStream.MessageRecords;
     private const ulong Window = 256;
 
+    /// <summary>The call of delivery.proto with requests that are encoded already.</summary>
+    private static readonly Method<ArrayBufferWriter<byte>, V1.FromCollector> Deliver = new(
+        MethodType.DuplexStreaming, "cardassay.v1.Delivery", "Deliver",
+        Marshallers.Create<ArrayBufferWriter<byte>>(
+            (message, context) =>
+            {
+                context.SetPayloadLength(message.WrittenCount);
+                context.GetBufferWriter().Write(message.WrittenSpan);
+                context.Complete();
+            },
+            _ => throw new NotSupportedException("Only sent.")),
+        Marshallers.Create(message => message.ToByteArray(), V1.FromCollector.Parser.ParseFrom));
+
     private readonly GrpcChannel _channel;
-    private readonly AsyncDuplexStreamingCall<V1.FromBoard, V1.FromCollector> _call;
+    private readonly AsyncDuplexStreamingCall<ArrayBufferWriter<byte>, V1.FromCollector> _call;
     private readonly byte[] _epoch = Guid.NewGuid().ToByteArray();
     private readonly string _name;
     private readonly IReadOnlyList<byte[]> _payloads;
     private readonly int _offset;
+    private readonly ArrayBufferWriter<byte> _message = new();
+    private readonly ArrayBufferWriter<byte> _records = new();
     private ulong _sent;
 
     internal SimulatedBoard(string address, int number, IReadOnlyList<byte[]> payloads)
     {
         _channel = GrpcChannel.ForAddress(address, new GrpcChannelOptions { HttpHandler = new SocketsHttpHandler { EnableMultipleHttp2Connections = false } });
-        _call = new V1.Delivery.DeliveryClient(_channel).Deliver();
+        _call = _channel.CreateCallInvoker().AsyncDuplexStreamingCall(Deliver, null, default);
         _name = string.Create(CultureInfo.InvariantCulture, $"board-{number:0000}");
         _payloads = payloads;
         _offset = number * 131;
@@ -38,7 +58,7 @@ internal sealed class SimulatedBoard : IDisposable
 
     internal async Task GreetAsync()
     {
-        await _call.RequestStream.WriteAsync(new V1.FromBoard
+        _message.Write(new V1.FromBoard
         {
             Greeting = new V1.Greeting
             {
@@ -49,7 +69,8 @@ internal sealed class SimulatedBoard : IDisposable
                 BootId = ByteString.CopyFrom(Guid.NewGuid().ToByteArray()),
                 Epochs = { new V1.EpochSpan { Epoch = ByteString.CopyFrom(_epoch), FirstSequence = 1, LastSequence = 1_000_000_000 } },
             },
-        });
+        }.ToByteArray());
+        await _call.RequestStream.WriteAsync(_message);
         if (!await _call.ResponseStream.MoveNext(CancellationToken.None) || _call.ResponseStream.Current.Welcome is null)
         {
             throw new InvalidOperationException($"{_name} was not welcomed.");
@@ -66,15 +87,9 @@ internal sealed class SimulatedBoard : IDisposable
         {
             while (!until.IsCancellationRequested && _sent - Receipted + MessageRecords <= Window && (open.Count == 0 || pause == TimeSpan.Zero))
             {
-                var records = new V1.Records();
-                for (int i = 0; i < MessageRecords; i++)
-                {
-                    _sent++;
-                    records.Records_.Add(BoardRecords.Record(_epoch, _sent, _payloads[(_offset + (int)(_sent % 1_000_000)) % _payloads.Count]));
-                }
-
+                WriteNext();
                 open.Enqueue((_sent, Stopwatch.GetTimestamp()));
-                await _call.RequestStream.WriteAsync(new V1.FromBoard { Records = records });
+                await _call.RequestStream.WriteAsync(_message);
             }
 
             if (open.Count == 0)
@@ -107,6 +122,37 @@ internal sealed class SimulatedBoard : IDisposable
             }
         }
     }
+
+    /// <summary>The next records as the encoder writes them; the first message is compared with what it writes.</summary>
+    private void WriteNext()
+    {
+        ulong first = _sent + 1;
+        _records.ResetWrittenCount();
+        for (int i = 0; i < MessageRecords; i++)
+        {
+            _sent++;
+            BoardRecords.Write(_records, _epoch, _sent, PayloadOf(_sent));
+        }
+
+        _message.ResetWrittenCount();
+        BoardRecords.WriteLength(_message, V1.FromBoard.RecordsFieldNumber, _records.WrittenCount);
+        _message.Write(_records.WrittenSpan);
+        if (first == 1)
+        {
+            var same = new V1.Records();
+            for (ulong sequence = first; sequence <= _sent; sequence++)
+            {
+                same.Records_.Add(BoardRecords.Record(_epoch, sequence, PayloadOf(sequence)));
+            }
+
+            if (!_message.WrittenSpan.SequenceEqual(new V1.FromBoard { Records = same.ToByteString() }.ToByteArray()))
+            {
+                throw new InvalidOperationException("The message written by hand is not what the encoder writes.");
+            }
+        }
+    }
+
+    private byte[] PayloadOf(ulong sequence) => _payloads[(_offset + (int)(sequence % 1_000_000)) % _payloads.Count];
 
     public void Dispose()
     {
