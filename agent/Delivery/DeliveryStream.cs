@@ -9,8 +9,8 @@ namespace Cardassay.Agent.Delivery;
 /// <summary>One connection: from the greeting until the stream breaks.</summary>
 internal sealed class DeliveryStream : IAsyncDisposable
 {
-    /// <summary>Most records of one message.</summary>
-    private const int MessageRecords = 64;
+    /// <summary>Most records of one message: two of them fill the window, so that one travels while the other is written to the collector's disk.</summary>
+    internal const int MessageRecords = 128;
 
     /// <summary>Most payload bytes of one message (a message stays below 1 MiB).</summary>
     private const int MessageBytes = 512 * 1024;
@@ -183,7 +183,7 @@ internal sealed class DeliveryStream : IAsyncDisposable
         {
             foreach (V1.Records batch in NextBatches())
             {
-                await _call.RequestStream.WriteAsync(new V1.FromBoard { Records = batch }, cancellationToken);
+                await _call.RequestStream.WriteAsync(new V1.FromBoard { Records = batch.ToByteString() }, cancellationToken);
             }
 
             if (!await _wake.WaitAsync(HeartbeatEvery, cancellationToken))

@@ -136,10 +136,10 @@ internal sealed partial class DeliveryService(
                 heard = time.GetUtcNow();
                 V1.FromBoard message = requestStream.Current;
                 member?.ShutOut.ThrowIfCancellationRequested(); // before anything of it is kept
-                CheckSize(message, ref others);
+                CheckKind(message, ref others);
                 if (message.KindCase == V1.FromBoard.KindOneofCase.Records)
                 {
-                    await TakeInAsync(board, message.Records.Records_, offsetNs, answers.Writer, stop.Token);
+                    await TakeInAsync(board, ReadRecords(message.Records), offsetNs, answers.Writer, stop.Token);
                 }
 
                 boards.Heard(board);
@@ -189,16 +189,21 @@ internal sealed partial class DeliveryService(
         }
     }
 
-    /// <summary>One message carries what the board's window allows, and a stream is not kept busy with anything but records.</summary>
-    private static void CheckSize(V1.FromBoard message, ref int others)
+    /// <summary>The records of a message, which carries what the board's window allows.</summary>
+    private static IReadOnlyList<WireRecord> ReadRecords(ByteString message)
+    {
+        IReadOnlyList<WireRecord> records = WireRecord.ReadAll(message);
+        return records.Count is 0 or > MaxRecords
+            ? throw new BadRecordException($"a message has {records.Count} records; 1 to {MaxRecords} are allowed")
+            : records;
+    }
+
+    /// <summary>A stream is not kept busy with anything but records.</summary>
+    private static void CheckKind(V1.FromBoard message, ref int others)
     {
         if (message.KindCase == V1.FromBoard.KindOneofCase.Records)
         {
             others = 0;
-            if (message.Records.Records_.Count is 0 or > MaxRecords)
-            {
-                throw new BadRecordException($"a message has {message.Records.Records_.Count} records; 1 to {MaxRecords} are allowed");
-            }
         }
         else if (message.KindCase == V1.FromBoard.KindOneofCase.Greeting)
         {
@@ -211,7 +216,7 @@ internal sealed partial class DeliveryService(
     }
 
     private async Task TakeInAsync(
-        string board, IReadOnlyList<V1.Record> records, long offsetNs, ChannelWriter<V1.FromCollector> answers, CancellationToken cancellationToken)
+        string board, IReadOnlyList<WireRecord> records, long offsetNs, ChannelWriter<V1.FromCollector> answers, CancellationToken cancellationToken)
     {
         IntakeAnswer answer = await desk.AcceptAsync(board, records, offsetNs, cancellationToken);
         boards.Received(board, records.Count, answer.Fresh);

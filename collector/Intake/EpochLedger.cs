@@ -39,16 +39,19 @@ internal sealed class EpochLedger
     }
 
     /// <summary>Notes that a record of the epoch was received; one beyond a hole counts when the mark gets there.</summary>
-    internal void Receive(string epoch, string board, long sequence)
+    internal void Receive(string epoch, string board, long sequence) => Receive(epoch, board, sequence, sequence);
+
+    /// <summary>The same for records with consecutive sequences.</summary>
+    internal void Receive(string epoch, string board, long first, long last)
     {
         State state = Of(epoch, board);
-        if (sequence == state.Through + 1)
+        if (first == state.Through + 1)
         {
-            state.Through = sequence;
+            state.Through = last;
         }
         else
         {
-            state.Ahead.Add(sequence, sequence);
+            state.Ahead.Add(first, last);
         }
 
         state.Through = state.Ahead.Pass(state.Through);

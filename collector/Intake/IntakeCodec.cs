@@ -58,6 +58,13 @@ internal static class IntakeCodec
         }
     }
 
+    /// <summary>
+    /// Whether a record that declares an earlier range of its own epoch lost stands behind the very hole it explains: it is taken in beyond
+    /// the hole, or the mark would wait for ever.
+    /// </summary>
+    internal static bool ExplainsItsOwnEpoch(RangeLost? lost, RecordKey key) =>
+        lost is not null && lost.Epoch == key.Epoch && lost.LastSequence < key.Sequence;
+
     /// <summary>The range an observation declares lost, or null for any other observation.</summary>
     internal static RangeLost? LostRangeOf(ReadOnlySpan<byte> payload) => ObservationCodec.LostRangeOf(payload);
 }

@@ -28,9 +28,9 @@ internal sealed class IntakeCounters
     /// <summary>Payload of the records received, bytes.</summary>
     internal long ReceivedBytes => Interlocked.Read(ref _receivedBytes);
 
-    internal void AddReceived(int payloadBytes)
+    internal void AddReceived(int records, long payloadBytes)
     {
-        Interlocked.Increment(ref _received);
+        Interlocked.Add(ref _received, records);
         Interlocked.Add(ref _receivedBytes, payloadBytes);
     }
 

@@ -19,19 +19,13 @@ internal sealed partial class IntakeDesk
             long until;
             lock (_gate)
             {
-                IReadOnlyDictionary<RecordKey, byte[]> known = KnownHashes([.. slice.Where(e => e.Delivered is not null).Select(e => e.Delivered.Record)]);
-                foreach (V1.IntakeEntry entry in slice)
+                foreach (V1.IntakeEntry e in slice.Where(e => e.Delivered is null))
                 {
-                    if (entry.Delivered is null)
-                    {
-                        AppendEvent(entry);
-                    }
-                    else
-                    {
-                        Take(entry, known, []);
-                    }
+                    AppendEvent(e);
                 }
 
+                using Arrivals arrivals = Arrivals.Of([.. slice.Where(e => e.Delivered is not null)]);
+                TakeIn(arrivals.All, [], gaps: null);
                 until = _log.LastSequence;
             }
 

@@ -1,8 +1,6 @@
-using System.Security.Cryptography;
 using Cardassay.Collector.Analysis;
 using Cardassay.Collector.Storage;
 using Cardassay.Journal;
-using Google.Protobuf;
 
 namespace Cardassay.Collector.Intake;
 
@@ -23,9 +21,10 @@ internal sealed partial class IntakeDesk
     private readonly Lock _gate = new();
     private readonly EpochLedger _ledger;
 
-    /// <summary>Hashes of records that are in the log but not yet in the store, conflicts included.</summary>
-    private readonly Dictionary<RecordKey, byte[]> _pending = [];
-    private readonly HashSet<(RecordKey Key, string Hash)> _pendingConflicts = [];
+    private readonly PendingHashes _pending = new();
+
+    /// <summary>The next records of one epoch, none of which needs a second look: appended in one piece.</summary>
+    private readonly List<Arrival> _run = [];
 
     internal IntakeDesk(RecordLog log, GroupCommit commit, Projection projection, TimeProvider time, Guid bootId)
     {
@@ -67,51 +66,20 @@ internal sealed partial class IntakeDesk
     /// </summary>
     /// <exception cref="BadRecordException">A record breaks the protocol; the records before it were taken in.</exception>
     internal async Task<IntakeAnswer> AcceptAsync(
-        string board, IReadOnlyList<V1.Record> records, long clockOffsetNs, CancellationToken cancellationToken)
+        string board, IReadOnlyList<WireRecord> records, long clockOffsetNs, CancellationToken cancellationToken)
     {
         long arrived = _time.GetTimestamp();
         var epochs = new List<string>();
         var gaps = new Dictionary<string, long>(StringComparer.Ordinal);
-        BadRecordException? bad = null;
         IReadOnlyList<(string Epoch, long Through)> marks;
         long until;
         int fresh;
         int conflicts;
+        using Arrivals arrivals = Arrivals.Of(board, records, clockOffsetNs, NowUnixNs()); // all that takes long, before the gate
         lock (_gate)
         {
             (long freshBefore, long conflictsBefore) = (Counters.Received, Counters.Conflicts);
-            IReadOnlyDictionary<RecordKey, byte[]> known = KnownHashes(records);
-            foreach (V1.Record record in records)
-            {
-                if (EntryStore.WhatIsWrong(record) is { } wrong)
-                {
-                    bad = new BadRecordException(wrong);
-                    break;
-                }
-
-                RecordKey key = IntakeCodec.KeyOf(record);
-                if (!epochs.Contains(key.Epoch))
-                {
-                    epochs.Add(key.Epoch);
-                }
-
-                if (key.Sequence > _ledger.Through(key.Epoch) + 1 && !ExplainsItsOwnEpoch(record, key))
-                {
-                    gaps.TryAdd(key.Epoch, _ledger.Through(key.Epoch) + 1);
-                    Counters.AddGap();
-                    continue;
-                }
-
-                Take(
-                    new V1.IntakeEntry
-                    {
-                        ReceivedUnixNs = NowUnixNs(),
-                        Delivered = new V1.Delivered { Board = board, Record = record, ClockOffsetNs = clockOffsetNs },
-                    },
-                    known,
-                    epochs);
-            }
-
+            TakeIn(arrivals.All, epochs, gaps);
             marks = [.. epochs.Select(e => (e, _ledger.Through(e)))];
             until = _log.LastSequence;
             (fresh, conflicts) = ((int)(Counters.Received - freshBefore), (int)(Counters.Conflicts - conflictsBefore));
@@ -120,7 +88,7 @@ internal sealed partial class IntakeDesk
         // Also when nothing here was new: what a repeated record repeats may have been appended by another stream and not be on the disk.
         await CommitAsync(until, cancellationToken);
         Receipted?.Invoke(_time.GetElapsedTime(arrived));
-        return bad is null ? new IntakeAnswer(marks, gaps, fresh, conflicts) : throw bad;
+        return arrivals.Wrong is { } wrong ? throw new BadRecordException(wrong) : new IntakeAnswer(marks, gaps, fresh, conflicts);
     }
 
     /// <summary>How far each epoch has been received and is on the disk: what a receipt may say.</summary>
@@ -184,85 +152,121 @@ internal sealed partial class IntakeDesk
         return sequence;
     }
 
-    private void Take(V1.IntakeEntry entry, IReadOnlyDictionary<RecordKey, byte[]> known, List<string> epochs)
+    /// <summary>Takes arrivals in, in their order. Needs the gate.</summary>
+    /// <param name="arrivals">What came.</param>
+    /// <param name="epochs">Filled with every epoch whose mark may have moved.</param>
+    /// <param name="gaps">Filled with the first missing sequence of each epoch that has records beyond a hole, which are left out; null takes them in.</param>
+    private void TakeIn(IReadOnlyList<Arrival> arrivals, List<string> epochs, Dictionary<string, long>? gaps)
     {
-        V1.Record record = entry.Delivered.Record;
-        RecordKey key = IntakeCodec.KeyOf(record);
-        string board = BoardOrigin.Join(entry.Delivered.Board, entry.Delivered.Origin);
-        byte[] hash = SHA256.HashData(record.Payload.Span);
-        bool conflicting = entry.Delivered.Conflicting;
-        if (known.TryGetValue(key, out byte[]? before) || _pending.TryGetValue(key, out before))
+        IReadOnlyDictionary<RecordKey, byte[]> known = KnownHashes(arrivals);
+        try
         {
-            if (before.AsSpan().SequenceEqual(hash))
+            foreach (Arrival arrival in arrivals)
+            {
+                string epoch = arrival.Key.Epoch;
+                bool isRun = _run.Count > 0 && ReferenceEquals(_run[^1].Key.Epoch, epoch);
+                if (!isRun)
+                {
+                    AppendRun();
+                    if (!epochs.Contains(epoch))
+                    {
+                        epochs.Add(epoch);
+                    }
+                }
+
+                long next = (isRun ? _run[^1].Key.Sequence : _ledger.Through(epoch)) + 1;
+                if (arrival.Key.Sequence == next && !_ledger.HasPassed(epoch, next) && arrival.Lost is null && !arrival.IsConflicting)
+                {
+                    _run.Add(arrival);
+                    continue;
+                }
+
+                AppendRun();
+                next = _ledger.Through(epoch) + 1;
+                if (gaps is not null && arrival.Key.Sequence > next && !arrival.ExplainsItsOwnEpoch)
+                {
+                    gaps.TryAdd(epoch, next);
+                    Counters.AddGap();
+                    continue;
+                }
+
+                Take(arrival, known, epochs);
+            }
+
+            AppendRun();
+        }
+        finally
+        {
+            _run.Clear(); // after a full disk: nothing of it was written
+        }
+    }
+
+    private void AppendRun()
+    {
+        if (_run.Count == 0)
+        {
+            return;
+        }
+
+        _log.AppendAll(Stamp(), [.. _run.Select(arrival => arrival.Entry)]);
+        _pending.Add(_run);
+        _ledger.Receive(_run[0].Key.Epoch, _run[0].Board, _run[0].Key.Sequence, _run[^1].Key.Sequence);
+        Counters.AddReceived(_run.Count, _run.Sum(arrival => (long)arrival.PayloadBytes));
+        _run.Clear();
+    }
+
+    /// <summary>Takes one in that may have been received before, or declares others lost.</summary>
+    private void Take(Arrival arrival, IReadOnlyDictionary<RecordKey, byte[]> known, List<string> epochs)
+    {
+        RecordKey key = arrival.Key;
+        bool isKnown = known.TryGetValue(key, out byte[]? stored);
+        ContentHash before = isKnown ? ContentHash.FromBytes(stored) : default;
+        if (isKnown || _pending.TryGet(key, out before))
+        {
+            if (before == arrival.Hash || _pending.HasConflict(key, arrival.Hash) || _projection.Store.HasConflict(key, arrival.Hash.ToBytes()))
             {
                 Counters.AddDuplicate();
                 return;
             }
 
-            var conflict = (key, Convert.ToHexStringLower(hash));
-            if (_pendingConflicts.Contains(conflict) || _projection.Store.HasConflict(key, hash))
-            {
-                Counters.AddDuplicate();
-                return;
-            }
-
-            conflicting = true;
-            _pendingConflicts.Add(conflict);
+            arrival.SetConflicting();
+            _pending.AddConflict(key, arrival.Hash);
             Counters.AddConflict();
         }
 
-        entry.Delivered.Conflicting = conflicting;
-        _log.Append(Stamp(), IntakeCodec.Encode(entry));
-        if (!conflicting)
+        _log.Append(Stamp(), arrival.Entry.Span);
+        if (arrival.IsConflicting)
         {
-            _pending[key] = hash;
-            _ledger.Receive(key.Epoch, board, key.Sequence);
-            Counters.AddReceived(record.Payload.Length);
-            if (IntakeCodec.LostRangeOf(record.Payload.Span) is { } lost)
+            return;
+        }
+
+        _pending.Add([arrival]);
+        _ledger.Receive(key.Epoch, arrival.Board, key.Sequence);
+        Counters.AddReceived(1, arrival.PayloadBytes);
+        if (arrival.Lost is { } lost)
+        {
+            _ledger.Lose(lost.Epoch, arrival.Board, lost.FirstSequence, lost.LastSequence);
+            Counters.AddMissing(Math.Max(0, lost.LastSequence - lost.FirstSequence + 1));
+            if (!epochs.Contains(lost.Epoch))
             {
-                _ledger.Lose(lost.Epoch, board, lost.FirstSequence, lost.LastSequence);
-                Counters.AddMissing(Math.Max(0, lost.LastSequence - lost.FirstSequence + 1));
-                if (!epochs.Contains(lost.Epoch))
-                {
-                    epochs.Add(lost.Epoch);
-                }
+                epochs.Add(lost.Epoch);
             }
         }
     }
 
-    private IReadOnlyDictionary<RecordKey, byte[]> KnownHashes(IReadOnlyList<V1.Record> records)
+    private IReadOnlyDictionary<RecordKey, byte[]> KnownHashes(IReadOnlyList<Arrival> arrivals)
     {
         // Only what the ledger has passed can be in the store already: at or below the mark, or beyond a hole that an explanation or a
         // power cut (which may keep a later entry of the log and lose an earlier one) has left.
-        List<RecordKey> asked = [.. records
-            .Where(r => EntryStore.WhatIsWrong(r) is null)
-            .Select(IntakeCodec.KeyOf)
-            .Where(key => _ledger.HasPassed(key.Epoch, key.Sequence))];
+        List<RecordKey> asked = [.. arrivals.Select(arrival => arrival.Key).Where(key => _ledger.HasPassed(key.Epoch, key.Sequence))];
         return asked.Count == 0 ? new Dictionary<RecordKey, byte[]>() : _projection.Store.HashesOf(asked);
     }
-
-    /// <summary>
-    /// A record that declares an earlier range of its own epoch lost stands behind the very hole it explains: it is taken in beyond the
-    /// hole, or the mark would wait for ever.
-    /// </summary>
-    internal static bool ExplainsItsOwnEpoch(V1.Record record, RecordKey key) =>
-        IntakeCodec.LostRangeOf(record.Payload.Span) is { } lost && lost.Epoch == key.Epoch && lost.LastSequence < key.Sequence;
 
     private void Forget(IReadOnlyList<StoredRecord> applied)
     {
         lock (_gate)
         {
-            foreach (StoredRecord record in applied)
-            {
-                if (record.Conflicting)
-                {
-                    _pendingConflicts.Remove((record.Key, Convert.ToHexStringLower(record.Hash)));
-                }
-                else
-                {
-                    _pending.Remove(record.Key);
-                }
-            }
+            _pending.Forget(applied);
         }
     }
 

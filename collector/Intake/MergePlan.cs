@@ -121,7 +121,7 @@ internal sealed class MergePlan
     }
 
     private static bool Explains(V1.IntakeEntry entry) =>
-        IntakeDesk.ExplainsItsOwnEpoch(entry.Delivered.Record, IntakeCodec.KeyOf(entry.Delivered.Record));
+        IntakeCodec.ExplainsItsOwnEpoch(IntakeCodec.LostRangeOf(entry.Delivered.Record.Payload.Span), IntakeCodec.KeyOf(entry.Delivered.Record));
 
     private void AddRecord(V1.IntakeEntry entry, IReadOnlyDictionary<RecordKey, byte[]> known, Dictionary<RecordKey, byte[]> taken)
     {

@@ -138,7 +138,7 @@ internal sealed class TestBoard : IDisposable
         },
     });
 
-    internal Task SendAsync(params V1.Record[] records) => SendAsync(new V1.FromBoard { Records = new V1.Records { Records_ = { records } } });
+    internal Task SendAsync(params V1.Record[] records) => SendAsync(new V1.FromBoard { Records = new V1.Records { Records_ = { records } }.ToByteString() });
 
     internal Task SendAsync(V1.FromBoard message) => _call.RequestStream.WriteAsync(message);
 

@@ -73,7 +73,7 @@ public sealed class ManyBoardsTests(ITestOutputHelper output) : IAsyncLifetime
                 records.Records_.Add(TestBoard.Record(epoch, sequence, payload));
             }
 
-            await call.RequestStream.WriteAsync(new V1.FromBoard { Records = records });
+            await call.RequestStream.WriteAsync(new V1.FromBoard { Records = records.ToByteString() });
             while ((await NextAsync(call)).Receipt?.ThroughSequence != records.Records_[^1].Sequence)
             {
             }

@@ -233,6 +233,7 @@ internal sealed class World(int seed)
 
     private async Task CheckAsync()
     {
+        CollectorDisk.CrashAt = int.MaxValue; // a point that was not reached is none
         await using CollectorSide last = CollectorSide.Start(new LockedDisk(CollectorDisk), _random, TimeProvider.System);
         Dictionary<(string, long), StoredRecord> stored = last.Store.Records().ToDictionary(r => (r.Key.Epoch, r.Key.Sequence));
         foreach (((string Epoch, long Sequence) key, byte[] payload) in _kept)

@@ -1,0 +1,156 @@
+using Cardassay.Collector.Intake;
+using Google.Protobuf;
+
+namespace Cardassay.Collector.Tests.Intake;
+
+/// <summary>
+/// Records are found in the bytes of a message as Google.Protobuf finds them, which is what the tests compare with: in sound messages, and in
+/// 20,000 that were damaged (CARDASSAY_FULL=1: 2,000,000). The seed is in the failure message.
+/// </summary>
+public sealed class WireRecordTests
+{
+    private const int Seed = 6_111;
+
+    [Fact]
+    public void ReadAll_SoundMessages_FindsWhatTheParserFinds_AndKeepsEveryByte()
+    {
+        var random = new Random(Seed);
+        for (int round = 0; round < 200; round++)
+        {
+            V1.Records message = Some(random);
+            IReadOnlyList<WireRecord> read = WireRecord.ReadAll(message.ToByteString());
+            Assert.Equal(message.Records_.Select(r => r.ToByteString()), read.Select(r => ByteString.CopyFrom(r.Encoded.Span)));
+            AssertSame(message, read, $"seed {Seed}, round {round}");
+        }
+    }
+
+    [Fact]
+    public void ReadAll_DamagedMessages_AreTakenAndRefusedAsTheParserDoes()
+    {
+        var random = new Random(Seed);
+        int rounds = Environment.GetEnvironmentVariable("CARDASSAY_FULL") == "1" ? 2_000_000 : 20_000;
+        int taken = 0;
+        int refused = 0;
+        for (int round = 0; round < rounds; round++)
+        {
+            byte[] bytes = Damaged(Some(random).ToByteArray(), random);
+            V1.Records? expected = Parsed(bytes);
+            IReadOnlyList<WireRecord>? read = null;
+            try
+            {
+                read = WireRecord.ReadAll(ByteString.CopyFrom(bytes));
+            }
+            catch (BadRecordException)
+            {
+                // What the parser says decides below.
+            }
+
+            string where = $"seed {Seed}, round {round}: {Convert.ToHexString(bytes)}";
+            Assert.True((expected is null) == (read is null), $"{where}: {(expected is null ? "only the parser refuses it" : "only the parser takes it")}");
+            if (expected is null)
+            {
+                refused++;
+                continue;
+            }
+
+            taken++;
+            AssertSame(expected, read!, where);
+        }
+
+        Assert.True(taken > rounds / 20 && refused > rounds / 20, $"{taken} taken, {refused} refused: one side was hardly tried");
+    }
+
+    [Fact]
+    public void Entry_OfARecordAsItCame_IsTheEntryTheEncoderWrites()
+    {
+        var random = new Random(Seed);
+        V1.Records message = Some(random);
+        message.Records_.Add(Record(random));
+        V1.Record sound = message.Records_[^1];
+        (sound.Epoch, sound.BootId, sound.Payload, sound.Sequence) =
+            (ByteString.CopyFrom(new byte[16]), ByteString.CopyFrom(new byte[16]), ByteString.CopyFrom([1, 2, 3]), 7);
+        using Arrivals arrivals = Arrivals.Of("harbour-1", [WireRecord.Read(sound.ToByteString())], clockOffsetNs: -5_000, nowUnixNs: 1_772_000_000_000_000_000);
+        byte[] expected = new V1.IntakeEntry
+        {
+            ReceivedUnixNs = 1_772_000_000_000_000_000,
+            Delivered = new V1.Delivered { Board = "harbour-1", Record = sound, ClockOffsetNs = -5_000 },
+        }.ToByteArray();
+        Assert.Equal(expected, Assert.Single(arrivals.All).Entry.ToArray());
+        arrivals.All[0].SetConflicting();
+        V1.IntakeEntry marked = V1.IntakeEntry.Parser.ParseFrom(expected);
+        marked.Delivered.Conflicting = true;
+        Assert.Equal(marked.ToByteArray(), arrivals.All[0].Entry.ToArray());
+    }
+
+    private static V1.Records? Parsed(byte[] bytes)
+    {
+        try
+        {
+            return V1.Records.Parser.ParseFrom(bytes);
+        }
+        catch (InvalidProtocolBufferException)
+        {
+            return null;
+        }
+    }
+
+    private static void AssertSame(V1.Records expected, IReadOnlyList<WireRecord> read, string where)
+    {
+        Assert.True(expected.Records_.Count == read.Count, where);
+        for (int i = 0; i < read.Count; i++)
+        {
+            V1.Record record = expected.Records_[i];
+            Assert.True(
+                record.Epoch.Span.SequenceEqual(read[i].Epoch.Span) && record.Sequence == read[i].Sequence
+                    && record.BootId.Span.SequenceEqual(read[i].BootId.Span) && record.Payload.Span.SequenceEqual(read[i].Payload.Span),
+                where);
+        }
+    }
+
+    private static V1.Records Some(Random random) => new() { Records_ = { Enumerable.Range(0, random.Next(4)).Select(_ => Record(random)) } };
+
+    private static V1.Record Record(Random random) => new()
+    {
+        Epoch = Bytes(random, 16),
+        Sequence = (ulong)random.NextInt64(),
+        SchemaVersion = (uint)random.Next(4),
+        MonotonicNs = random.NextInt64(),
+        WallUnixNs = random.NextInt64(),
+        BootId = Bytes(random, random.Next(2) * 16),
+        Payload = Bytes(random, random.Next(200)),
+    };
+
+    private static ByteString Bytes(Random random, int length)
+    {
+        byte[] bytes = new byte[length];
+        random.NextBytes(bytes);
+        return ByteString.CopyFrom(bytes);
+    }
+
+    /// <summary>One to three changes: a byte, a cut, something put in (tags and lengths more often than chance gives them).</summary>
+    private static byte[] Damaged(byte[] sound, Random random)
+    {
+        List<byte> bytes = [.. sound];
+        for (int change = random.Next(3); change >= 0; change--)
+        {
+            int at = random.Next(bytes.Count + 1);
+            switch (random.Next(4))
+            {
+                case 0 when at < bytes.Count:
+                    bytes[at] = (byte)random.Next(256);
+                    break;
+                case 1 when at < bytes.Count && random.Next(4) == 0:
+                    bytes.RemoveRange(at, bytes.Count - at);
+                    break;
+                case 2:
+                    bytes.InsertRange(at, ((byte[][])[[0x0A, 0], [0x3A, 1, 9], [0x52, 0], [0x53, 0x54], [0x10, 0xFF, 1], [0x0D, 1, 2, 3, 4], [0xFF], [0]])[random.Next(8)]);
+                    break;
+                default:
+                    bytes.InsertRange(0, [0x52, 2, 0, 0]);
+                    break;
+            }
+        }
+
+        return [.. bytes];
+    }
+}
