@@ -26,6 +26,12 @@ internal sealed class CollectorHost : IAsyncDisposable
 
     private readonly WebApplication _app;
     private readonly RecordLog _log;
+    /// <summary>
+    /// Four times what a board's journal has: to end a segment takes three fsyncs during which nothing is appended, and a collector fills one
+    /// in a fraction of a second when boards come back. A damaged one is still read as far as it can be.
+    /// </summary>
+    private const long IntakeSegmentBytes = 16L << 20;
+
     private readonly GroupCommit _commit;
     private readonly Projection _projection;
     private readonly CollectorOptions _options;
@@ -69,6 +75,7 @@ internal sealed class CollectorHost : IAsyncDisposable
         RecordLog log = RecordLog.Open(new RealLogDisk(options.IntakeFolder), new LogOptions
         {
             MaxBytes = 0,
+            SegmentBytes = IntakeSegmentBytes,
             SchemaVersion = ProtocolVersion.Schema,
             NewEpoch = () => new LogEpoch(Guid.NewGuid()),
         });

@@ -1,50 +1,35 @@
 using System.Buffers;
-using Cardassay.Agent.Delivery;
 using System.Diagnostics;
 using System.Globalization;
+using System.Net;
+using Cardassay.Agent.Delivery;
 using Cardassay.Wire;
 using Google.Protobuf;
-using Grpc.Core;
-using Grpc.Net.Client;
 
 namespace Cardassay.Benchmarks.Scale;
 
 /// <summary>
-/// One board: a connection of its own, the window of the protocol, messages as full as the agent makes them, sending as fast as receipts come. The messages
-/// are written by hand into one buffer: a real board has a processor of its own for that, and here it would be taken from the collector.
+/// One board: a connection of its own, the window of the protocol, messages as full as the agent makes them, sending as fast as receipts
+/// come. Messages and frames are written by hand: a real board has a processor of its own for that, here it is taken from the collector's.
 /// </summary>
 internal sealed class SimulatedBoard : IDisposable
 {
     internal const int MessageRecords = DeliveryStream.MessageRecords;
     private const ulong Window = 256;
 
-    /// <summary>The call of delivery.proto with requests that are encoded already.</summary>
-    private static readonly Method<ArrayBufferWriter<byte>, V1.FromCollector> Deliver = new(
-        MethodType.DuplexStreaming, "cardassay.v1.Delivery", "Deliver",
-        Marshallers.Create<ArrayBufferWriter<byte>>(
-            (message, context) =>
-            {
-                context.SetPayloadLength(message.WrittenCount);
-                context.GetBufferWriter().Write(message.WrittenSpan);
-                context.Complete();
-            },
-            _ => throw new NotSupportedException("Only sent.")),
-        Marshallers.Create(message => message.ToByteArray(), V1.FromCollector.Parser.ParseFrom));
-
-    private readonly GrpcChannel _channel;
-    private readonly AsyncDuplexStreamingCall<ArrayBufferWriter<byte>, V1.FromCollector> _call;
+    private readonly IPEndPoint _collector;
     private readonly byte[] _epoch = Guid.NewGuid().ToByteArray();
     private readonly string _name;
     private readonly IReadOnlyList<byte[]> _payloads;
     private readonly int _offset;
     private readonly ArrayBufferWriter<byte> _message = new();
     private readonly ArrayBufferWriter<byte> _records = new();
+    private BareCall? _call;
     private ulong _sent;
 
     internal SimulatedBoard(string address, int number, IReadOnlyList<byte[]> payloads)
     {
-        _channel = GrpcChannel.ForAddress(address, new GrpcChannelOptions { HttpHandler = new SocketsHttpHandler { EnableMultipleHttp2Connections = false } });
-        _call = _channel.CreateCallInvoker().AsyncDuplexStreamingCall(Deliver, null, default);
+        _collector = IPEndPoint.Parse(new Uri(address).Authority);
         _name = string.Create(CultureInfo.InvariantCulture, $"board-{number:0000}");
         _payloads = payloads;
         _offset = number * 131;
@@ -58,7 +43,8 @@ internal sealed class SimulatedBoard : IDisposable
 
     internal async Task GreetAsync()
     {
-        _message.Write(new V1.FromBoard
+        _call = await BareCall.OpenAsync(_collector);
+        await _call.WriteAsync(new V1.FromBoard
         {
             Greeting = new V1.Greeting
             {
@@ -70,8 +56,7 @@ internal sealed class SimulatedBoard : IDisposable
                 Epochs = { new V1.EpochSpan { Epoch = ByteString.CopyFrom(_epoch), FirstSequence = 1, LastSequence = 1_000_000_000 } },
             },
         }.ToByteArray());
-        await _call.RequestStream.WriteAsync(_message);
-        if (!await _call.ResponseStream.MoveNext(CancellationToken.None) || _call.ResponseStream.Current.Welcome is null)
+        if ((await _call.ReadAsync()).Welcome is null)
         {
             throw new InvalidOperationException($"{_name} was not welcomed.");
         }
@@ -89,7 +74,7 @@ internal sealed class SimulatedBoard : IDisposable
             {
                 WriteNext();
                 open.Enqueue((_sent, Stopwatch.GetTimestamp()));
-                await _call.RequestStream.WriteAsync(_message);
+                await _call!.WriteAsync(_message.WrittenMemory);
             }
 
             if (open.Count == 0)
@@ -97,17 +82,13 @@ internal sealed class SimulatedBoard : IDisposable
                 return;
             }
 
-            if (!await _call.ResponseStream.MoveNext(CancellationToken.None))
-            {
-                throw new InvalidOperationException($"The collector closed the stream of {_name}.");
-            }
-
-            if (_call.ResponseStream.Current.Refusal is { } refusal)
+            V1.FromCollector answer = await _call!.ReadAsync();
+            if (answer.Refusal is { } refusal)
             {
                 throw new InvalidOperationException($"{_name} was refused: {refusal.Text}");
             }
 
-            if (_call.ResponseStream.Current.Receipt is { } receipt)
+            if (answer.Receipt is { } receipt)
             {
                 Receipted = Math.Max(Receipted, receipt.ThroughSequence);
                 while (open.Count > 0 && open.Peek().Last <= Receipted)
@@ -154,9 +135,5 @@ internal sealed class SimulatedBoard : IDisposable
 
     private byte[] PayloadOf(ulong sequence) => _payloads[(_offset + (int)(sequence % 1_000_000)) % _payloads.Count];
 
-    public void Dispose()
-    {
-        _call.Dispose();
-        _channel.Dispose();
-    }
+    public void Dispose() => _call?.Dispose();
 }
