@@ -18,6 +18,7 @@ internal sealed class DeliveryStream : IAsyncDisposable
     private static readonly TimeSpan HeartbeatEvery = TimeSpan.FromSeconds(10);
     private static readonly TimeSpan SilenceLimit = TimeSpan.FromSeconds(40);
     private static readonly TimeSpan WelcomeLimit = TimeSpan.FromSeconds(15);
+    private static readonly TimeSpan LastWordLimit = TimeSpan.FromSeconds(1);
 
     private readonly AsyncDuplexStreamingCall<V1.FromBoard, V1.FromCollector> _call;
     private readonly ObservationJournal _journal;
@@ -73,6 +74,13 @@ internal sealed class DeliveryStream : IAsyncDisposable
             Task receiving = ReceiveAsync(stop.Token);
             Task sending = SendAsync(stop.Token);
             Task first = await Task.WhenAny(receiving, sending);
+            if (first == sending && sending.IsFaulted)
+            {
+                // A collector that refuses says why and closes: the write may fail before that has been read.
+                await Task.WhenAny(receiving, Task.Delay(LastWordLimit, _time, stop.Token));
+                first = receiving.Exception?.InnerException is DeliveryException ? receiving : sending;
+            }
+
             await stop.CancelAsync();
             await Task.WhenAll(receiving, sending).ConfigureAwait(ConfigureAwaitOptions.SuppressThrowing);
             await first;
@@ -124,7 +132,15 @@ internal sealed class DeliveryStream : IAsyncDisposable
             });
         }
 
-        await _call.RequestStream.WriteAsync(new V1.FromBoard { Greeting = greeting }, cancellationToken);
+        try
+        {
+            await _call.RequestStream.WriteAsync(new V1.FromBoard { Greeting = greeting }, cancellationToken);
+        }
+        catch (RpcException)
+        {
+            // Refused or away: the answer below says which, and a refusal says why.
+        }
+
         using var limit = CancellationTokenSource.CreateLinkedTokenSource(cancellationToken);
         limit.CancelAfter(WelcomeLimit);
         try
