@@ -16,6 +16,7 @@ internal static class JoinChecks
     /// <summary>What the package installs: who gets SD cards, and the user its service runs as (deploy/systemd).</summary>
     private const string DeviceRule = "usr/lib/udev/rules.d/60-cardassay-agent.rules";
     private const string ServiceUser = "cardassay-agent";
+    private const string ServiceStarter = "usr/lib/systemd/system/cardassay-agent.path";
 
     /// <summary>Looks; touches no card.</summary>
     internal static IReadOnlyList<JoinCheck> Run(SysfsTree tree, AgentFolder folder, long collectorUnixNs, TimeProvider time)
@@ -46,6 +47,10 @@ internal static class JoinChecks
         return checks;
     }
 
+    /// <summary>Whether the package's service waits for this very folder to become a member's.</summary>
+    internal static bool StartsByItself(SysfsTree tree, AgentFolder folder) =>
+        ServiceFolder.Own(ServiceUser) == folder.Path && File.Exists(tree.PathOf(ServiceStarter));
+
     private static JoinCheck BusMode(string disk, string host, Reading<string> ios)
     {
         if (ios.IsKnown && BusState.Parse(ios.Value!).Mode is { } mode)
@@ -56,6 +61,7 @@ internal static class JoinChecks
         string why = ios.State switch
         {
             ReadingState.Absent => $"there is no /sys/kernel/debug/{host}/ios (is debugfs mounted?)",
+            ReadingState.Unreadable when ios.Reason!.Contains("helper", StringComparison.Ordinal) => ios.Reason,
             ReadingState.Unreadable => $"{ios.Reason}, and no helper reads it for this user (`cardassay-agent bus-files --help`)",
             _ => "the kernel names none",
         };

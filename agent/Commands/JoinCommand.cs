@@ -37,7 +37,9 @@ internal static class JoinCommand
                     Console.WriteLine($"{(check.Works ? "works    " : "does not ")}  {Text.Clean(check.Sentence)}");
                 }
 
-                Console.WriteLine("Next: `cardassay-agent work` serves the collector; `cardassay-agent measure` now delivers to it too.");
+                Console.WriteLine(JoinChecks.StartsByItself(tree, folder)
+                    ? "Next: the service cardassay-agent starts by itself now (journalctl -u cardassay-agent); schedule a card at the collector."
+                    : "Next: `cardassay-agent work` serves the collector; `cardassay-agent measure` now delivers to it too.");
             }
 
             return 0;

@@ -42,6 +42,10 @@ public sealed class InstallTests
         Ran asRoot = (await root.RunAsync(Agent, "backlog")).Expect(2);
         Assert.Contains("sudo -u cardassay-agent cardassay-agent", asRoot.Errors, StringComparison.Ordinal);
 
+        // The helper for the bus mode is root's own, and all that it misses here is what the service manager hands over.
+        Ran helper = (await root.RunAsync(Agent, "bus-files")).Expect(2);
+        Assert.Contains("No socket was handed over", helper.Errors, StringComparison.Ordinal);
+
         // A run by hand, with settings from the file.
         string conf = root.At("/etc/cardassay/agent.conf");
         File.AppendAllText(conf, "\nboard = harbour-1\n");

@@ -122,6 +122,25 @@ public sealed class BusFileServerTests : IDisposable
         Assert.Contains("helper for debugfs", reading.Reason, StringComparison.Ordinal);
     }
 
+    /// <summary>The service manager holds the socket and starts the helper at the first question; on a slow board that takes seconds.</summary>
+    [Fact]
+    public async Task Ask_HelperThatIsStartedFirst_IsWaitedFor()
+    {
+        string root = Path.Combine(_agentRoot, "late");
+        string path = Path.Combine(root, HelperBusFiles.SocketPath);
+        Directory.CreateDirectory(Path.GetDirectoryName(path)!);
+        using var listener = new Socket(AddressFamily.Unix, SocketType.Stream, ProtocolType.Unspecified);
+        listener.Bind(new UnixDomainSocketEndPoint(path));
+        listener.Listen();
+        using var stop = new CancellationTokenSource();
+        Task<Reading<string>> asking = Task.Run(() => new HelperBusFiles(new SysfsTree(root)).Ios("mmc0"));
+        await Task.Delay(TimeSpan.FromSeconds(3));
+        Task serving = new BusFileServer(_board.Tree, TimeSpan.FromSeconds(1)).RunAsync(listener, null, stop.Token);
+        Assert.Equal("sd uhs SDR104", BusState.Parse((await asking).Value!).Mode);
+        await stop.CancelAsync();
+        await serving;
+    }
+
     [Fact]
     public void Read_OwnDebugfs_IsPreferred()
     {
