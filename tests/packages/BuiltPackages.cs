@@ -60,5 +60,6 @@ internal static class BuiltPackages
 
     private static IEnumerable<string> SourcesOf(string room) =>
         Directory.EnumerateFiles(Repository.At(room), "*", SearchOption.AllDirectories)
-            .Where(file => !file.Contains("/bin/", StringComparison.Ordinal) && !file.Contains("/obj/", StringComparison.Ordinal));
+            .Where(file => !file.Contains("/bin/", StringComparison.Ordinal) && !file.Contains("/obj/", StringComparison.Ordinal)
+                && !file.EndsWith(".md", StringComparison.Ordinal)); // no package holds one
 }
