@@ -155,7 +155,7 @@ internal sealed class CollectorHost : IAsyncDisposable
             Watching.Add(builder.Services, options);
             builder.Services.AddSingleton<PageEvents>();
             builder.Services.AddSingleton(services => new LiveDesk(
-                () => services.GetRequiredService<Projection>().Failure is null ? services.GetRequiredService<Projection>().Store.Applied : default,
+                () => PositionOf(services.GetRequiredService<Projection>()),
                 () => services.GetRequiredService<ReportDesk>().Live(services.GetRequiredService<Projection>().Read(store => MasterDataLoader.Load(store))),
                 () => LiveData.Boards(services.GetRequiredService<BoardRegistry>(), services.GetRequiredService<DeliverySessions>()),
                 services.GetRequiredService<PageEvents>().TellUnread,
@@ -269,6 +269,19 @@ internal sealed class CollectorHost : IAsyncDisposable
         File.Delete(_options.SocketPath);
         _refusals.Dispose();
         _lines.Dispose(); // last: what is told until now is written
+    }
+
+    /// <summary>Where the store stands; nowhere when it cannot be asked now, so that the page keeps what it had.</summary>
+    private static IntakePosition PositionOf(Projection projection)
+    {
+        try
+        {
+            return projection.Position;
+        }
+        catch (StoreUnavailableException)
+        {
+            return default;
+        }
     }
 
     /// <summary>The schedules of all collectors whose results are in the store, so that each of them writes the same report.</summary>

@@ -96,10 +96,10 @@ internal static class LivePage
         }
 
         var request = new V1.ReportRequest { Format = format };
-        string? text;
+        ReadyReport? report;
         try
         {
-            text = await projection.ReadCaughtUpAsync(
+            report = await projection.ReadCaughtUpAsync(
                 store => MasterDataLoader.Load(store),
                 data => night is null ? reports.Render(data, request) : reports.RenderNight(data, request, day),
                 cancellationToken);
@@ -109,12 +109,12 @@ internal static class LivePage
             return Results.Text(e.Message + "\n", statusCode: StatusCodes.Status503ServiceUnavailable);
         }
 
-        if (text is null)
+        if (report is null)
         {
             return Results.Text("Nothing was measured in that night; the page lists the nights there are.\n", statusCode: StatusCodes.Status404NotFound);
         }
 
         context.Response.Headers.ContentSecurityPolicy = HtmlReport.Policy + "; frame-ancestors 'none'";
-        return Results.Content(text, type);
+        return Results.Stream(to => report.WriteAsync(to, cancellationToken), type);
     }
 }

@@ -28,7 +28,6 @@ internal sealed partial class OperatorService(
     BackupDesk backups,
     HealthCheckService health) : V1.Operator.OperatorBase
 {
-    private const int ReportPartBytes = 256 * 1024;
     private static readonly DateTimeOffset Started = TimeProvider.System.GetUtcNow();
 
     /// <inheritdoc/>
@@ -277,17 +276,12 @@ internal sealed partial class OperatorService(
     /// <inheritdoc/>
     public override async Task RenderReport(V1.ReportRequest request, IServerStreamWriter<V1.ReportPart> responseStream, ServerCallContext context)
     {
-        MasterData data = await LoadAsync(
-            context.CancellationToken, request.HasAsOfUnixNs ? MasterDataLoader.Time(request.AsOfUnixNs) : null);
-        string text = Refused(() => reports.Render(data, request));
-        byte[] utf8 = System.Text.Encoding.UTF8.GetBytes(text);
-        for (int at = 0; at < utf8.Length; at += ReportPartBytes)
-        {
-            await responseStream.WriteAsync(new V1.ReportPart
-            {
-                Utf8 = ByteString.CopyFrom(utf8, at, Math.Min(ReportPartBytes, utf8.Length - at)),
-            }, context.CancellationToken);
-        }
+        DateTimeOffset? asOf = request.HasAsOfUnixNs ? MasterDataLoader.Time(request.AsOfUnixNs) : null;
+
+        // The master data are let go of before the writing begins: the model holds what it needs of them.
+        ReadyReport report = await projection.ReadCaughtUpAsync(
+            store => MasterDataLoader.Load(store, asOf), data => Refused(() => reports.Render(data, request)), context.CancellationToken);
+        await report.WriteAsync(new ReportParts(responseStream), context.CancellationToken);
     }
 
     /// <inheritdoc/>

@@ -1,5 +1,4 @@
 using System.CommandLine;
-using System.Globalization;
 using Cardassay.Collector.Analysis.Profiles;
 using Google.Protobuf;
 using Grpc.Core;
@@ -50,23 +49,26 @@ internal static class ReportCommand
                     foreach ((string name, string file) in Renderings)
                     {
                         request.Format = name;
-                        string path = Path.Combine(into, file);
-                        await WriteAsync(path, await FetchAsync(session, request, cancellationToken), cancellationToken);
-                        Console.WriteLine(path);
+                        string rendered = Path.Combine(into, file);
+                        await WholeFile.WriteAsync(rendered, to => FetchAsync(session, request, to, cancellationToken));
+                        Console.WriteLine(rendered);
                     }
 
                     return 0;
                 }
 
-                byte[] text = published ?? await FetchAsync(session, request, cancellationToken);
-                if (parsed.GetValue(output) is { } to)
+                Task WriteAsync(Stream to) => published is null
+                    ? FetchAsync(session, request, to, cancellationToken)
+                    : to.WriteAsync(published, cancellationToken).AsTask();
+
+                if (parsed.GetValue(output) is { } path)
                 {
-                    await WriteAsync(to, text, cancellationToken);
+                    await WholeFile.WriteAsync(path, WriteAsync);
                 }
                 else
                 {
                     await using Stream standard = Console.OpenStandardOutput();
-                    await standard.WriteAsync(text, cancellationToken);
+                    await WriteAsync(standard);
                 }
 
                 return 0;
@@ -94,27 +96,12 @@ internal static class ReportCommand
         }
     }
 
-    private static async Task<byte[]> FetchAsync(OperatorSession session, V1.ReportRequest request, CancellationToken cancellationToken)
+    private static async Task FetchAsync(OperatorSession session, V1.ReportRequest request, Stream to, CancellationToken cancellationToken)
     {
-        using var all = new MemoryStream();
         using AsyncServerStreamingCall<V1.ReportPart> call = session.Client.RenderReport(request, cancellationToken: cancellationToken);
         await foreach (V1.ReportPart part in call.ResponseStream.ReadAllAsync(cancellationToken))
         {
-            part.Utf8.WriteTo(all);
-        }
-
-        return all.ToArray();
-    }
-
-    private static async Task WriteAsync(string path, byte[] text, CancellationToken cancellationToken)
-    {
-        try
-        {
-            await File.WriteAllBytesAsync(path, text, cancellationToken);
-        }
-        catch (Exception e) when (e is IOException or UnauthorizedAccessException)
-        {
-            throw new CommandException(string.Create(CultureInfo.InvariantCulture, $"{path} cannot be written: {e.Message}"));
+            await to.WriteAsync(part.Utf8.Memory, cancellationToken);
         }
     }
 }

@@ -26,8 +26,13 @@ internal sealed class ReportDesk(Func<IReadOnlyList<ScheduledEntry>> schedule)
     private AnalysisResult? _previous;
 
     /// <exception cref="CommandException">No such format, profile or card.</exception>
-    internal string Render(MasterData data, V1.ReportRequest request)
+    internal ReadyReport Render(MasterData data, V1.ReportRequest request)
     {
+        if (!ReadyReport.Formats.Contains(request.Format) && request.ExplainTag.Length == 0)
+        {
+            throw new CommandException($"There is no rendering \"{request.Format}\"; use {string.Join(", ", ReadyReport.Formats)}.", 2);
+        }
+
         if (request.Night.Length > 0)
         {
             return NamedNight(data, request);
@@ -36,14 +41,14 @@ internal sealed class ReportDesk(Func<IReadOnlyList<ScheduledEntry>> schedule)
         AnalysisResult analysis = Analyse(data, request);
         if (request.ExplainTag.Length > 0)
         {
-            return Explained(data, analysis, request.ExplainTag);
+            return ReadyReport.Of(Explained(data, analysis, request.ExplainTag));
         }
 
-        return Written(Model(data, analysis), request.Format);
+        return ReadyReport.Of(Model(data, analysis), request.Format);
     }
 
     /// <exception cref="CommandException">That is no night, nothing was measured in it, or something is asked that is not of one night.</exception>
-    private string NamedNight(MasterData data, V1.ReportRequest request)
+    private ReadyReport NamedNight(MasterData data, V1.ReportRequest request)
     {
         if (!DateOnly.TryParseExact(request.Night, "yyyy-MM-dd", CultureInfo.InvariantCulture, DateTimeStyles.None, out DateOnly night))
         {
@@ -71,7 +76,7 @@ internal sealed class ReportDesk(Func<IReadOnlyList<ScheduledEntry>> schedule)
     /// counts when there are later nights. Null when nothing was measured in it.
     /// </summary>
     /// <exception cref="CommandException">No such format or profile.</exception>
-    internal string? RenderNight(MasterData data, V1.ReportRequest request, DateOnly night)
+    internal ReadyReport? RenderNight(MasterData data, V1.ReportRequest request, DateOnly night)
     {
         if (data.Runs.All(r => NightClock.NightOf(r) != night))
         {
@@ -87,24 +92,11 @@ internal sealed class ReportDesk(Func<IReadOnlyList<ScheduledEntry>> schedule)
             IntakeFindings = isPast ? [] : data.IntakeFindings,
         };
         AnalysisResult analysis = Analyser.Run(then, ProfileOf(request), new AnalysisOptions { WithAll = request.WithAll, CapacitySettled = SettledCapacities.Of(then) });
-        return Written(Model(then, analysis, WithPlanned(new ReportNight(night, night) { IsPast = isPast }, PlannedRuns.Of(schedule(), then))), request.Format);
+        return ReadyReport.Of(Model(then, analysis, WithPlanned(new ReportNight(night, night) { IsPast = isPast }, PlannedRuns.Of(schedule(), then))), request.Format);
     }
 
     /// <summary>What the live page says of the data.</summary>
     internal LiveState Live(MasterData data) => LiveData.Read(data, Model(data, Analyse(data, new V1.ReportRequest())));
-
-    private static string Written(ReportModel model, string format)
-    {
-        return format switch
-        {
-            "terminal" => TerminalReport.Render(model),
-            "html" => HtmlReport.Render(model),
-            "markdown" => MarkdownReport.Render(model),
-            "csv" => CsvReport.Render(model),
-            "json" => JsonReport.Render(model),
-            _ => throw new CommandException($"There is no rendering \"{format}\"; use terminal, html, markdown, csv or json.", 2),
-        };
-    }
 
     internal V1.CardList Cards(MasterData data)
     {

@@ -26,37 +26,99 @@ public static class JsonReport
         Encoder = JavaScriptEncoder.Create(UnicodeRanges.All),
     };
 
-    /// <summary>Renders the model as JSON text with a final newline.</summary>
+    /// <summary>Bytes that may wait in memory before they are handed on.</summary>
+    private const int WaitingBytes = 64 * 1024;
+
+    /// <summary>Renders the model as JSON text with a final newline. A text cannot hold the report of millions of trials; <see cref="WriteAsync"/> has no such limit.</summary>
     public static string Render(ReportModel model)
     {
         using var buffer = new MemoryStream();
         using (var json = new Utf8JsonWriter(buffer, Options))
         {
-            json.WriteStartObject();
-            json.WriteNumber("version", Version);
-            json.WriteBoolean("invented", model.Invented);
-            if (model.Invented)
+            foreach (Utf8JsonWriter _ in Steps(json, model))
             {
-                json.WriteString("notice", $"{Wording.Invented}. {Wording.InventedMeaning}");
+                // All of it is wanted at once.
             }
-
-            json.WriteString("generatedFor", model.GeneratedFor);
-            json.WriteString("span", model.Span);
-            json.WriteString("profile", model.Profile);
-            Strings(json, "method", model.Method);
-            Strings(json, "cautions", model.Cautions);
-            Night(json, model.Night);
-            Array(json, "needsPerson", model.NeedsPerson, n => Texts(json, ("subject", n.Subject), ("text", n.Text), ("do", n.Do)));
-            Array(json, "verdictChanges", model.VerdictChanges, c => Texts(json, ("card", c.Card), ("before", c.Before), ("after", c.After)));
-            Integrity(json, model.Integrity);
-            Array(json, "cards", model.Cards, c => Card(json, c));
-            Array(json, "products", model.Products, p => Product(json, p));
-            Price(json, model.Price);
-            Array(json, "comparisons", model.Comparisons, t => Table(json, t));
-            json.WriteEndObject();
         }
 
-        return Encoding.UTF8.GetString(buffer.ToArray()) + "\n";
+        return Encoding.UTF8.GetString(buffer.GetBuffer(), 0, (int)buffer.Length) + "\n";
+    }
+
+    /// <summary>Writes the same as <see cref="Render"/>, UTF-8, while it is made: no more than one card of it is in memory at a time.</summary>
+    /// <param name="model">The report.</param>
+    /// <param name="to">Where; it stays open.</param>
+    /// <param name="cancellationToken">Ends the writing in the middle.</param>
+    public static async Task WriteAsync(ReportModel model, Stream to, CancellationToken cancellationToken)
+    {
+        ArgumentNullException.ThrowIfNull(to);
+        await using var json = new Utf8JsonWriter(to, Options);
+        try
+        {
+            foreach (Utf8JsonWriter step in Steps(json, model))
+            {
+                if (step.BytesPending > WaitingBytes)
+                {
+                    await step.FlushAsync(cancellationToken);
+                }
+            }
+
+            await json.FlushAsync(cancellationToken);
+        }
+        catch
+        {
+            json.Reset(Stream.Null); // what waits would be written to the broken stream once more
+            throw;
+        }
+
+        await to.WriteAsync("\n"u8.ToArray(), cancellationToken);
+        await to.FlushAsync(cancellationToken);
+    }
+
+    /// <summary>Writes the report piece by piece; after each the writer may be emptied.</summary>
+    private static IEnumerable<Utf8JsonWriter> Steps(Utf8JsonWriter json, ReportModel model)
+    {
+        json.WriteStartObject();
+        json.WriteNumber("version", Version);
+        json.WriteBoolean("invented", model.Invented);
+        if (model.Invented)
+        {
+            json.WriteString("notice", $"{Wording.Invented}. {Wording.InventedMeaning}");
+        }
+
+        json.WriteString("generatedFor", model.GeneratedFor);
+        json.WriteString("span", model.Span);
+        json.WriteString("profile", model.Profile);
+        Strings(json, "method", model.Method);
+        Strings(json, "cautions", model.Cautions);
+        Night(json, model.Night);
+        Array(json, "needsPerson", model.NeedsPerson, n => Texts(json, ("subject", n.Subject), ("text", n.Text), ("do", n.Do)));
+        Array(json, "verdictChanges", model.VerdictChanges, c => Texts(json, ("card", c.Card), ("before", c.Before), ("after", c.After)));
+        Integrity(json, model.Integrity);
+        yield return json;
+        json.WriteStartArray("cards");
+        foreach (ReportCard card in model.Cards)
+        {
+            json.WriteStartObject();
+            Card(json, card);
+            json.WriteEndObject();
+            yield return json;
+        }
+
+        json.WriteEndArray();
+        Array(json, "products", model.Products, p => Product(json, p));
+        Price(json, model.Price);
+        yield return json;
+        json.WriteStartArray("comparisons");
+        foreach (ReportTable table in model.Comparisons)
+        {
+            json.WriteStartObject();
+            Table(json, table);
+            json.WriteEndObject();
+            yield return json;
+        }
+
+        json.WriteEndArray();
+        json.WriteEndObject();
     }
 
     private static void Night(Utf8JsonWriter json, NightSummary night)
@@ -276,15 +338,20 @@ public static class JsonReport
         Texts(json, ("method", JsonNamingPolicy.CamelCase.ConvertName(proof.Kind.ToString())), ("kind", JsonNamingPolicy.CamelCase.ConvertName(proof.Finding.ToString())));
         json.WriteBoolean("complete", proof.Complete);
         json.WriteNumber("claimedBytes", proof.ClaimedBytes);
-        json.WritePropertyName("trueBytes");
-        JsonSerializer.Serialize(json, proof.TrueBytes);
+        Count(json, "trueBytes", proof.TrueBytes);
         json.WriteNumber("blocksWritten", proof.BlocksWritten);
         json.WriteNumber("blocksRead", proof.BlocksRead);
         json.WriteNumber("lostBlocks", proof.Counts.Lost);
-        json.WritePropertyName("lostFractionBelow");
-        JsonSerializer.Serialize(json, proof.LostFractionBelow);
-        json.WritePropertyName("linkErrors");
-        JsonSerializer.Serialize(json, proof.LinkErrors);
+        if (proof.LostFractionBelow is { } fraction)
+        {
+            json.WriteNumber("lostFractionBelow", fraction);
+        }
+        else
+        {
+            json.WriteNull("lostFractionBelow");
+        }
+
+        Count(json, "linkErrors", proof.LinkErrors);
         Array(json, "ranges", proof.Ranges, r =>
         {
             json.WriteNumber("startBytes", r.StartBytes);

@@ -5,7 +5,7 @@ using Cardassay.Journal;
 namespace Cardassay.Benchmarks.Scale;
 
 /// <summary>
-/// Ten years of a large laboratory: an intake log of so many cards and trials, projected, reported, copied as a backup and rebuilt, with
+/// Ten years of a large laboratory: an intake log of so many cards and trials, loaded, reported, exported, backed up, restored and rebuilt, with
 /// each command in a process of its own.
 /// </summary>
 internal static class DecadeBenchmark
@@ -22,19 +22,25 @@ internal static class DecadeBenchmark
             Console.WriteLine(FormattableString.Invariant(
                 $"{cards} cards, {(long)cards * runsPerCard * BoardRecords.TrialsPerRun} trials, {records} records; intake log {Megabytes(intake):0} MB, written in {clock.Elapsed.TotalSeconds:0} s"));
             Console.WriteLine("| what | s | resident, most, MB | size, MB |\n|---|---|---|---|");
-            clock.Restart();
-            CopyFolder(intake, Path.Combine(root, "backup"));
-            Line("back up the intake log (a copy, fsynced)", clock.Elapsed.TotalSeconds, 0, Megabytes(Path.Combine(root, "backup")));
-            Directory.Delete(Path.Combine(root, "backup"), recursive: true);
-            Command("load and rebuild, LiteDB", () => Megabytes(Path.Combine(data, "store")), "rebuild", "--store", "litedb", "--data", data);
-            Report("report, LiteDB (HTML)", data);
+            Command("load, LiteDB", () => Megabytes(Path.Combine(data, "store")), "rebuild", "--store", "litedb", "--data", data);
+            Written(root, "report as HTML, LiteDB", "report", "--format", "html", "--data", data);
+            Written(root, "report as JSON, LiteDB", "report", "--format", "json", "--data", data);
+            foreach (string format in (string[])["csv", "json", "parquet", "raw"])
+            {
+                Written(root, $"export as {format}, LiteDB", "export", "--format", format, "--data", data);
+            }
+
+            Backup(root, data);
+            Command("rebuild, LiteDB", () => Megabytes(Path.Combine(data, "store")), "rebuild", "--data", data);
             if (PostgresServer.Programs() is not null)
             {
                 using PostgresServer server = PostgresServer.Start();
                 string store = server.NewDatabase();
-                Command("load and rebuild, PostgreSQL", () => (long)server.Execute("postgres", $"SELECT pg_database_size('{PostgresServer.NameOf(store)}')")! / 1e6,
-                    "rebuild", "--store", store, "--data", data);
-                Report("report, PostgreSQL (HTML)", data);
+                double Size() => (long)server.Execute("postgres", $"SELECT pg_database_size('{PostgresServer.NameOf(store)}')")! / 1e6;
+                Command("load, PostgreSQL", Size, "rebuild", "--store", store, "--data", data);
+                Written(root, "report as HTML, PostgreSQL", "report", "--format", "html", "--data", data);
+                Written(root, "report as JSON, PostgreSQL", "report", "--format", "json", "--data", data);
+                Command("rebuild, PostgreSQL", Size, "rebuild", "--data", data);
             }
 
             return 0;
@@ -65,29 +71,39 @@ internal static class DecadeBenchmark
         return records;
     }
 
-    private static void Report(string what, string data) => Command(what, () => 0, "report", "--format", "html", "--data", data);
+    /// <summary>A copy by the collector's own command, which opens and compares it, and a data folder made from that copy.</summary>
+    private static void Backup(string root, string data)
+    {
+        string copies = Directory.CreateDirectory(Path.Combine(root, "copies")).FullName, restored = Path.Combine(root, "restored");
+        Command("back up", () => Megabytes(copies), "backup", copies, "--data", data);
+        Command("restore", () => Megabytes(restored), "restore", Directory.GetDirectories(copies).Single(), "--into", restored);
+        Directory.Delete(copies, recursive: true);
+        Directory.Delete(restored, recursive: true);
+    }
+
+    /// <summary>A command that writes a file or folder, which is measured and deleted.</summary>
+    private static void Written(string root, string what, params string[] arguments)
+    {
+        string path = Path.Combine(root, "written");
+        Command(what, () => File.Exists(path) ? new FileInfo(path).Length / 1e6 : Megabytes(path), [.. arguments, "--output", path]);
+        if (File.Exists(path))
+        {
+            File.Delete(path);
+        }
+        else
+        {
+            Directory.Delete(path, recursive: true);
+        }
+    }
 
     private static void Command(string what, Func<double> size, params string[] arguments)
     {
-        (double seconds, double most, string output) = CollectorProcess.Run(arguments);
-        double mb = size();
-        Line(what, seconds, most, mb == 0 ? output.Length / 1e6 : mb);
+        (double seconds, double most, _) = CollectorProcess.Run(arguments);
+        Line(what, seconds, most, size());
     }
 
     private static void Line(string what, double seconds, double most, double mb) =>
         Console.WriteLine(FormattableString.Invariant($"| {what} | {seconds:0.0} | {most:0} | {mb:0.0} |"));
 
     private static double Megabytes(string folder) => Directory.EnumerateFiles(folder, "*", SearchOption.AllDirectories).Sum(f => new FileInfo(f).Length) / 1e6;
-
-    private static void CopyFolder(string from, string to)
-    {
-        Directory.CreateDirectory(to);
-        foreach (string file in Directory.EnumerateFiles(from))
-        {
-            string copy = Path.Combine(to, Path.GetFileName(file));
-            File.Copy(file, copy);
-            using FileStream stream = File.Open(copy, FileMode.Open, FileAccess.ReadWrite);
-            stream.Flush(flushToDisk: true);
-        }
-    }
 }

@@ -1,3 +1,4 @@
+using System.Text;
 using System.Text.Json.Nodes;
 using Cardassay.Collector.Analysis;
 using Cardassay.Collector.Commands;
@@ -56,5 +57,10 @@ public sealed class PastNightTests
         Assert.Equal(2, e.ExitCode);
     }
 
-    private string Render(string night, string format) => _desk.Render(Data, new V1.ReportRequest { Format = format, Night = night });
+    private string Render(string night, string format)
+    {
+        using var text = new MemoryStream();
+        _desk.Render(Data, new V1.ReportRequest { Format = format, Night = night }).WriteAsync(text, CancellationToken.None).GetAwaiter().GetResult();
+        return Encoding.UTF8.GetString(text.ToArray());
+    }
 }

@@ -48,7 +48,7 @@ public sealed class CapacityProofTests
     }
 
     [Fact]
-    public void Build_WrappingCard_IsNotAsClaimedWithItsTrueSize()
+    public async Task Build_WrappingCard_IsNotAsClaimedWithItsTrueSize()
     {
         ProofMeasured wrap = Wrap();
         (ReportModel model, CardStanding standing) = Build(Sparse(), wrap);
@@ -66,6 +66,9 @@ public sealed class CapacityProofTests
             .Single(c => c.GetProperty("tag").GetString() == "T-01").GetProperty("capacity").GetProperty("proof");
         Assert.Equal(8_000_000_000, proof.GetProperty("trueBytes").GetInt64());
         Assert.Equal("wrap", proof.GetProperty("kind").GetString());
+        var streamed = new CountedStream();
+        await JsonReport.WriteAsync(model, streamed, CancellationToken.None);
+        Assert.Equal(JsonReport.Render(model), System.Text.Encoding.UTF8.GetString(streamed.ToArray()));
     }
 
     [Fact]
