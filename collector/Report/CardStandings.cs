@@ -31,6 +31,8 @@ public static class CardStandings
             }
         }
 
+        ILookup<(string?, string, decimal?), CardResult> references = analysis.Cards.Where(c => c.Claim is { IsReference: true, Product: not null })
+            .ToLookup(c => (c.Claim!.Maker, c.Claim.Product!, c.Claim.LabelGigabytes));
         ILookup<string, IdentitySighting> sightings = Sightings(analysis, runs);
         Dictionary<string, CardStanding> standings = [];
         foreach (CardResult card in analysis.Cards)
@@ -42,7 +44,7 @@ public static class CardStandings
                 Registers = own,
                 Claim = card.Claim,
                 Today = DateOnly.FromDateTime(data.AsOf.UtcDateTime),
-                References = [.. References(card, analysis.Cards).Where(c => registers.ContainsKey(c.Name)).Select(c => registers[c.Name])],
+                References = [.. References(card, references).Where(c => registers.ContainsKey(c.Name)).Select(c => registers[c.Name])],
                 Sightings = [.. card.Identities.Where(i => i.FromRegisters).SelectMany(i => sightings[i.Text])],
                 EarlierIdentities = [.. card.Identities.SkipLast(1).Select(i => new CardIdentity(i.Text, i.FromRegisters))],
                 Proof = CapacityProofSummary.Of(proofs),
@@ -80,10 +82,8 @@ public static class CardStandings
     private static RunRecord? Newest(CardResult card, Dictionary<RecordKey, RunRecord> runs) =>
         card.Runs.Select(r => runs.GetValueOrDefault(r.Key)).Where(r => r?.Card is not null).OrderBy(r => r!.Card!.IdentityFromRegisters).LastOrDefault();
 
-    private static IEnumerable<CardResult> References(CardResult card, IReadOnlyList<CardResult> all) => card.Claim is not { Product: not null } claim
-        ? []
-        : all.Where(c => c.Name != card.Name && c.Claim is { IsReference: true } other
-            && other.Maker == claim.Maker && other.Product == claim.Product && other.LabelGigabytes == claim.LabelGigabytes);
+    private static IEnumerable<CardResult> References(CardResult card, ILookup<(string?, string, decimal?), CardResult> references) =>
+        card.Claim is { Product: { } product } claim ? references[(claim.Maker, product, claim.LabelGigabytes)].Where(c => c.Name != card.Name) : [];
 
     private static ILookup<string, IdentitySighting> Sightings(AnalysisResult analysis, Dictionary<RecordKey, RunRecord> runs) =>
     (

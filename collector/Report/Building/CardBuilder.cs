@@ -20,7 +20,7 @@ internal static class CardBuilder
         ReportFinding[] findings = Findings(card, standing);
         MetricSummary[] series = MetricBuilder.InOrder(source, card);
         ReportMetric[] measured = [.. series.Where(s => s.Interval is not null).Select(s => MetricBuilder.Build(source, card, s))];
-        ReportMetric[] handKept = [.. MetricBuilder.HandKept(source.Data.HandKept.Where(h => h.Tag == card.Tag))];
+        ReportMetric[] handKept = [.. MetricBuilder.HandKept(card.Tag is null ? [] : source.HandKept[card.Tag])];
         SeenIdentity? identity = card.Identities.Count > 0 ? card.Identities[^1] : null;
         return new ReportCard
         {
@@ -64,7 +64,7 @@ internal static class CardBuilder
     private static long? DiskBytes(ReportSource source, CardResult card) =>
         card.Runs.Select(r => source.Run(r.Key)?.Card?.DiskBytes).LastOrDefault(bytes => bytes is > 0);
 
-        private static ReportFinding[] Findings(CardResult card, CardStanding? standing)
+    private static ReportFinding[] Findings(CardResult card, CardStanding? standing)
     {
         // The caller may have handed the standing's findings to the analysis as well; each is shown once.
         List<Finding> all = [.. card.Findings.Select(f => f.Finding)];
@@ -85,12 +85,12 @@ internal static class CardBuilder
 
     private static string Unranked(ReportSource source, CardResult card)
     {
-        if (source.Ranking is not { } ranking)
+        if (source.Ranking is null)
         {
             return card.Metrics.Count == 0 ? "never measured" : $"no card has all the figures the profile {source.Analysis.Profile.Name} needs";
         }
 
-        if (ranking.Unranked.FirstOrDefault(u => u.Name == card.Name) is { } lacking)
+        if (source.Unranked(card.Name) is { } lacking)
         {
             return "lacks " + string.Join(" and ", lacking.Missing.Select(k => MetricBuilder.Name(k).ToLowerInvariant()));
         }

@@ -114,8 +114,15 @@ internal static class MetricBuilder
 
     private static int Position(string metric)
     {
-        int ranked = Wording.RankedMetrics.ToList().FindIndex(m => m.Key == metric);
-        return ranked >= 0 ? ranked : Wording.RankedMetrics.Count + Metrics.OrderOf(Metrics.Parse(metric) ?? TrialKind.Unknown);
+        for (int i = 0; i < Wording.RankedMetrics.Count; i++)
+        {
+            if (Wording.RankedMetrics[i].Key == metric)
+            {
+                return i;
+            }
+        }
+
+        return Wording.RankedMetrics.Count + Metrics.OrderOf(Metrics.Parse(metric) ?? TrialKind.Unknown);
     }
 
     private static (ReportPoint[] Points, RecordKey[] Keys) Points(ReportSource source, CardResult card, MetricSummary series, int decimals)

@@ -43,13 +43,13 @@ internal sealed class MetricRanks
             _ranks[(firm[i].Card.Name, firm[i].Series.Key)] = new ReportRank(ranks[i].Best, ranks[i].Worst, cards.Length, ranks[i].Group, Provisional: false);
         }
 
-        // Outside the joint statement: where the range of a provisional card lies among all the others.
-        foreach ((CardResult card, MetricSummary series) in others)
+        // Outside the joint statement: where the range of a provisional card lies among all the others. It is neither above nor below itself.
+        MedianInterval[] ranges = [.. others.Select(o => Interval(o.Series, level))];
+        double[] lows = [.. intervals.Concat(ranges).Select(r => r.Low).Order()], highs = [.. intervals.Concat(ranges).Select(r => r.High).Order()];
+        for (int i = 0; i < others.Length; i++)
         {
-            MedianInterval own = Interval(series, level);
-            IEnumerable<MedianInterval> rest = intervals.Concat(others.Where(o => o.Card.Name != card.Name).Select(o => Interval(o.Series, level)));
-            int better = rest.Count(r => r.Low > own.High), worse = rest.Count(r => r.High < own.Low);
-            _ranks[(card.Name, series.Key)] = new ReportRank(1 + better, cards.Length - worse, cards.Length, 0, Provisional: true);
+            int better = lows.Length - RankIntervals.CountUpTo(lows, ranges[i].High), worse = RankIntervals.CountBelow(highs, ranges[i].Low);
+            _ranks[(others[i].Card.Name, others[i].Series.Key)] = new ReportRank(1 + better, cards.Length - worse, cards.Length, 0, Provisional: true);
         }
     }
 

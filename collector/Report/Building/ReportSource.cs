@@ -14,6 +14,7 @@ internal sealed class ReportSource
     private readonly Dictionary<RunId, RunRecord> _runsById = [];
     private readonly Dictionary<RecordKey, TrialMeasured> _trials = [];
     private readonly Dictionary<string, RankedCard> _ranked = [];
+    private readonly Dictionary<string, UnrankedCard> _unranked = [];
     private readonly HashSet<ComparabilityKey> _rankedKeys = [];
 
     public ReportSource(MasterData data, AnalysisResult analysis, IReadOnlyDictionary<string, CardStanding> standings)
@@ -36,6 +37,12 @@ internal sealed class ReportSource
             _ranked[card.Name] = card;
         }
 
+        foreach (UnrankedCard card in Ranking?.Unranked ?? [])
+        {
+            _unranked.TryAdd(card.Name, card);
+        }
+
+        HandKept = data.HandKept.ToLookup(h => h.Tag, StringComparer.Ordinal);
         _rankedKeys.UnionWith(Ranking?.Keys ?? []);
         MetricRanks = new MetricRanks(
         [
@@ -48,6 +55,9 @@ internal sealed class ReportSource
     public MasterData Data { get; }
 
     public AnalysisResult Analysis { get; }
+
+    /// <summary>Figures kept by hand, by tag.</summary>
+    public ILookup<string, HandKeptResult> HandKept { get; }
 
     /// <summary>Ranks in single metrics.</summary>
     public MetricRanks MetricRanks { get; }
@@ -69,6 +79,8 @@ internal sealed class ReportSource
     public CardStanding? Standing(string name) => _standings.GetValueOrDefault(name);
 
     public RankedCard? Ranked(string name) => _ranked.GetValueOrDefault(name);
+
+    public UnrankedCard? Unranked(string name) => _unranked.GetValueOrDefault(name);
 
     public bool IsRankedKey(ComparabilityKey key) => _rankedKeys.Contains(key);
 
