@@ -1,3 +1,4 @@
+using System.Numerics;
 using MathNet.Numerics.Random;
 
 namespace Cardassay.Collector.Analysis.Statistics;
@@ -89,6 +90,9 @@ public static class ChangeSearch
         return best;
     }
 
+    /// <summary>0, 1, 2 and so on, as far as a step of <see cref="MostByTwo"/> reaches.</summary>
+    private static readonly double[] Lengths = [.. Enumerable.Range(0, Most + 1 + Vector<double>.Count).Select(n => (double)n)];
+
     private readonly record struct Division(double Gain, int First, int Second);
 
     private static Division BestOne(ReadOnlySpan<double> logs)
@@ -127,6 +131,44 @@ public static class ChangeSearch
                     best = new Division(gain, i, j);
                 }
             }
+        }
+
+        return best;
+    }
+
+    /// <summary>
+    /// What the best two changes of level gain, to the last bit what <see cref="BestTwo"/> says, for the ten thousand permutations of a test:
+    /// nearly all the time of an analysis is spent here. Several second changes are looked at in one step.
+    /// </summary>
+    internal static double MostByTwo(ReadOnlySpan<double> logs)
+    {
+        int n = logs.Length, step = Vector<double>.Count;
+        Span<double> sums = stackalloc double[Most + 1 + step], tails = stackalloc double[Most + 1 + step];
+        sums.Clear();
+        Accumulate(logs, sums);
+        tails.Fill(double.NegativeInfinity); // behind the last place a change can be, so that a step beyond it counts nothing
+        for (int j = 2 * Segment; j <= n - Segment; j++)
+        {
+            tails[j] = Gain(sums, j, n);
+        }
+
+        double whole = Gain(sums, 0, n);
+        Vector<double> most = Vector<double>.Zero;
+        for (int i = Segment; i <= n - 2 * Segment; i++)
+        {
+            var head = new Vector<double>(Gain(sums, 0, i) - whole);
+            var before = new Vector<double>(sums[i]);
+            for (int j = i + Segment; j <= n - Segment; j += step)
+            {
+                Vector<double> sum = new Vector<double>(sums[j..]) - before;
+                most = Vector.Max(most, head + (sum * sum / new Vector<double>(Lengths, j - i)) + new Vector<double>(tails[j..]));
+            }
+        }
+
+        double best = 0;
+        for (int lane = 0; lane < step; lane++)
+        {
+            best = Math.Max(best, most[lane]);
         }
 
         return best;
@@ -208,7 +250,7 @@ public static class ChangeSearch
         {
             tried++;
             asGoodOne += BestOne(order).Gain >= gainOne * Slack ? 1 : 0;
-            asGoodTwo += gainTwo > 0 && BestTwo(order).Gain >= gainTwo * Slack ? 1 : 0;
+            asGoodTwo += gainTwo > 0 && MostByTwo(order) >= gainTwo * Slack ? 1 : 0;
         }
 
         // One or two changes are looked for: the better of both counts, doubled for having looked twice.

@@ -24,6 +24,41 @@ public class ChangeSearchTests
     }
 
     [Fact]
+    public void MostByTwo_AnyLength_IsTheLargestGainToTheLastBit()
+    {
+        for (int n = ChangeSearch.Least; n <= ChangeSearch.Most; n++)
+        {
+            double[] values = Noise(n, 100 + n);
+            foreach (int i in (int[])[0, 1, 2, n - 1])
+            {
+                values[i] /= 1.5; // best would be a last level of one value, which is too short to count
+            }
+
+            double[] logs = [.. values.Select(v => Math.Log(v))];
+            double[] sums = new double[n + 1];
+            for (int i = 0; i < n; i++)
+            {
+                sums[i + 1] = sums[i] + (logs[i] - logs[0]);
+            }
+
+            // Every pair of changes, one after the other, with the same sums in the same order.
+            double most = 0;
+            for (int i = ChangeSearch.Segment; i <= n - (2 * ChangeSearch.Segment); i++)
+            {
+                for (int j = i + ChangeSearch.Segment; j <= n - ChangeSearch.Segment; j++)
+                {
+                    most = Math.Max(most, Gain(0, i) - Gain(0, n) + Gain(i, j) + Gain(j, n));
+                }
+            }
+
+            Assert.Equal(most, ChangeSearch.MostByTwo(logs));
+            Assert.True(n < 3 * ChangeSearch.Segment || most > 0);
+
+            double Gain(int from, int to) => (sums[to] - sums[from]) * (sums[to] - sums[from]) / (to - from);
+        }
+    }
+
+    [Fact]
     public void Of_PlantedChange_FindsPlaceAndSize()
     {
         double[] values = Noise(24, 11);
