@@ -7,6 +7,7 @@ using Cardassay.Collector.Report.Model;
 using Cardassay.Collector.Storage;
 using Cardassay.Collector.Storage.Memory;
 using Cardassay.Fixtures;
+using Cardassay.Registers;
 using Cardassay.Trials;
 using Cardassay.Wire;
 
@@ -32,7 +33,7 @@ public sealed class LeanTrialsTests
         Assert.Equal(TerminalReport.Render(other), TerminalReport.Render(one));
         Assert.Equal(MarkdownReport.Render(other), MarkdownReport.Render(one));
         Assert.Equal(CsvReport.Render(other), CsvReport.Render(one));
-        Assert.Equal(ExportCsv.Render(ExportRow.Of(whole, wholeAnalysis)), ExportCsv.Render(ExportRow.Of(lean, leanAnalysis)));
+        Assert.Equal(Csv(whole, wholeAnalysis), Csv(lean, leanAnalysis));
         Assert.Contains(wholeAnalysis.Cards.SelectMany(c => c.Runs).SelectMany(r => r.SetAside), a => a.Rule == Collector.Analysis.Figures.SetAsideRule.OtherTraffic);
         Assert.Contains(wholeAnalysis.Cards.SelectMany(c => c.Runs).SelectMany(r => r.SetAside), a => a.Rule == Collector.Analysis.Figures.SetAsideRule.LinkErrors);
     }
@@ -68,6 +69,34 @@ public sealed class LeanTrialsTests
     }
 
     [Fact]
+    public void Keep_RegisterFiles_AreThereOnceAndNeverThoseOfAnotherCard()
+    {
+        Reading<string>[] readings =
+        [
+            Reading<string>.Known("0353"), Reading<string>.Known("03530"), Reading<string>.Known(""),
+            Reading<string>.Unreadable("0353"), Reading<string>.Unreadable(""), Reading<string>.Absent(),
+        ];
+        IReadOnlyDictionary<string, Reading<string>>[] files =
+        [
+            .. from cid in readings from csd in readings select new Dictionary<string, Reading<string>> { ["cid"] = cid, ["csd"] = csd },
+            new Dictionary<string, Reading<string>>(),
+            new Dictionary<string, Reading<string>> { ["cid"] = readings[0] },
+        ];
+        var lean = new LeanTrials();
+        foreach (int _ in (int[])[1, 2])
+        {
+            Assert.All(files, f => Assert.Equal(f, lean.Keep(Card(f)).Files));
+        }
+
+        CardIdentified one = lean.Keep(Card(files[0]));
+        CardIdentified again = lean.Keep(Card(files[0].Reverse().ToDictionary()) with { Identity = new string("identity".AsSpan()) });
+        Assert.Same(one.Files, again.Files);
+        Assert.Same(one.Identity, again.Identity);
+
+        static CardIdentified Card(IReadOnlyDictionary<string, Reading<string>> files) => new() { RunId = new RunId(Guid.Empty), Identity = "identity", Files = files };
+    }
+
+    [Fact]
     public void Joined_PartsOfALongTrial_ArePackedAgainAndCountFromTheFirst()
     {
         var lean = new LeanTrials();
@@ -80,6 +109,13 @@ public sealed class LeanTrialsTests
         Assert.Equal(41, whole.Timeline[2].Bytes);
         Assert.IsType<PackedTimeline>(whole.Timeline);
         Assert.Equal(2, whole.Latency.Count);
+    }
+
+    private static byte[] Csv(MasterData data, AnalysisResult analysis)
+    {
+        using var text = new MemoryStream();
+        ExportCsv.Write(text, ExportRow.Of(data, analysis));
+        return text.ToArray();
     }
 
     private static TrialMeasured Trial() => new()
