@@ -1,3 +1,4 @@
+using Cardassay.Collector.Exchange;
 using Grpc.Core;
 
 namespace Cardassay.Collector.Commands;
@@ -6,17 +7,39 @@ namespace Cardassay.Collector.Commands;
 internal static class EntryFeed
 {
     /// <summary>All entries, and the name the collector goes by.</summary>
-    internal static async Task<(IReadOnlyList<V1.IntakeEntry> Entries, string Collector)> FetchAsync(OperatorSession session, CancellationToken cancellationToken)
+    /// <param name="session">The collector.</param>
+    /// <param name="folder">Its data folder: what it holds fits there once more, or the command says so.</param>
+    /// <param name="cancellationToken">Ends the fetching.</param>
+    /// <exception cref="CommandException">There is no room on the disk.</exception>
+    internal static async Task<(EntrySpool Entries, string Collector)> FetchAsync(OperatorSession session, string folder, CancellationToken cancellationToken)
     {
-        var entries = new List<V1.IntakeEntry>();
-        string collector = "";
-        using AsyncServerStreamingCall<V1.EntryBatch> call = session.Client.ReadEntries(new V1.ReadEntriesRequest(), cancellationToken: cancellationToken);
-        await foreach (V1.EntryBatch batch in call.ResponseStream.ReadAllAsync(cancellationToken))
+        EntrySpool? entries = null;
+        try
         {
-            entries.AddRange(batch.Entries);
-            collector = batch.Collector.Length > 0 ? batch.Collector : collector;
-        }
+            entries = EntrySpool.In(folder);
+            string collector = "";
+            using AsyncServerStreamingCall<V1.EntryBatch> call = session.Client.ReadEntries(new V1.ReadEntriesRequest(), cancellationToken: cancellationToken);
+            await foreach (V1.EntryBatch batch in call.ResponseStream.ReadAllAsync(cancellationToken))
+            {
+                foreach (V1.IntakeEntry entry in batch.Entries)
+                {
+                    entries.Add(entry);
+                }
 
-        return (entries, collector);
+                collector = batch.Collector.Length > 0 ? batch.Collector : collector;
+            }
+
+            return (entries, collector);
+        }
+        catch (Exception e) when (e is IOException or UnauthorizedAccessException)
+        {
+            entries?.Dispose();
+            throw new CommandException($"What the collector holds has to lie in {folder} for a while, and cannot be written there: {e.Message}");
+        }
+        catch
+        {
+            entries?.Dispose();
+            throw;
+        }
     }
 }

@@ -1,13 +1,12 @@
 using System.CommandLine;
 using System.Globalization;
-using System.Text;
 using Cardassay.Collector.Analysis;
 using Cardassay.Collector.Analysis.Profiles;
 using Cardassay.Collector.Boards;
+using Cardassay.Collector.Exchange;
 using Cardassay.Collector.Exchange.Merging;
 using Cardassay.Collector.Exchange.Tables;
 using Cardassay.Collector.Intake;
-using Cardassay.Collector.Storage.Memory;
 
 namespace Cardassay.Collector.Commands;
 
@@ -33,12 +32,12 @@ internal static class ExportCommand
         };
         command.SetAction((parsed, cancellationToken) => OperatorSession.RunAsync(
             parsed.GetValue(CommandLine.Data)!,
-            session => RunAsync(session, parsed.GetValue(format)!, parsed.GetValue(output)!, parsed.GetValue(name), cancellationToken),
+            session => RunAsync(session, parsed.GetValue(CommandLine.Data)!, parsed.GetValue(format)!, parsed.GetValue(output)!, parsed.GetValue(name), cancellationToken),
             cancellationToken));
         return command;
     }
 
-    private static async Task<int> RunAsync(OperatorSession session, string format, string output, string? name, CancellationToken cancellationToken)
+    private static async Task<int> RunAsync(OperatorSession session, string folder, string format, string output, string? name, CancellationToken cancellationToken)
     {
         if (name is not null && (format != "raw" || name.Length == 0 || BoardRegistry.CleanName(name) != name))
         {
@@ -46,43 +45,36 @@ internal static class ExportCommand
                 format != "raw" ? "--as names this collector in a raw export; leave it out for tables." : $"--as \"{name}\": use letters, digits, - _ and dots.", 2);
         }
 
-        (IReadOnlyList<V1.IntakeEntry> entries, string collector) = await EntryFeed.FetchAsync(session, cancellationToken);
-        try
+        (EntrySpool entries, string collector) = await EntryFeed.FetchAsync(session, folder, cancellationToken);
+        using EntrySpool held = entries;
+        if (format == "raw")
         {
-            if (format == "raw")
-            {
-                await using FileStream file = File.Create(output);
-                EntriesZip.Write(file, name ?? collector, entries);
-                Console.WriteLine(string.Create(
-                    CultureInfo.InvariantCulture, $"{entries.Count} entries as collector {name ?? collector} in {output}. They hold host names and paths of your boards: hand them to people you trust, and publish with `report --publish`."));
-                return 0;
-            }
-
-            using MemoryRecordStore store = EntryStore.Of(entries);
-            MasterData data = MasterDataLoader.Load(store);
-            AnalysisResult analysis = Analyser.Run(data, UseProfile.SystemDisk, new AnalysisOptions());
-            IReadOnlyList<ExportRow> rows = ExportRow.Of(data, analysis);
-            switch (format)
-            {
-                case "csv":
-                    await File.WriteAllTextAsync(output, ExportCsv.Render(rows), new UTF8Encoding(encoderShouldEmitUTF8Identifier: false), cancellationToken);
-                    break;
-                case "json":
-                    string asOf = data.AsOf.UtcDateTime.ToString("yyyy-MM-dd'T'HH:mm:ss'Z'", CultureInfo.InvariantCulture);
-                    await File.WriteAllBytesAsync(output, ExportJson.Render(asOf, rows), cancellationToken);
-                    break;
-                default:
-                    await WriteFolderAsync(output, rows, cancellationToken);
-                    break;
-            }
-
-            Console.WriteLine(string.Create(CultureInfo.InvariantCulture, $"{rows.Count} figures of {analysis.Cards.Count} cards in {output}."));
+            await WholeFile.WriteAsync(output, to => Task.Run(() => EntriesZip.Write(to, name ?? collector, held.Entries()), cancellationToken));
+            Console.WriteLine(string.Create(
+                CultureInfo.InvariantCulture, $"{held.Count} entries as collector {name ?? collector} in {output}. They hold host names and paths of your boards: hand them to people you trust, and publish with `report --publish`."));
             return 0;
         }
-        catch (Exception e) when (e is IOException or UnauthorizedAccessException)
+
+        using var store = new SpooledStore(held.Entries());
+        MasterData data = MasterDataLoader.Load(store);
+        AnalysisResult analysis = Analyser.Run(data, UseProfile.SystemDisk, new AnalysisOptions());
+        IReadOnlyList<ExportRow> rows = ExportRow.Of(data, analysis);
+        switch (format)
         {
-            throw new CommandException($"--output {output} cannot be written: {e.Message}");
+            case "csv":
+                await WholeFile.WriteAsync(output, to => Task.Run(() => ExportCsv.Write(to, rows), cancellationToken));
+                break;
+            case "json":
+                string asOf = data.AsOf.UtcDateTime.ToString("yyyy-MM-dd'T'HH:mm:ss'Z'", CultureInfo.InvariantCulture);
+                await WholeFile.WriteAsync(output, to => Task.Run(() => ExportJson.Write(to, asOf, rows), cancellationToken));
+                break;
+            default:
+                await WriteFolderAsync(output, rows, cancellationToken);
+                break;
         }
+
+        Console.WriteLine(string.Create(CultureInfo.InvariantCulture, $"{rows.Count} figures of {analysis.Cards.Count} cards in {output}."));
+        return 0;
     }
 
     private static async Task WriteFolderAsync(string folder, IReadOnlyList<ExportRow> rows, CancellationToken cancellationToken)
@@ -93,12 +85,19 @@ internal static class ExportCommand
             throw new CommandException($"--output {folder} is not empty; name a new folder.", 2);
         }
 
-        foreach ((string path, IReadOnlyList<ExportRow> night) in ExportParquet.Files(rows))
+        try
         {
-            string full = Path.Combine(folder, path);
-            Directory.CreateDirectory(Path.GetDirectoryName(full)!);
-            await using FileStream file = File.Create(full);
-            await ExportParquet.WriteAsync(file, night, cancellationToken);
+            foreach ((string path, IReadOnlyList<ExportRow> night) in ExportParquet.Files(rows))
+            {
+                string full = Path.Combine(folder, path);
+                Directory.CreateDirectory(Path.GetDirectoryName(full)!);
+                await using FileStream file = File.Create(full);
+                await ExportParquet.WriteAsync(file, night, cancellationToken);
+            }
+        }
+        catch (Exception e) when (e is IOException or UnauthorizedAccessException)
+        {
+            throw new CommandException($"--output {folder} cannot be written: {e.Message}");
         }
     }
 }

@@ -1,7 +1,7 @@
 using System.CommandLine;
+using Cardassay.Collector.Exchange;
 using Cardassay.Collector.Intake;
 using Cardassay.Collector.Notices;
-using Cardassay.Collector.Storage.Memory;
 using Grpc.Core;
 
 namespace Cardassay.Collector.Commands;
@@ -102,7 +102,8 @@ internal static class NotifyCommand
                 return "No collector is running.";
             }
 
-            (IReadOnlyList<V1.IntakeEntry> entries, _) = await EntryFeed.FetchAsync(session, cancellationToken);
+            (EntrySpool entries, _) = await EntryFeed.FetchAsync(session, folder, cancellationToken);
+            using EntrySpool held = entries;
             using AsyncServerStreamingCall<V1.ReportPart> report = session.Client.RenderReport(
                 new V1.ReportRequest { Format = "terminal", Profile = "system-disk" }, cancellationToken: cancellationToken);
             await foreach (V1.ReportPart _ in report.ResponseStream.ReadAllAsync(cancellationToken))
@@ -110,7 +111,7 @@ internal static class NotifyCommand
                 // Only that it can be made matters.
             }
 
-            using MemoryRecordStore store = EntryStore.Of(entries);
+            using var store = new SpooledStore(held.Entries());
             return DeadMan.Problem(MasterDataLoader.Load(store), now);
         }
         catch (Exception e) when (e is RpcException or CommandException)

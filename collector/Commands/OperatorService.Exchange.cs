@@ -1,3 +1,4 @@
+using Cardassay.Collector.Exchange;
 using Cardassay.Collector.Intake;
 using Cardassay.Journal;
 using Grpc.Core;
@@ -15,29 +16,42 @@ internal sealed partial class OperatorService
     /// <inheritdoc/>
     public override async Task ReadEntries(V1.ReadEntriesRequest request, IServerStreamWriter<V1.EntryBatch> responseStream, ServerCallContext context)
     {
-        // Gathered first: a slow reader must not keep the store from going on.
-        foreach (V1.EntryBatch batch in await projection.ReadCaughtUpAsync(Batches, context.CancellationToken))
-        {
-            await responseStream.WriteAsync(batch, context.CancellationToken);
-        }
-    }
-
-    private List<V1.EntryBatch> Batches(Storage.IRecordStore store)
-    {
-        List<V1.EntryBatch> batches = [new V1.EntryBatch { Collector = OwnName }];
+        // Gathered first, on the disk: a slow reader must not keep the store from going on, and ten years do not fit into memory.
+        using EntrySpool spool = await projection.ReadCaughtUpAsync(Spooled, context.CancellationToken);
+        var batch = new V1.EntryBatch { Collector = OwnName };
         int bytes = 0;
-        foreach (V1.IntakeEntry entry in EntryCodec.All(store))
+        foreach (V1.IntakeEntry entry in spool.Entries())
         {
             if (bytes >= BatchBytes)
             {
-                batches.Add(new V1.EntryBatch());
+                await responseStream.WriteAsync(batch, context.CancellationToken);
+                batch = new V1.EntryBatch();
                 bytes = 0;
             }
 
-            batches[^1].Entries.Add(entry);
+            batch.Entries.Add(entry);
             bytes += entry.CalculateSize();
         }
 
-        return batches;
+        await responseStream.WriteAsync(batch, context.CancellationToken);
+    }
+
+    private EntrySpool Spooled(Storage.IRecordStore store)
+    {
+        EntrySpool spool = EntrySpool.In(options.DataFolder);
+        try
+        {
+            foreach (V1.IntakeEntry entry in EntryCodec.All(store))
+            {
+                spool.Add(entry);
+            }
+
+            return spool;
+        }
+        catch
+        {
+            spool.Dispose();
+            throw;
+        }
     }
 }

@@ -1,5 +1,6 @@
 using System.CommandLine;
 using System.Globalization;
+using Cardassay.Collector.Exchange;
 using Cardassay.Collector.Exchange.Publishing;
 
 namespace Cardassay.Collector.Commands;
@@ -68,11 +69,12 @@ internal sealed class PublishOptions
             Prices = parsed.GetValue(_prices),
             Profile = ownProfile ? "profile.json" : request.Profile,
         };
+        (EntrySpool entries, _) = await EntryFeed.FetchAsync(session, parsed.GetValue(CommandLine.Data)!, cancellationToken);
+        using EntrySpool held = entries;
         Evidence evidence;
         try
         {
-            (IReadOnlyList<V1.IntakeEntry> entries, _) = await EntryFeed.FetchAsync(session, cancellationToken);
-            evidence = new Publisher(ReportDesk.Model).Make([.. entries], options, ownProfile ? request.ProfileFile.ToByteArray() : null);
+            evidence = new Publisher(ReportDesk.Model).Make(held.Entries(), options, ownProfile ? request.ProfileFile.ToByteArray() : null);
         }
         catch (ArgumentException e)
         {
@@ -81,27 +83,13 @@ internal sealed class PublishOptions
 
         if (parsed.GetValue(_evidence) is { } path)
         {
-            await WriteAsync(evidence, path);
+            await WholeFile.WriteAsync(path, to => Task.Run(() => EvidenceZip.Write(evidence, to), cancellationToken), "--evidence");
+            await Console.Error.WriteLineAsync(string.Create(
+                CultureInfo.InvariantCulture,
+                $"{path} holds {evidence.Records} raw records without host names, board names and paths, but with card serial numbers; its README.txt says what is in it. Check it with `verify`."));
         }
 
         return System.Text.Encoding.UTF8.GetBytes(format == "html" ? evidence.Html : evidence.Markdown);
-    }
-
-    private static async Task WriteAsync(Evidence evidence, string path)
-    {
-        try
-        {
-            await using FileStream file = File.Create(path);
-            EvidenceZip.Write(evidence, file);
-        }
-        catch (Exception e) when (e is IOException or UnauthorizedAccessException)
-        {
-            throw new CommandException($"--evidence {path} cannot be written: {e.Message}");
-        }
-
-        await Console.Error.WriteLineAsync(string.Create(
-            CultureInfo.InvariantCulture,
-            $"{path} holds {evidence.Entries.Count(e => e.Entry.Delivered is not null)} raw records without host names, board names and paths, but with card serial numbers; its README.txt says what is in it. Check it with `verify`."));
     }
 
     private static List<string> List(string? text) => [.. (text ?? "").Split(',', StringSplitOptions.TrimEntries | StringSplitOptions.RemoveEmptyEntries)];

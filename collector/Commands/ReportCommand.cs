@@ -50,7 +50,7 @@ internal static class ReportCommand
                     {
                         request.Format = name;
                         string rendered = Path.Combine(into, file);
-                        await WholeFile.WriteAsync(rendered, to => FetchAsync(session, request, to, cancellationToken));
+                        await WholeFile.WriteAsync(rendered, to => FetchAsync(session, request, to, cancellationToken), "--folder");
                         Console.WriteLine(rendered);
                     }
 

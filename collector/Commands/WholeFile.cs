@@ -9,12 +9,14 @@ internal static class WholeFile
     /// <summary>Writes the file.</summary>
     /// <param name="path">Where. A link is followed; a pipe or a device is written to as it is.</param>
     /// <param name="write">Writes the content into the stream it is given.</param>
+    /// <param name="option">The option that named the file.</param>
     /// <exception cref="CommandException">The file cannot be written.</exception>
-    internal static async Task WriteAsync(string path, Func<Stream, Task> write)
+    internal static async Task WriteAsync(string path, Func<Stream, Task> write, string option = "--output")
     {
         try
         {
-            string target = File.ResolveLinkTarget(path, returnFinalTarget: true)?.FullName ?? Path.GetFullPath(path);
+            var named = new FileInfo(path);
+            string target = named.LinkTarget is null ? named.FullName : named.ResolveLinkTarget(returnFinalTarget: true)!.FullName;
             if (NoPlainFile(target) is { } stream)
             {
                 await using (stream)
@@ -29,7 +31,7 @@ internal static class WholeFile
         }
         catch (Exception e) when (e is IOException or UnauthorizedAccessException)
         {
-            throw new CommandException($"{path} cannot be written: {e.Message}");
+            throw new CommandException($"{option} {path} cannot be written: {e.Message}");
         }
     }
 

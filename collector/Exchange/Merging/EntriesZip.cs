@@ -25,7 +25,7 @@ internal static class EntriesZip
     internal static void Write(Stream to, string collector, IEnumerable<V1.IntakeEntry> entries)
     {
         using var zip = new ZipArchive(to, ZipArchiveMode.Create, leaveOpen: true);
-        int count = 0;
+        long count = 0;
         using var hash = IncrementalHash.CreateHash(HashAlgorithmName.SHA256);
         using (Stream stream = Create(zip, "entries.bin").Open())
         {

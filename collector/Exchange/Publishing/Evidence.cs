@@ -20,8 +20,14 @@ internal sealed record Evidence
     /// <summary>A profile of the user's own as its file, or null for a built-in one.</summary>
     internal byte[]? ProfileFile { get; init; }
 
-    /// <summary>The raw records without personal data.</summary>
-    internal required IReadOnlyList<PublishedEntry> Entries { get; init; }
+    /// <summary>The raw records without personal data. They can be gone through again and again.</summary>
+    internal required IEnumerable<PublishedEntry> Entries { get; init; }
+
+    /// <summary>How many of the entries are records.</summary>
+    internal required int Records { get; init; }
+
+    /// <summary>How many are what a person said or a collector noticed.</summary>
+    internal required int Notes { get; init; }
 
     /// <summary>Records that could not be read and are not in it.</summary>
     internal int Unreadable { get; init; }

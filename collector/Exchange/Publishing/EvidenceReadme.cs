@@ -7,7 +7,7 @@ internal static class EvidenceReadme
 {
     internal static string Of(Evidence evidence)
     {
-        int records = evidence.Entries.Count(e => e.Entry.Delivered is not null);
+        int records = evidence.Records;
         return string.Create(CultureInfo.InvariantCulture, $$"""
             What this is
             ------------
@@ -15,7 +15,7 @@ internal static class EvidenceReadme
 
             table.md, table.html   the table as published
             figures.csv            every figure of every card: median, bounds, n, ranks (RFC 4180)
-            records.jsonl          {{records}} raw records and {{evidence.Entries.Count - records}} notes, one JSON object a line
+            records.jsonl          {{records}} raw records and {{evidence.Notes}} notes, one JSON object a line
             about.json             which columns, cards and profile were chosen
             profile.json           weights and floors, only where they are not built in
 

@@ -43,13 +43,16 @@ internal static class EvidenceZip
     {
         using BoundedZip zip = BoundedZip.Open(from, name);
         Evidence about = About(zip.Read("about.json", MaxTextBytes), name);
+        List<PublishedEntry> entries = Entries(zip.Read("records.jsonl", MaxRecordsBytes), name);
         return about with
         {
             Markdown = Text(zip, "table.md"),
             Html = Text(zip, "table.html"),
             Figures = Text(zip, "figures.csv"),
             ProfileFile = zip.Has("profile.json") ? zip.Read("profile.json", MaxTextBytes) : null,
-            Entries = Entries(zip.Read("records.jsonl", MaxRecordsBytes), name),
+            Entries = entries,
+            Records = entries.Count(e => e.Entry.Delivered is not null),
+            Notes = entries.Count(e => e.Entry.Delivered is null),
         };
     }
 
@@ -122,6 +125,8 @@ internal static class EvidenceZip
                     Cards = [.. json.GetProperty("cards").EnumerateArray().Select(c => c.GetString() ?? "")],
                 },
                 Entries = [],
+                Records = 0,
+                Notes = 0,
             };
         }
         catch (Exception e) when (e is JsonException or KeyNotFoundException or InvalidOperationException or FormatException)

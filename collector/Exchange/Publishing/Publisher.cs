@@ -11,19 +11,16 @@ namespace Cardassay.Collector.Exchange.Publishing;
 internal sealed class Publisher(Func<MasterData, UseProfile, ReportModel> report)
 {
     /// <summary>Makes a publication.</summary>
-    /// <param name="entries">All master data.</param>
+    /// <param name="entries">All master data as a collector's store gives them: records by (epoch, sequence), each once. They are gone through several times.</param>
     /// <param name="options">What to show.</param>
     /// <param name="profileFile">A profile of the user's own, or null.</param>
     /// <exception cref="ArgumentException">A column or card does not exist.</exception>
-    internal Evidence Make(IReadOnlyCollection<V1.IntakeEntry> entries, PublicationOptions options, byte[]? profileFile)
+    internal Evidence Make(IEnumerable<V1.IntakeEntry> entries, PublicationOptions options, byte[]? profileFile)
     {
         Redaction redaction = Redaction.Of(entries, options.Prices);
-        MasterData whole;
-        using (Storage.Memory.MemoryRecordStore store = EntryStore.Of(redaction.Entries.Select(e => e.Entry)))
-        {
-            whole = MasterDataLoader.Load(store);
-        }
-
+        using var store = new SpooledStore(redaction.Entries.Select(e => e.Entry));
+        MasterData whole = MasterDataLoader.Load(store);
+        (long records, long conflicts) = store.Count();
         var evidence = new Evidence
         {
             MadeWith = CollectorVersion.Text,
@@ -31,15 +28,17 @@ internal sealed class Publisher(Func<MasterData, UseProfile, ReportModel> report
             Options = options,
             ProfileFile = profileFile,
             Entries = redaction.Entries,
+            Records = (int)(records + conflicts),
+            Notes = store.Events().Count,
             Unreadable = redaction.Unreadable,
         };
-        return Computed(evidence);
+        return Computed(evidence, whole);
     }
 
     /// <summary>What in the evidence does not follow from its records, each as a sentence naming the figure; empty when all agrees.</summary>
     internal Verification Check(Evidence evidence)
     {
-        Evidence computed = Computed(evidence);
+        Evidence computed = Computed(evidence, evidence.Data());
         List<string> differences =
         [
             .. FiguresCheck.Differences(computed.Figures, evidence.Figures),
@@ -47,19 +46,19 @@ internal sealed class Publisher(Func<MasterData, UseProfile, ReportModel> report
             .. TextCheck.Difference(computed.Fragments.Value.Html, evidence.Html, "table.html"),
         ];
         return new Verification(
-            evidence.Entries.Count(e => e.Entry.Delivered is not null), FiguresCheck.Count(computed.Figures), differences);
+            evidence.Records, FiguresCheck.Count(computed.Figures), differences);
     }
 
     /// <summary>What in a table copied from elsewhere does not follow from the records.</summary>
     internal IReadOnlyList<string> CheckTable(Evidence evidence, string table, string name)
     {
-        (IReadOnlyList<Fragment> markdown, IReadOnlyList<Fragment> html) = Computed(evidence).Fragments!.Value;
+        (IReadOnlyList<Fragment> markdown, IReadOnlyList<Fragment> html) = Computed(evidence, evidence.Data()).Fragments!.Value;
         return [.. TextCheck.Difference(table.Contains("<table", StringComparison.OrdinalIgnoreCase) ? html : markdown, table, name)];
     }
 
-    private Evidence Computed(Evidence evidence)
+    private Evidence Computed(Evidence evidence, MasterData data)
     {
-        ReportModel model = report(evidence.Data(), evidence.Profile());
+        ReportModel model = report(data, evidence.Profile());
         Publication publication = Publication.Of(model, evidence.Options);
         IReadOnlyList<Fragment> markdown = PublishedText.Markdown(publication);
         IReadOnlyList<Fragment> html = PublishedText.Html(publication);

@@ -21,10 +21,34 @@ internal sealed partial class Redaction
     private readonly Scrubber _scrubber = new();
     private readonly bool _prices;
 
-    private Redaction(IReadOnlyList<(V1.IntakeEntry Entry, V1.Observation? Observation)> all, bool prices)
+    private readonly IEnumerable<V1.IntakeEntry> _source;
+
+    private Redaction(IEnumerable<V1.IntakeEntry> source, bool prices)
     {
+        _source = source;
         _prices = prices;
-        string[] boards = [.. all.Select(e => BoardOf(e.Entry)).OfType<string>().Where(b => b.Length > 0).Distinct().Order(StringComparer.Ordinal)];
+        var boards = new SortedSet<string>(StringComparer.Ordinal);
+        var names = new HashSet<(string Host, string Boot, string Path)>();
+        foreach (V1.IntakeEntry entry in source)
+        {
+            (bool isReadable, V1.Observation? observation) = Observed(entry);
+            if (!isReadable)
+            {
+                Unreadable++;
+                continue;
+            }
+
+            if (BoardOf(entry) is { Length: > 0 } board)
+            {
+                boards.Add(board);
+            }
+
+            if (observation?.RunOpened is { } opened)
+            {
+                names.Add((opened.HostName, opened.BootId, opened.TargetPath));
+            }
+        }
+
         foreach (string board in boards)
         {
             string alias = FormattableString.Invariant($"board-{_boards.Count + 1}");
@@ -34,48 +58,41 @@ internal sealed partial class Redaction
             _scrubber.AddName(origin, "(collector)");
         }
 
-        foreach (V1.RunOpened opened in all.Select(e => e.Observation?.RunOpened).OfType<V1.RunOpened>())
+        foreach ((string host, string boot, string path) in names)
         {
-            _scrubber.AddName(opened.HostName, "(host)");
-            _scrubber.AddName(opened.BootId, "(boot)");
-            _scrubber.AddPath(opened.TargetPath);
+            _scrubber.AddName(host, "(host)");
+            _scrubber.AddName(boot, "(boot)");
+            _scrubber.AddPath(path);
         }
 
         _scrubber.Close();
     }
 
     /// <summary>Records that cannot be read and so cannot be cleaned; they are left out.</summary>
-    internal int Unreadable { get; private init; }
+    internal int Unreadable { get; }
 
-    /// <summary>The entries as they may be published, in the same order.</summary>
-    internal IReadOnlyList<PublishedEntry> Entries { get; private set; } = [];
+    /// <summary>The entries as they may be published, in the same order. They are cleaned while they are gone through, which may be done again and again.</summary>
+    internal IEnumerable<PublishedEntry> Entries => _source
+        .Select(entry => (Entry: entry, Observed: Observed(entry)))
+        .Where(e => e.Observed.IsReadable)
+        .Select(e => Clean(e.Entry, e.Observed.Observation))
+        .OfType<PublishedEntry>();
 
     /// <summary>Cleans everything a store holds.</summary>
-    internal static Redaction Of(IEnumerable<V1.IntakeEntry> entries, bool prices)
+    /// <param name="entries">The entries, which can be gone through again and again.</param>
+    /// <param name="prices">Whether prices may be published.</param>
+    internal static Redaction Of(IEnumerable<V1.IntakeEntry> entries, bool prices) => new(entries, prices);
+
+    private static (bool IsReadable, V1.Observation? Observation) Observed(V1.IntakeEntry entry)
     {
-        var readable = new List<(V1.IntakeEntry, V1.Observation?)>();
-        int unreadable = 0;
-        foreach (V1.IntakeEntry entry in entries)
+        try
         {
-            if (entry.Delivered is not { } delivered)
-            {
-                readable.Add((entry, null));
-                continue;
-            }
-
-            try
-            {
-                readable.Add((entry, V1.Observation.Parser.ParseFrom(delivered.Record.Payload)));
-            }
-            catch (InvalidProtocolBufferException)
-            {
-                unreadable++;
-            }
+            return (true, entry.Delivered is { } delivered ? V1.Observation.Parser.ParseFrom(delivered.Record.Payload) : null);
         }
-
-        var redaction = new Redaction(readable, prices) { Unreadable = unreadable };
-        redaction.Entries = [.. readable.Select(e => redaction.Clean(e.Item1, e.Item2)).OfType<PublishedEntry>()];
-        return redaction;
+        catch (InvalidProtocolBufferException)
+        {
+            return (false, null);
+        }
     }
 
     private static string? BoardOf(V1.IntakeEntry entry) =>

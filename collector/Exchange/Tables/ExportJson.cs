@@ -5,10 +5,16 @@ namespace Cardassay.Collector.Exchange.Tables;
 /// <summary>An export as JSON; its schema is export.schema.json beside this file. Unknown is null.</summary>
 internal static class ExportJson
 {
-    internal static byte[] Render(string asOfUtc, IEnumerable<ExportRow> rows)
+    /// <summary>Bytes that may wait in memory before they are handed on.</summary>
+    private const int WaitingBytes = 64 * 1024;
+
+    /// <summary>Writes the table row by row.</summary>
+    /// <param name="to">Where; it stays open.</param>
+    /// <param name="asOfUtc">The time the figures speak of.</param>
+    /// <param name="rows">The figures.</param>
+    internal static void Write(Stream to, string asOfUtc, IEnumerable<ExportRow> rows)
     {
-        using var buffer = new MemoryStream();
-        using (var json = new Utf8JsonWriter(buffer, new JsonWriterOptions { Indented = true }))
+        using (var json = new Utf8JsonWriter(to, new JsonWriterOptions { Indented = true }))
         {
             json.WriteStartObject();
             json.WriteString("format", "cardassay-figures");
@@ -25,14 +31,17 @@ internal static class ExportJson
                 }
 
                 json.WriteEndObject();
+                if (json.BytesPending > WaitingBytes)
+                {
+                    json.Flush();
+                }
             }
 
             json.WriteEndArray();
             json.WriteEndObject();
         }
 
-        buffer.WriteByte((byte)'\n');
-        return buffer.ToArray();
+        to.WriteByte((byte)'\n');
     }
 
     private static void Write(Utf8JsonWriter json, object? value)

@@ -23,6 +23,7 @@ internal sealed record ExportRow(
     internal static IReadOnlyList<ExportRow> Of(MasterData data, AnalysisResult analysis)
     {
         Dictionary<RecordKey, RunRecord> runs = data.Runs.ToDictionary(r => r.Key);
+        ILookup<string, HandKeptResult> handKept = data.HandKept.ToLookup(h => h.Tag, StringComparer.Ordinal);
         var rows = new List<ExportRow>();
         foreach (CardResult card in analysis.Cards)
         {
@@ -44,7 +45,7 @@ internal sealed record ExportRow(
                 }
             }
 
-            rows.AddRange(data.HandKept.Where(h => h.Tag == card.Tag).Select(h => new ExportRow(
+            rows.AddRange((card.Tag is null ? [] : handKept[card.Tag]).Select(h => new ExportRow(
                 card.Tag, null, card.Claim, h.Kind, h.Value, h.Day, null, null, "", h.Provenance)));
         }
 

@@ -23,24 +23,22 @@ internal static class DecadeBenchmark
                 $"{cards} cards, {(long)cards * runsPerCard * BoardRecords.TrialsPerRun} trials, {records} records; intake log {Megabytes(intake):0} MB, written in {clock.Elapsed.TotalSeconds:0} s"));
             Console.WriteLine("| what | s | resident, most, MB | size, MB |\n|---|---|---|---|");
             Command("load, LiteDB", () => Megabytes(Path.Combine(data, "store")), "rebuild", "--store", "litedb", "--data", data);
-            Written(root, "report as HTML, LiteDB", "report", "--format", "html", "--data", data);
-            Written(root, "report as JSON, LiteDB", "report", "--format", "json", "--data", data);
-            foreach (string format in (string[])["csv", "json", "parquet", "raw"])
-            {
-                Written(root, $"export as {format}, LiteDB", "export", "--format", format, "--data", data);
-            }
-
-            Backup(root, data);
-            Command("rebuild, LiteDB", () => Megabytes(Path.Combine(data, "store")), "rebuild", "--data", data);
+            Reports(root, data, "LiteDB");
             if (PostgresServer.Programs() is not null)
             {
                 using PostgresServer server = PostgresServer.Start();
                 string store = server.NewDatabase();
                 double Size() => (long)server.Execute("postgres", $"SELECT pg_database_size('{PostgresServer.NameOf(store)}')")! / 1e6;
                 Command("load, PostgreSQL", Size, "rebuild", "--store", store, "--data", data);
-                Written(root, "report as HTML, PostgreSQL", "report", "--format", "html", "--data", data);
-                Written(root, "report as JSON, PostgreSQL", "report", "--format", "json", "--data", data);
+                Reports(root, data, "PostgreSQL");
                 Command("rebuild, PostgreSQL", Size, "rebuild", "--data", data);
+            }
+
+            Command("rebuild, LiteDB", () => Megabytes(Path.Combine(data, "store")), "rebuild", "--store", "litedb", "--data", data);
+            Backup(root, data);
+            foreach (string format in (string[])["raw", "csv", "json", "parquet"])
+            {
+                Written(root, $"export as {format}, LiteDB", "export", "--format", format, "--data", data);
             }
 
             return 0;
@@ -69,6 +67,12 @@ internal static class DecadeBenchmark
             () => BoardRecords.Payloads(Math.Clamp(cards - first, 0, group), runsPerCard, 1 + (first / group), first).ToList());
 
         return records;
+    }
+
+    private static void Reports(string root, string data, string store)
+    {
+        Written(root, $"report of all cards as HTML, {store}", "report", "--format", "html", "--data", data);
+        Written(root, $"report of all cards as JSON, {store}", "report", "--format", "json", "--data", data);
     }
 
     /// <summary>A copy by the collector's own command, which opens and compares it, and a data folder made from that copy.</summary>

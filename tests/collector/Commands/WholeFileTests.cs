@@ -11,6 +11,16 @@ public sealed class WholeFileTests : IDisposable
     private string Target => Path.Combine(_folder.FullName, "report.json");
 
     [Fact]
+    public async Task Write_WhereNothingIs_MakesTheFile()
+    {
+        await WholeFile.WriteAsync(Target, to => to.WriteAsync("first"u8.ToArray()).AsTask());
+        Assert.Equal("first", await File.ReadAllTextAsync(Target));
+        File.CreateSymbolicLink(Path.Combine(_folder.FullName, "link"), "not-yet.json");
+        await WholeFile.WriteAsync(Path.Combine(_folder.FullName, "link"), to => to.WriteAsync("second"u8.ToArray()).AsTask());
+        Assert.Equal("second", await File.ReadAllTextAsync(Path.Combine(_folder.FullName, "not-yet.json")));
+    }
+
+    [Fact]
     public async Task Write_FailsInTheMiddle_LeavesWhatWasThereAndNothingElse()
     {
         await File.WriteAllTextAsync(Target, "before");

@@ -33,7 +33,7 @@ public sealed class ExportTests
     [Fact]
     public void Csv_ReadByTheGrammarOfRfc4180_GivesEveryCell()
     {
-        List<string[]> table = Rfc4180.Parse(ExportCsv.Render(Rows));
+        List<string[]> table = Rfc4180.Parse(Csv(Rows));
         Assert.Equal(ExportColumns.All.Select(c => c.Name), table[0]);
         Assert.Equal(Rows.Count + 1, table.Count);
         int figure = Array.IndexOf(table[0], "figure");
@@ -49,7 +49,7 @@ public sealed class ExportTests
     public void Csv_TextASpreadsheetWouldRun_IsGuarded(string tag)
     {
         ExportRow row = Rows[0] with { Tag = tag, Figure = 1 };
-        List<string[]> table = Rfc4180.Parse(ExportCsv.Render([row]));
+        List<string[]> table = Rfc4180.Parse(Csv([row]));
         Assert.Equal("'" + tag, table[1][Array.IndexOf(table[0], "tag")]);
     }
 
@@ -57,7 +57,7 @@ public sealed class ExportTests
     public void Json_HoldsToItsSchemaAndAWrongMemberDoesNot()
     {
         JsonSchema schema = JsonSchema.FromText(File.ReadAllText(Path.Combine(Root(), "collector", "Exchange", "Tables", "export.schema.json")));
-        JsonNode json = JsonNode.Parse(ExportJson.Render("2031-03-14T06:30:00Z", Rows))!;
+        JsonNode json = JsonNode.Parse(Written(to => ExportJson.Write(to, "2031-03-14T06:30:00Z", Rows)))!;
         Assert.True(schema.Evaluate(JsonSerializer.SerializeToElement(json)).IsValid);
         Assert.Equal(Rows.Count, json["figures"]!.AsArray().Count);
 
@@ -140,5 +140,14 @@ public sealed class ExportTests
         }
 
         return folder!.FullName;
+    }
+
+    private static string Csv(IReadOnlyList<ExportRow> rows) => Written(to => ExportCsv.Write(to, rows));
+
+    private static string Written(Action<Stream> write)
+    {
+        using var text = new MemoryStream();
+        write(text);
+        return System.Text.Encoding.UTF8.GetString(text.ToArray());
     }
 }
