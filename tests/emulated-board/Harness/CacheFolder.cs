@@ -10,7 +10,7 @@ namespace Cardassay.EmulatedBoard.Harness;
 public static class CacheFolder
 {
     private static readonly TimeSpan KeptUnused = TimeSpan.FromDays(7);
-    private static readonly TimeSpan LockLimit = TimeSpan.FromMinutes(5);
+    private static readonly TimeSpan LockLimit = TimeSpan.FromMinutes(12); // longer than any entry takes to be made
 
     private static string Root => Environment.GetEnvironmentVariable("CARDASSAY_CACHE") is { Length: > 0 } chosen
         ? chosen

@@ -7,6 +7,7 @@ namespace Cardassay.EmulatedBoard.Harness;
 public sealed class CollectorProcess : IAsyncDisposable
 {
     private const string AddressLine = "plain text on this machine at http://127.0.0.1:";
+    private const string MembersLine = "boards join and connect at 127.0.0.1:";
     private static readonly TimeSpan StartLimit = TimeSpan.FromSeconds(60);
     private static readonly TimeSpan CommandLimit = TimeSpan.FromSeconds(60);
 
@@ -22,11 +23,15 @@ public sealed class CollectorProcess : IAsyncDisposable
     /// <summary>Where a guest reaches it: the emulator's network shows the host's 127.0.0.1 as 10.0.2.2.</summary>
     public string AddressInGuest { get; private set; } = "";
 
+    /// <summary>Where a guest joins it and connects as its member, over TLS; empty when it has none.</summary>
+    public string MembersAddressInGuest { get; private set; } = "";
+
     /// <summary>Starts one and waits until it says that it is ready.</summary>
-    public static async Task<CollectorProcess> StartAsync()
+    /// <param name="members">Whether boards can join it. It cannot be restarted then.</param>
+    public static async Task<CollectorProcess> StartAsync(bool members = false)
     {
         string data = WorkFolder.NewPath("collector");
-        CollectorProcess collector = new(Launch(data, "0"), data);
+        CollectorProcess collector = new(Launch(data, "0", members ? "127.0.0.1:0" : "off"), data);
         AppDomain.CurrentDomain.ProcessExit += (_, _) => collector.Stop();
         await collector.AwaitReadyAsync();
         return collector;
@@ -75,8 +80,8 @@ public sealed class CollectorProcess : IAsyncDisposable
         return ValueTask.CompletedTask;
     }
 
-    private static Process Launch(string data, string port) => Process.Start(
-        new ProcessStartInfo("dotnet", [Repository.CollectorFile, "serve", "--data", data, "--listen", "off", "--plain-text", $"127.0.0.1:{port}", "--page", "off", "--quiet"])
+    private static Process Launch(string data, string port, string listen = "off") => Process.Start(
+        new ProcessStartInfo("dotnet", [Repository.CollectorFile, "serve", "--data", data, "--listen", listen, "--plain-text", $"127.0.0.1:{port}", "--page", "off", "--quiet"])
         {
             RedirectStandardOutput = true,
         })!;
@@ -89,6 +94,11 @@ public sealed class CollectorProcess : IAsyncDisposable
             if (line.StartsWith(AddressLine, StringComparison.Ordinal))
             {
                 AddressInGuest = $"10.0.2.2:{line[AddressLine.Length..]}";
+            }
+
+            if (line.StartsWith(MembersLine, StringComparison.Ordinal))
+            {
+                MembersAddressInGuest = $"10.0.2.2:{line[MembersLine.Length..].Split(' ')[0]}";
             }
 
             if (line == "ready")

@@ -15,6 +15,7 @@ namespace Cardassay.EmulatedBoard.Harness;
 public sealed class Guest : IAsyncDisposable
 {
     private static readonly TimeSpan BootLimit = TimeSpan.FromMinutes(3);
+    private static readonly TimeSpan SystemBootLimit = TimeSpan.FromMinutes(8);
     private static readonly TimeSpan MonitorLimit = TimeSpan.FromSeconds(30);
     private static readonly ConcurrentDictionary<Guest, bool> Running = new();
 
@@ -59,7 +60,7 @@ public sealed class Guest : IAsyncDisposable
         Running[guest] = true;
         try
         {
-            await guest.ConnectAsync(controlSocket, monitorSocket);
+            await guest.ConnectAsync(controlSocket, monitorSocket, setup.System is null ? BootLimit : SystemBootLimit);
             return guest;
         }
         catch
@@ -142,7 +143,7 @@ public sealed class Guest : IAsyncDisposable
             "-m", setup.MemoryMiB.ToString(CultureInfo.InvariantCulture),
             "-display", "none", "-nodefaults", "-no-reboot",
             "-kernel", image.Kernel, "-initrd", image.Initramfs,
-            "-append", string.Create(CultureInfo.InvariantCulture, $"console=ttyAMA0 loglevel=4 panic=-1 board={setup.Name} cards={cards}"),
+            "-append", string.Create(CultureInfo.InvariantCulture, $"console=ttyAMA0 loglevel=4 panic=-1 board={setup.Name} cards={cards}{(setup.System is null ? "" : " root=/dev/vda")}"),
             "-serial", $"file:{console}",
 
             // What programs tell a person has a console of its own, so that the kernel's messages do not tear its lines.
@@ -158,9 +159,9 @@ public sealed class Guest : IAsyncDisposable
             all.AddRange(["-drive", $"if=none,id={Drive(slot)}{medium}", "-device", "sdhci-pci", "-device", $"sd-card,drive={Drive(slot)}"]);
         }
 
-        if (setup.Disk is not null)
+        foreach (GuestDisk disk in new[] { setup.System, setup.Disk }.OfType<GuestDisk>())
         {
-            all.AddRange(["-drive", $"if=virtio,file={setup.Disk.Path},format=raw,cache=unsafe"]);
+            all.AddRange(["-drive", $"if=virtio,file={disk.Path},format=raw,cache=unsafe"]);
         }
 
         if (setup.Network)
@@ -171,9 +172,9 @@ public sealed class Guest : IAsyncDisposable
         return all;
     }
 
-    private async Task ConnectAsync(string controlSocket, string monitorSocket)
+    private async Task ConnectAsync(string controlSocket, string monitorSocket, TimeSpan limit)
     {
-        using CancellationTokenSource late = new(BootLimit);
+        using CancellationTokenSource late = new(limit);
         try
         {
             control = new NetworkStream(await ConnectAsync(controlSocket, late.Token), ownsSocket: true);
@@ -185,7 +186,7 @@ public sealed class Guest : IAsyncDisposable
         }
         catch (Exception e) when (e is OperationCanceledException or ChannelClosedException)
         {
-            throw Failure($"the guest did not come up within {BootLimit}", "");
+            throw Failure($"the guest did not come up within {limit}", "");
         }
     }
 

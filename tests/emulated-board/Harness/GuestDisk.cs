@@ -1,6 +1,6 @@
 namespace Cardassay.EmulatedBoard.Harness;
 
-/// <summary>A disk of the board that is no card: an ext4 image which outlives the guests that use it. `/dev/vda` in the guest.</summary>
+/// <summary>A disk of the board that is no card: an ext4 image which outlives the guests that use it. `/dev/vda` in the guest, or `/dev/vdb` beside a system's.</summary>
 public sealed class GuestDisk
 {
     private GuestDisk(string path) => Path = path;
@@ -8,8 +8,10 @@ public sealed class GuestDisk
     /// <summary>Path of the image.</summary>
     public string Path { get; }
 
-    /// <summary>A formatted, empty disk.</summary>
-    public static async Task<GuestDisk> CreateAsync(long sizeBytes)
+    /// <summary>A formatted disk.</summary>
+    /// <param name="sizeBytes">Its size.</param>
+    /// <param name="folder">A folder of this machine whose content lies on it; null for an empty disk.</param>
+    public static async Task<GuestDisk> CreateAsync(long sizeBytes, string? folder = null)
     {
         string path = WorkFolder.NewPath("disk");
         await using (FileStream file = new(path, FileMode.CreateNew))
@@ -17,7 +19,40 @@ public sealed class GuestDisk
             file.SetLength(sizeBytes);
         }
 
-        await HostCommand.RunAsync(TimeSpan.FromMinutes(1), "mkfs.ext4", "-q", path);
+        await HostCommand.RunAsync(TimeSpan.FromMinutes(1), "mkfs.ext4", ["-q", .. folder is null ? (string[])[] : ["-d", folder], path]);
+        return new GuestDisk(path);
+    }
+
+    /// <summary>
+    /// A copy of a plain Debian with systemd, for <see cref="GuestSetup.System"/>. The distribution is fetched and set up once, by a guest:
+    /// its packages' own scripts are programs of the board's architecture. Skips the calling test where the machine cannot have one.
+    /// </summary>
+    public static async Task<GuestDisk> CreateSystemAsync()
+    {
+        if (!Environment.IsPrivilegedProcess)
+        {
+            HostTools.Unavailable("making a distribution's disk needs root, because its files get their owners");
+        }
+
+        string build = Repository.At("tests", "emulated-board", "guest", "build-system");
+        string configure = Repository.At("tests", "emulated-board", "scenarios", "configure-system.sh");
+        string kept = await CacheFolder.ObtainAsync("system", CacheFolder.KeyOf(build, configure), async partial =>
+        {
+            try
+            {
+                await HostCommand.RunAsync(TimeSpan.FromMinutes(5), build, partial);
+            }
+            catch (InvalidOperationException e)
+            {
+                HostTools.Unavailable($"the distribution's packages cannot be fetched: {e.Message}");
+            }
+
+            GuestDisk disk = new(System.IO.Path.Combine(partial, "system.ext4"));
+            await using Guest guest = await Guest.StartAsync(new GuestSetup { Disk = disk });
+            await (await guest.BeginAsync("configure-system")).SucceedAsync(TimeSpan.FromMinutes(6));
+        });
+        string path = WorkFolder.NewPath("system");
+        await HostCommand.RunAsync(TimeSpan.FromMinutes(1), "cp", "--sparse=always", System.IO.Path.Combine(kept, "system.ext4"), path);
         return new GuestDisk(path);
     }
 

@@ -35,7 +35,12 @@ public sealed record GuestImage(string Kernel, string Initramfs)
         Directory.CreateDirectory(Path.Combine(overlay, "bin"));
         Directory.CreateDirectory(Path.Combine(overlay, "scenarios"));
         Directory.CreateDirectory(Path.Combine(overlay, "plans"));
-        File.Copy(Repository.At("tests", "emulated-board", "guest", "init"), Path.Combine(overlay, "init"));
+        Directory.CreateDirectory(Path.Combine(overlay, "system"));
+        foreach (string file in new[] { "init", "control", "system/board.service", "system/masked-units" })
+        {
+            File.Copy(Repository.At("tests", "emulated-board", "guest", file), Path.Combine(overlay, file));
+        }
+
         File.Copy(agent, Path.Combine(overlay, "bin", "cardassay-agent"));
         foreach (string scenario in Directory.GetFiles(Repository.At("tests", "emulated-board", "scenarios"), "*.sh"))
         {

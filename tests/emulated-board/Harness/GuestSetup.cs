@@ -9,6 +9,9 @@ public sealed record GuestSetup
     /// <summary>A slot per entry, from `mmcblk0` on; null is an empty slot.</summary>
     public IReadOnlyList<CardMedium?> Slots { get; init; } = [];
 
+    /// <summary>The disk of a distribution that the board boots, `/dev/vda` then; null for the guest's own small system, which has one process.</summary>
+    public GuestDisk? System { get; init; }
+
     /// <summary>A disk that is no card, or null.</summary>
     public GuestDisk? Disk { get; init; }
 
