@@ -34,7 +34,7 @@ switch (name)
     case "connected":
         return await ConnectedBenchmark.RunAsync(Number(1, 20));
     case "decade":
-        return DecadeBenchmark.Run(Number(1, 1_000), Number(2, 100_000));
+        return DecadeBenchmark.Run(Number(1, 1_000), Number(2, 100_000), withReports: !args.Contains("--without-reports"));
     case "held":
         return HeldBenchmark.Run(Number(1, 500), Number(2, 50_000));
     default:

@@ -6,11 +6,11 @@ namespace Cardassay.Benchmarks.Scale;
 
 /// <summary>
 /// Ten years of a large laboratory: an intake log of so many cards and trials, loaded, reported, exported, backed up, restored and rebuilt, with
-/// each command in a process of its own.
+/// each command in a process of its own. The reports take most of its hour and can be left out.
 /// </summary>
 internal static class DecadeBenchmark
 {
-    internal static int Run(int cards, int trials)
+    internal static int Run(int cards, int trials, bool withReports)
     {
         string root = Directory.CreateDirectory($"/var/tmp/cardassay-bench-{Guid.NewGuid():N}").FullName;
         try
@@ -23,8 +23,12 @@ internal static class DecadeBenchmark
                 $"{cards} cards, {(long)cards * runsPerCard * BoardRecords.TrialsPerRun} trials, {records} records; intake log {Megabytes(intake):0} MB, written in {clock.Elapsed.TotalSeconds:0} s"));
             Console.WriteLine("| what | s | resident, most, MB | size, MB |\n|---|---|---|---|");
             Command("load, LiteDB", () => Megabytes(Path.Combine(data, "store")), "rebuild", "--store", "litedb", "--data", data);
-            Reports(root, data, "LiteDB");
-            if (PostgresServer.Programs() is not null)
+            if (withReports)
+            {
+                Reports(root, data, "LiteDB");
+            }
+
+            if (withReports && PostgresServer.Programs() is not null)
             {
                 using PostgresServer server = PostgresServer.Start();
                 string store = server.NewDatabase();
