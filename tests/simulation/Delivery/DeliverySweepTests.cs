@@ -17,14 +17,14 @@ public sealed class DeliverySweepTests(ITestOutputHelper output)
     [InlineData(false, true)]
     public async Task Kill_OfBoardOrCollectorAtEveryPoint_LosesAndDoublesNothing(bool ofBoard, bool withPowerCut)
     {
-        World whole = World.Create(1, withPowerCut, inSmallMessages: true); // many writes: a collector appends a message in one piece
+        World whole = World.Create(1, withPowerCut, inSmallMessages: !ofBoard); // many writes: a collector appends a message in one piece
         await whole.RunAsync(Observations);
         int operations = ofBoard ? whole.BoardDisk.Operations : whole.CollectorDisk.Operations;
         int step = Scale.IsFull ? 1 : Math.Max(1, (int)Math.Round(operations / (FewestKills + 60.0)));
         int kills = 0;
         for (int point = 1; kills < FewestKills || (Scale.IsFull && point <= operations); point += step)
         {
-            World world = World.Create(point, withPowerCut, inSmallMessages: true);
+            World world = World.Create(point, withPowerCut, inSmallMessages: !ofBoard);
             Journal.SimulatedDisk disk = ofBoard ? world.BoardDisk : world.CollectorDisk;
             disk.CrashAt = 1 + (point - 1) % operations; // once around, and again while the timing left some points out
             disk.CrashRandom = new Random(point);
