@@ -29,7 +29,7 @@ public sealed class PulledCardTests
         await work.ReachAsync("gone");
         await AwaitFailedRunAsync(collector);
         await guest.InsertCardAsync(0, CardImage.Create(64 << 20));
-        await work.ReachAsync("another");
+        await work.ReachAsync("another", TimeSpan.FromMinutes(4)); // it asks the collector, prepares and writes before it reads
         await work.SucceedAsync();
 
         Observation?[] observations = [.. (await collector.ReadIntakeAsync()).Select(record => record.Observation)];

@@ -12,7 +12,7 @@ if [ -n "$disk" ]; then
     mark reading
     await 300 is_gone || exit 1
     mark gone
-    await 600 is_read || exit 1
+    await 2400 is_read || exit 1
     mark another
 fi
 wait $agent
