@@ -13,6 +13,9 @@ internal readonly record struct WireRecord(
 {
     private const uint LengthDelimited = 2;
 
+    /// <summary>Groups within groups; what the protobuf library allows by itself.</summary>
+    private const int MaxDepth = 100;
+
     /// <summary>The records of an encoded <see cref="V1.Records"/>, in its order. They point into it.</summary>
     /// <exception cref="BadRecordException">It is not one.</exception>
     internal static IReadOnlyList<WireRecord> ReadAll(ByteString records)
@@ -92,15 +95,34 @@ internal readonly record struct WireRecord(
         return bytes[start..(int)input.Position];
     }
 
-    /// <summary>Passes a field over. Of the eight wire types two are none, which the reader itself lets pass.</summary>
-    private static void Skip(CodedInputStream input, uint tag)
+    /// <summary>Passes a field over. Of the eight wire types two are none, which the reader itself lets pass, within groups too.</summary>
+    private static void Skip(CodedInputStream input, uint tag, int depth = 0)
     {
-        if (WireFormat.GetTagWireType(tag) > WireFormat.WireType.Fixed32)
+        switch (WireFormat.GetTagWireType(tag))
         {
-            throw new BadRecordException("a field is of no known wire type");
+            case > WireFormat.WireType.Fixed32:
+                throw new BadRecordException("a field is of no known wire type");
+            case WireFormat.WireType.StartGroup:
+                SkipGroup(input, WireFormat.GetTagFieldNumber(tag), depth);
+                break;
+            default:
+                input.SkipLastField();
+                break;
         }
+    }
 
-        input.SkipLastField();
+    private static void SkipGroup(CodedInputStream input, int field, int depth)
+    {
+        uint end = WireFormat.MakeTag(field, WireFormat.WireType.EndGroup);
+        for (uint tag = input.ReadTag(); tag != end; tag = input.ReadTag())
+        {
+            if (tag == 0 || depth >= MaxDepth)
+            {
+                throw new BadRecordException("a group does not end");
+            }
+
+            Skip(input, tag, depth + 1);
+        }
     }
 
     private static T Reading<T>(Func<T> read)
