@@ -95,29 +95,19 @@ public static class JsonReport
         Array(json, "verdictChanges", model.VerdictChanges, c => Texts(json, ("card", c.Card), ("before", c.Before), ("after", c.After)));
         Integrity(json, model.Integrity);
         yield return json;
-        json.WriteStartArray("cards");
-        foreach (ReportCard card in model.Cards)
+        foreach (Utf8JsonWriter step in Elements(json, "cards", model.Cards, card => Card(json, card)))
         {
-            json.WriteStartObject();
-            Card(json, card);
-            json.WriteEndObject();
-            yield return json;
+            yield return step;
         }
 
-        json.WriteEndArray();
         Array(json, "products", model.Products, p => Product(json, p));
         Price(json, model.Price);
         yield return json;
-        json.WriteStartArray("comparisons");
-        foreach (ReportTable table in model.Comparisons)
+        foreach (Utf8JsonWriter step in Elements(json, "comparisons", model.Comparisons, table => Table(json, table)))
         {
-            json.WriteStartObject();
-            Table(json, table);
-            json.WriteEndObject();
-            yield return json;
+            yield return step;
         }
 
-        json.WriteEndArray();
         json.WriteEndObject();
     }
 
@@ -464,12 +454,22 @@ public static class JsonReport
 
     private static void Array<T>(Utf8JsonWriter json, string key, IReadOnlyList<T> items, Action<T> write)
     {
+        foreach (Utf8JsonWriter _ in Elements(json, key, items, write))
+        {
+            // It fits into what may wait.
+        }
+    }
+
+    /// <summary>An array of objects; after each the writer may be emptied.</summary>
+    private static IEnumerable<Utf8JsonWriter> Elements<T>(Utf8JsonWriter json, string key, IReadOnlyList<T> items, Action<T> write)
+    {
         json.WriteStartArray(key);
         foreach (T item in items)
         {
             json.WriteStartObject();
             write(item);
             json.WriteEndObject();
+            yield return json;
         }
 
         json.WriteEndArray();

@@ -1,4 +1,5 @@
 using Cardassay.Agent.Delivery;
+using Cardassay.Fixtures;
 using Cardassay.Trials;
 using Grpc.Core;
 
@@ -45,7 +46,7 @@ public sealed class RefusedTests : IDisposable
 
     /// <summary>Fails one write and then gives its answers, a moment later; then the stream is broken.</summary>
     private sealed class Collector(int failingWrite, IReadOnlyList<V1.FromCollector> answers)
-        : CallInvoker, IClientStreamWriter<V1.FromBoard>, IAsyncStreamReader<V1.FromCollector>
+        : OneStreamInvoker, IClientStreamWriter<V1.FromBoard>, IAsyncStreamReader<V1.FromCollector>
     {
         private int _writes;
         private int _reads;
@@ -68,17 +69,5 @@ public sealed class RefusedTests : IDisposable
         public override AsyncDuplexStreamingCall<TRequest, TResponse> AsyncDuplexStreamingCall<TRequest, TResponse>(
             Method<TRequest, TResponse> method, string? host, CallOptions options) => (AsyncDuplexStreamingCall<TRequest, TResponse>)(object)
             new AsyncDuplexStreamingCall<V1.FromBoard, V1.FromCollector>(this, this, Task.FromResult(new Metadata()), () => Status.DefaultSuccess, () => [], () => { });
-
-        public override AsyncClientStreamingCall<TRequest, TResponse> AsyncClientStreamingCall<TRequest, TResponse>(
-            Method<TRequest, TResponse> method, string? host, CallOptions options) => throw new NotSupportedException();
-
-        public override AsyncServerStreamingCall<TResponse> AsyncServerStreamingCall<TRequest, TResponse>(
-            Method<TRequest, TResponse> method, string? host, CallOptions options, TRequest request) => throw new NotSupportedException();
-
-        public override AsyncUnaryCall<TResponse> AsyncUnaryCall<TRequest, TResponse>(
-            Method<TRequest, TResponse> method, string? host, CallOptions options, TRequest request) => throw new NotSupportedException();
-
-        public override TResponse BlockingUnaryCall<TRequest, TResponse>(
-            Method<TRequest, TResponse> method, string? host, CallOptions options, TRequest request) => throw new NotSupportedException();
     }
 }

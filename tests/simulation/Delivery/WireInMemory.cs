@@ -1,4 +1,5 @@
 using System.Threading.Channels;
+using Cardassay.Fixtures;
 using Grpc.Core;
 using Microsoft.AspNetCore.Http;
 
@@ -8,7 +9,7 @@ namespace Cardassay.Simulation.Tests.Delivery;
 /// Joins the agent's end of the delivery stream to the collector's service without a socket. Messages keep their order, as in one
 /// HTTP/2 stream; the connection can be cut after any message, in either direction.
 /// </summary>
-internal sealed class WireInMemory(Func<V1.Delivery.DeliveryBase?> collector) : CallInvoker
+internal sealed class WireInMemory(Func<V1.Delivery.DeliveryBase?> collector) : OneStreamInvoker
 {
     private int _messages;
     private int _cuts;
@@ -58,18 +59,6 @@ internal sealed class WireInMemory(Func<V1.Delivery.DeliveryBase?> collector) : 
             () => [],
             () => broken.Cancel());
     }
-
-    public override AsyncClientStreamingCall<TRequest, TResponse> AsyncClientStreamingCall<TRequest, TResponse>(
-        Method<TRequest, TResponse> method, string? host, CallOptions options) => throw new NotSupportedException();
-
-    public override AsyncServerStreamingCall<TResponse> AsyncServerStreamingCall<TRequest, TResponse>(
-        Method<TRequest, TResponse> method, string? host, CallOptions options, TRequest request) => throw new NotSupportedException();
-
-    public override AsyncUnaryCall<TResponse> AsyncUnaryCall<TRequest, TResponse>(
-        Method<TRequest, TResponse> method, string? host, CallOptions options, TRequest request) => throw new NotSupportedException();
-
-    public override TResponse BlockingUnaryCall<TRequest, TResponse>(
-        Method<TRequest, TResponse> method, string? host, CallOptions options, TRequest request) => throw new NotSupportedException();
 
     private void Carried(CancellationTokenSource connection)
     {
