@@ -1,17 +1,12 @@
 namespace Cardassay.Journal;
 
 /// <summary>
-/// Lets many callers share an fsync. The first request is served at once; while requests keep coming, fsyncs begin no closer together than
-/// the spacing, so none waits longer than that for its fsync to begin.
+/// Lets many callers share an fsync. The first request is served at once; requests that come during an fsync share the next, which begins
+/// when that one ends.
 /// </summary>
 public sealed class GroupCommit : IAsyncDisposable
 {
-    /// <summary>The longest spacing allowed.</summary>
-    public static readonly TimeSpan MaxSpacing = TimeSpan.FromMilliseconds(20);
-
     private readonly RecordLog _log;
-    private readonly TimeProvider _time;
-    private readonly TimeSpan _spacing;
     private readonly Lock _gate = new();
     private readonly SemaphoreSlim _wanted = new(0, 1);
     private readonly CancellationTokenSource _stop = new();
@@ -20,16 +15,10 @@ public sealed class GroupCommit : IAsyncDisposable
     private long _flushes;
 
     /// <param name="log">The log to flush; it stays the caller's.</param>
-    /// <param name="time">The clock the spacing is measured with.</param>
-    /// <param name="spacing">Shortest time between the begin of two fsyncs, 0 to 20 ms; default 2 ms.</param>
-    public GroupCommit(RecordLog log, TimeProvider time, TimeSpan? spacing = null)
+    public GroupCommit(RecordLog log)
     {
-        _spacing = spacing ?? TimeSpan.FromMilliseconds(2);
-        ArgumentOutOfRangeException.ThrowIfLessThan(_spacing, TimeSpan.Zero, nameof(spacing));
-        ArgumentOutOfRangeException.ThrowIfGreaterThan(_spacing, MaxSpacing, nameof(spacing));
         _log = log;
-        _time = time;
-        Completion = Task.Run(FlushLoopAsync);
+        Completion = Task.Factory.StartNew(FlushLoop, CancellationToken.None, TaskCreationOptions.LongRunning, TaskScheduler.Default);
     }
 
     /// <summary>
@@ -80,20 +69,14 @@ public sealed class GroupCommit : IAsyncDisposable
         _wanted.Dispose();
     }
 
-    private async Task FlushLoopAsync()
+    // On a thread of its own: an fsync blocks it, and the pool has no more threads than processors.
+    private void FlushLoop()
     {
         try
         {
-            long? lastBegin = null;
             while (true)
             {
-                await _wanted.WaitAsync(_stop.Token).ConfigureAwait(false);
-                if (lastBegin is { } last && _spacing - _time.GetElapsedTime(last) is var rest && rest > TimeSpan.Zero)
-                {
-                    await Task.Delay(rest, _time, _stop.Token).ConfigureAwait(false);
-                }
-
-                lastBegin = _time.GetTimestamp();
+                _wanted.Wait(_stop.Token);
                 FlushOnce();
             }
         }

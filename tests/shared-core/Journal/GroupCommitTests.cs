@@ -26,7 +26,7 @@ public sealed class GroupCommitTests : IDisposable
     [Fact]
     public async Task CommitAsync_ManyCallersDuringOneSync_ShareTheNext()
     {
-        await using var commit = new GroupCommit(_log, TimeProvider.System, TimeSpan.Zero);
+        await using var commit = new GroupCommit(_log);
         int before = _disk.FileSyncs;
         _disk.Open.Reset();
         Task<long> first = commit.CommitAsync(_log.Append(Stamp, Payload(1)), CancellationToken.None);
@@ -46,7 +46,7 @@ public sealed class GroupCommitTests : IDisposable
     [Fact]
     public async Task CommitAsync_AlreadyDurable_CompletesWithoutASync()
     {
-        await using var commit = new GroupCommit(_log, TimeProvider.System);
+        await using var commit = new GroupCommit(_log);
         Fill(_log, 5);
         int before = _disk.FileSyncs;
 
@@ -57,7 +57,7 @@ public sealed class GroupCommitTests : IDisposable
     [Fact]
     public async Task CommitAsync_NeverAppended_IsRefused()
     {
-        await using var commit = new GroupCommit(_log, TimeProvider.System);
+        await using var commit = new GroupCommit(_log);
 
         await Assert.ThrowsAsync<ArgumentOutOfRangeException>(() => commit.CommitAsync(1, CancellationToken.None));
     }
@@ -65,7 +65,7 @@ public sealed class GroupCommitTests : IDisposable
     [Fact]
     public async Task CommitAsync_SyncFails_FailsEveryCallerAndCompletion()
     {
-        await using var commit = new GroupCommit(_log, TimeProvider.System, TimeSpan.Zero);
+        await using var commit = new GroupCommit(_log);
         _disk.FailSyncs = true;
 
         await Assert.ThrowsAsync<LogFsyncException>(() => commit.CommitAsync(_log.Append(Stamp, Payload(1)), CancellationToken.None));
@@ -77,7 +77,7 @@ public sealed class GroupCommitTests : IDisposable
     [Fact]
     public async Task CommitAsync_CancelledWaiter_LeavesTheOthers()
     {
-        await using var commit = new GroupCommit(_log, TimeProvider.System, TimeSpan.Zero);
+        await using var commit = new GroupCommit(_log);
         _disk.Open.Reset();
         using var cancelled = new CancellationTokenSource();
         Task<long> one = commit.CommitAsync(_log.Append(Stamp, Payload(1)), cancelled.Token);
@@ -91,28 +91,9 @@ public sealed class GroupCommitTests : IDisposable
     }
 
     [Fact]
-    public async Task CommitAsync_SteadyStream_SpacesSyncsAndKeepsEachWaitShort()
-    {
-        await using var commit = new GroupCommit(_log, TimeProvider.System, GroupCommit.MaxSpacing);
-        int before = _disk.FileSyncs;
-        long begin = TimeProvider.System.GetTimestamp();
-
-        for (int i = 0; i < 20; i++)
-        {
-            await Task.WhenAll(Enumerable.Range(0, 10).Select(_ => commit.CommitAsync(_log.Append(Stamp, Payload(i)), CancellationToken.None)))
-                .WaitAsync(Patience);
-        }
-
-        int syncs = _disk.FileSyncs - before;
-        TimeSpan elapsed = TimeProvider.System.GetElapsedTime(begin);
-        Assert.InRange(syncs, 20, 40);
-        Assert.True(elapsed >= 18 * GroupCommit.MaxSpacing, $"{syncs} syncs in {elapsed}");
-    }
-
-    [Fact]
     public async Task DisposeAsync_WithWaiters_FailsThem()
     {
-        var commit = new GroupCommit(_log, TimeProvider.System, GroupCommit.MaxSpacing);
+        var commit = new GroupCommit(_log);
         await commit.CommitAsync(_log.Append(Stamp, Payload(1)), CancellationToken.None);
         Task<long> waiting = commit.CommitAsync(_log.Append(Stamp, Payload(2)), CancellationToken.None);
 

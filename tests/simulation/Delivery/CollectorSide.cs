@@ -21,7 +21,7 @@ internal sealed class CollectorSide : IAsyncDisposable
         Store = store;
         Projection = new Projection(log, () => store, () => { }, NullLogger.Instance, time);
         Projection.CatchUp();
-        _commit = new GroupCommit(log, time, TimeSpan.Zero);
+        _commit = new GroupCommit(log);
         Desk = new IntakeDesk(log, _commit, Projection, time, Guid.Empty);
         Projection.Start();
         Service = new DeliveryService(
