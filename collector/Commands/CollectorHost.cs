@@ -135,7 +135,7 @@ internal sealed class CollectorHost : IAsyncDisposable
                 // Cards in the slots of boards are recognised; a command that only borrows the collector has no boards.
                 cards.Learn(projection.Read(store => store.Records()));
                 cards.Learn(own);
-                projection.Applied += cards.Learn;
+                projection.Applied += batch => cards.Learn(batch.Records);
             }
 
             builder.Services.AddSingleton(cards);

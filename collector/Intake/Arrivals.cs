@@ -1,37 +1,48 @@
 using System.Buffers;
-using System.Text;
+using System.Runtime.InteropServices;
+using Cardassay.Collector.Analysis;
 using Cardassay.Collector.Storage;
 using Google.Protobuf;
 
 namespace Cardassay.Collector.Intake;
 
-/// <summary>The records of one message on their way into the intake log, as its entries. Disposed when they are appended.</summary>
+/// <summary>The records of one message on their way into the intake log, with the entries that are appended for them. Disposed when they are.</summary>
 internal sealed class Arrivals : IDisposable
 {
-    /// <summary>More than an entry takes beyond the record and the board's name: tags, lengths and two numbers.</summary>
-    private const int EntryOverhead = 64;
-
-    private readonly List<Arrival> _all = [];
+    private readonly List<Arrival> _all;
+    private readonly List<ReadOnlyMemory<byte>> _entries;
     private readonly byte[] _buffer;
     private int _used;
     private ReadOnlyMemory<byte> _epochBytes;
     private string _epoch = "";
 
-    private Arrivals(int bytes) => _buffer = ArrayPool<byte>.Shared.Rent(bytes);
+    private Arrivals(int records, int bytes)
+    {
+        _all = new List<Arrival>(records);
+        _entries = new List<ReadOnlyMemory<byte>>(records);
+        _buffer = ArrayPool<byte>.Shared.Rent(bytes);
+    }
 
-    /// <summary>In the order of the message, up to the first record that breaks the protocol.</summary>
-    internal IReadOnlyList<Arrival> All => _all;
+    /// <summary>How many there are, up to the first record of the message that breaks the protocol.</summary>
+    internal int Count => _all.Count;
 
     /// <summary>What is wrong with the record behind the last; null when nothing is.</summary>
     internal string? Wrong { get; private set; }
 
+    /// <summary>One of them, in the order of the message.</summary>
+    internal Arrival this[int index] => _all[index];
+
     /// <summary>The records of a message from a board.</summary>
-    internal static Arrivals Of(string board, IReadOnlyList<WireRecord> records, long clockOffsetNs, long nowUnixNs)
+    internal static Arrivals Of(string board, List<WireRecord> records, long clockOffsetNs, long nowUnixNs)
     {
-        int name = Encoding.UTF8.GetByteCount(board);
-        var arrivals = new Arrivals(records.Sum(record => record.Encoded.Length + name + EntryOverhead));
-        var delivered = new V1.DeliveredAsItCame { Board = board, ClockOffsetNs = clockOffsetNs };
-        var entry = new V1.IntakeEntryAsItCame { ReceivedUnixNs = nowUnixNs, Delivered = delivered };
+        var form = new EntryForm(board, clockOffsetNs, nowUnixNs);
+        int bytes = 0;
+        foreach (WireRecord record in records)
+        {
+            bytes += form.SizeOf(record.Encoded.Length);
+        }
+
+        var arrivals = new Arrivals(records.Count, bytes);
         foreach (WireRecord record in records)
         {
             arrivals.Wrong = EntryStore.WhatIsWrong(record.Epoch.Length, record.BootId.Length, record.Sequence, record.Payload.Length);
@@ -40,8 +51,9 @@ internal sealed class Arrivals : IDisposable
                 break;
             }
 
-            delivered.Record = UnsafeByteOperations.UnsafeWrap(record.Encoded); // read only, and written out in the next line
-            arrivals.Add(board, record, entry, isConflicting: false);
+            int size = form.SizeOf(record.Encoded.Length);
+            form.Write(arrivals._buffer.AsSpan(arrivals._used, size), record.Encoded.Span);
+            arrivals.Add(board, record, size, isConflicting: false);
         }
 
         return arrivals;
@@ -50,24 +62,38 @@ internal sealed class Arrivals : IDisposable
     /// <summary>The records among entries that came from another collector.</summary>
     internal static Arrivals Of(IReadOnlyList<V1.IntakeEntry> entries)
     {
-        var arrivals = new Arrivals(entries.Sum(entry => entry.CalculateSize()));
+        var arrivals = new Arrivals(entries.Count, entries.Sum(entry => entry.CalculateSize()));
         foreach (V1.IntakeEntry entry in entries)
         {
             V1.Delivered delivered = entry.Delivered;
-            arrivals.Add(BoardOrigin.Join(delivered.Board, delivered.Origin), WireRecord.Read(delivered.Record.ToByteString()), entry, delivered.Conflicting);
+            int size = entry.CalculateSize();
+            entry.WriteTo(arrivals._buffer.AsSpan(arrivals._used, size));
+            arrivals.Add(BoardOrigin.Join(delivered.Board, delivered.Origin), WireRecord.Read(delivered.Record.ToByteArray()), size, delivered.Conflicting);
         }
 
         return arrivals;
     }
 
+    /// <summary>What is appended for some of them: encoded <see cref="V1.IntakeEntry"/>.</summary>
+    internal ReadOnlySpan<ReadOnlyMemory<byte>> Entries(int first, int count) =>
+        CollectionsMarshal.AsSpan(_entries).Slice(first, count);
+
+    /// <summary>What is appended for one whose key came with another content before.</summary>
+    internal byte[] ConflictingEntry(int index)
+    {
+        V1.IntakeEntry entry = V1.IntakeEntry.Parser.ParseFrom(_entries[index].Span);
+        entry.Delivered.Conflicting = true;
+        return IntakeCodec.Encode(entry);
+    }
+
     /// <inheritdoc/>
     public void Dispose() => ArrayPool<byte>.Shared.Return(_buffer);
 
-    private void Add(string board, in WireRecord record, IMessage entry, bool isConflicting)
+    private void Add(string board, in WireRecord record, int size, bool isConflicting)
     {
-        int size = entry.CalculateSize();
-        entry.WriteTo(_buffer.AsSpan(_used, size));
-        _all.Add(new Arrival(board, Epoch(record.Epoch), record, _buffer.AsMemory(_used, size), isConflicting));
+        _all.Add(new Arrival(
+            board, new RecordKey(Epoch(record.Epoch), (long)record.Sequence), record.Payload, IntakeCodec.LostRangeOf(record.Payload.Span), isConflicting));
+        _entries.Add(_buffer.AsMemory(_used, size));
         _used += size;
     }
 
@@ -81,5 +107,36 @@ internal sealed class Arrivals : IDisposable
         }
 
         return _epoch;
+    }
+
+    /// <summary>What the entries of one message share: an <see cref="V1.IntakeEntry"/> as the library writes it, around each record as it came.</summary>
+    private readonly struct EntryForm
+    {
+        private readonly byte[] _received;
+        private readonly byte[] _board;
+        private readonly byte[] _clockOffset;
+
+        internal EntryForm(string board, long clockOffsetNs, long nowUnixNs)
+        {
+            _received = new V1.IntakeEntry { ReceivedUnixNs = nowUnixNs }.ToByteArray();
+            _board = new V1.Delivered { Board = board }.ToByteArray();
+            _clockOffset = new V1.Delivered { ClockOffsetNs = clockOffsetNs }.ToByteArray();
+        }
+
+        internal int SizeOf(int recordBytes) => _received.Length + Field(Delivered(recordBytes));
+
+        internal void Write(Span<byte> to, ReadOnlySpan<byte> record)
+        {
+            var entry = new WireWriter(to);
+            entry.Raw(_received);
+            entry.Length(V1.IntakeEntry.DeliveredFieldNumber, Delivered(record.Length));
+            entry.Raw(_board);
+            entry.Bytes(V1.Delivered.RecordFieldNumber, record);
+            entry.Raw(_clockOffset);
+        }
+
+        private static int Field(int bytes) => 1 + WireWriter.SizeOf((uint)bytes) + bytes;
+
+        private int Delivered(int recordBytes) => _board.Length + Field(recordBytes) + _clockOffset.Length;
     }
 }

@@ -3,7 +3,7 @@ using System.Security.Cryptography;
 
 namespace Cardassay.Collector.Intake;
 
-/// <summary>SHA-256 of a record's payload as a value: of those that wait for the store there can be millions.</summary>
+/// <summary>SHA-256 of a record's payload as a value.</summary>
 internal readonly record struct ContentHash(UInt128 High, UInt128 Low)
 {
     private const int Bytes = 32;

@@ -190,12 +190,10 @@ internal sealed partial class DeliveryService(
     }
 
     /// <summary>The records of a message, which carries what the board's window allows.</summary>
-    private static IReadOnlyList<WireRecord> ReadRecords(ByteString message)
+    private static List<WireRecord> ReadRecords(ByteString message)
     {
-        IReadOnlyList<WireRecord> records = WireRecord.ReadAll(message);
-        return records.Count is 0 or > MaxRecords
-            ? throw new BadRecordException($"a message has {records.Count} records; 1 to {MaxRecords} are allowed")
-            : records;
+        List<WireRecord> records = WireRecord.ReadAll(message.Memory, MaxRecords);
+        return records.Count == 0 ? throw new BadRecordException($"a message has no record; 1 to {MaxRecords} are allowed") : records;
     }
 
     /// <summary>A stream is not kept busy with anything but records.</summary>
@@ -216,7 +214,7 @@ internal sealed partial class DeliveryService(
     }
 
     private async Task TakeInAsync(
-        string board, IReadOnlyList<WireRecord> records, long offsetNs, ChannelWriter<V1.FromCollector> answers, CancellationToken cancellationToken)
+        string board, List<WireRecord> records, long offsetNs, ChannelWriter<V1.FromCollector> answers, CancellationToken cancellationToken)
     {
         IntakeAnswer answer = await desk.AcceptAsync(board, records, offsetNs, cancellationToken);
         boards.Received(board, records.Count, answer.Fresh);

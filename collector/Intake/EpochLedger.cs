@@ -10,6 +10,9 @@ internal sealed class EpochLedger
 {
     private readonly Dictionary<string, State> _epochs = new(StringComparer.Ordinal);
 
+    /// <summary>The one found last: the records of a message ask for the same, with the same text.</summary>
+    private (string? Epoch, State? State) _found;
+
     internal EpochLedger(IEnumerable<StoredMark> marks)
     {
         foreach (StoredMark mark in marks)
@@ -19,16 +22,16 @@ internal sealed class EpochLedger
     }
 
     /// <summary>Every sequence up to this one was received or is known to be lost; 0 for an epoch never seen.</summary>
-    internal long Through(string epoch) => _epochs.TryGetValue(epoch, out State? state) ? state.Through : 0;
+    internal long Through(string epoch) => Find(epoch)?.Through ?? 0;
 
     /// <summary>Whether a sequence was received or is known to be lost, be it beyond a hole.</summary>
     internal bool HasPassed(string epoch, long sequence) =>
-        _epochs.TryGetValue(epoch, out State? state) && (sequence <= state.Through || state.Ahead.Contains(sequence));
+        Find(epoch) is { } state && (sequence <= state.Through || state.Ahead.Contains(sequence));
 
     /// <summary>Notes that another board speaks for an epoch now. Returns the one before; null when it is the same or the epoch was never seen.</summary>
     internal string? MoveTo(string epoch, string board)
     {
-        if (!_epochs.TryGetValue(epoch, out State? state) || state.Board == board)
+        if (Find(epoch) is not { } state || state.Board == board)
         {
             return null;
         }
@@ -78,12 +81,22 @@ internal sealed class EpochLedger
 
     private State Of(string epoch, string board)
     {
-        if (!_epochs.TryGetValue(epoch, out State? state))
+        if (Find(epoch) is not { } state)
         {
             _epochs[epoch] = state = new State(board);
         }
 
         return state;
+    }
+
+    private State? Find(string epoch)
+    {
+        if (!ReferenceEquals(epoch, _found.Epoch) && _epochs.TryGetValue(epoch, out State? state))
+        {
+            _found = (epoch, state);
+        }
+
+        return ReferenceEquals(epoch, _found.Epoch) ? _found.State : null;
     }
 
     private sealed class State(string board)

@@ -25,7 +25,7 @@ internal sealed partial class IntakeDesk
                 }
 
                 using Arrivals arrivals = Arrivals.Of([.. slice.Where(e => e.Delivered is not null)]);
-                TakeIn(arrivals.All, [], gaps: null);
+                TakeIn(arrivals, [], gaps: null);
                 until = _log.LastSequence;
             }
 

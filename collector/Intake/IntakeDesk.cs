@@ -21,14 +21,12 @@ internal sealed partial class IntakeDesk
     private readonly Lock _gate = new();
     private readonly EpochLedger _ledger;
 
-    private readonly PendingHashes _pending = new();
-
-    /// <summary>The next records of one epoch, none of which needs a second look: appended in one piece.</summary>
-    private readonly List<Arrival> _run = [];
+    private readonly PendingRecords _pending;
 
     internal IntakeDesk(RecordLog log, GroupCommit commit, Projection projection, TimeProvider time, Guid bootId)
     {
         _log = log;
+        _pending = new PendingRecords(log);
         _commit = commit;
         _projection = projection;
         _time = time;
@@ -66,7 +64,7 @@ internal sealed partial class IntakeDesk
     /// </summary>
     /// <exception cref="BadRecordException">A record breaks the protocol; the records before it were taken in.</exception>
     internal async Task<IntakeAnswer> AcceptAsync(
-        string board, IReadOnlyList<WireRecord> records, long clockOffsetNs, CancellationToken cancellationToken)
+        string board, List<WireRecord> records, long clockOffsetNs, CancellationToken cancellationToken)
     {
         long arrived = _time.GetTimestamp();
         var epochs = new List<string>();
@@ -79,7 +77,7 @@ internal sealed partial class IntakeDesk
         lock (_gate)
         {
             (long freshBefore, long conflictsBefore) = (Counters.Received, Counters.Conflicts);
-            TakeIn(arrivals.All, epochs, gaps);
+            TakeIn(arrivals, epochs, gaps);
             marks = [.. epochs.Select(e => (e, _ledger.Through(e)))];
             until = _log.LastSequence;
             (fresh, conflicts) = ((int)(Counters.Received - freshBefore), (int)(Counters.Conflicts - conflictsBefore));
@@ -156,93 +154,106 @@ internal sealed partial class IntakeDesk
     /// <param name="arrivals">What came.</param>
     /// <param name="epochs">Filled with every epoch whose mark may have moved.</param>
     /// <param name="gaps">Filled with the first missing sequence of each epoch that has records beyond a hole, which are left out; null takes them in.</param>
-    private void TakeIn(IReadOnlyList<Arrival> arrivals, List<string> epochs, Dictionary<string, long>? gaps)
+    private void TakeIn(Arrivals arrivals, List<string> epochs, Dictionary<string, long>? gaps)
     {
         IReadOnlyDictionary<RecordKey, byte[]> known = KnownHashes(arrivals);
-        try
+        for (int at = 0; at < arrivals.Count;)
         {
-            foreach (Arrival arrival in arrivals)
+            Arrival arrival = arrivals[at];
+            string epoch = arrival.Key.Epoch;
+            if (!epochs.Contains(epoch))
             {
-                string epoch = arrival.Key.Epoch;
-                bool isRun = _run.Count > 0 && ReferenceEquals(_run[^1].Key.Epoch, epoch);
-                if (!isRun)
-                {
-                    AppendRun();
-                    if (!epochs.Contains(epoch))
-                    {
-                        epochs.Add(epoch);
-                    }
-                }
-
-                long next = (isRun ? _run[^1].Key.Sequence : _ledger.Through(epoch)) + 1;
-                if (arrival.Key.Sequence == next && !_ledger.HasPassed(epoch, next) && arrival.Lost is null && !arrival.IsConflicting)
-                {
-                    _run.Add(arrival);
-                    continue;
-                }
-
-                AppendRun();
-                next = _ledger.Through(epoch) + 1;
-                if (gaps is not null && arrival.Key.Sequence > next && !arrival.ExplainsItsOwnEpoch)
-                {
-                    gaps.TryAdd(epoch, next);
-                    Counters.AddGap();
-                    continue;
-                }
-
-                Take(arrival, known, epochs);
+                epochs.Add(epoch);
             }
 
-            AppendRun();
-        }
-        finally
-        {
-            _run.Clear(); // after a full disk: nothing of it was written
+            int run = RunFrom(arrivals, at);
+            if (run > 0)
+            {
+                AppendRun(arrivals, at, run);
+                at += run;
+                continue;
+            }
+
+            long next = _ledger.Through(epoch) + 1;
+            if (gaps is not null && arrival.Key.Sequence > next && !arrival.ExplainsItsOwnEpoch)
+            {
+                gaps.TryAdd(epoch, next);
+                Counters.AddGap();
+            }
+            else
+            {
+                Take(arrivals, at, known, epochs);
+            }
+
+            at++;
         }
     }
 
-    private void AppendRun()
+    /// <summary>How many records from one on are just the next of their epoch, so that none needs a second look.</summary>
+    private int RunFrom(Arrivals arrivals, int from)
     {
-        if (_run.Count == 0)
+        string epoch = arrivals[from].Key.Epoch;
+        long next = _ledger.Through(epoch) + 1;
+        int at = from;
+        while (at < arrivals.Count && arrivals[at] is var arrival && ReferenceEquals(arrival.Key.Epoch, epoch) && arrival.Key.Sequence == next
+            && !_ledger.HasPassed(epoch, next) && arrival.Lost is null && !arrival.IsConflicting)
         {
-            return;
+            at++;
+            next++;
         }
 
-        _log.AppendAll(Stamp(), [.. _run.Select(arrival => arrival.Entry)]);
-        _pending.Add(_run);
-        _ledger.Receive(_run[0].Key.Epoch, _run[0].Board, _run[0].Key.Sequence, _run[^1].Key.Sequence);
-        Counters.AddReceived(_run.Count, _run.Sum(arrival => (long)arrival.PayloadBytes));
-        _run.Clear();
+        return at - from;
+    }
+
+    /// <summary>Appends the next records of one epoch in one piece.</summary>
+    private void AppendRun(Arrivals arrivals, int from, int count)
+    {
+        Arrival first = arrivals[from];
+        RecordKey key = first.Key;
+        long last = _log.AppendAll(Stamp(), arrivals.Entries(from, count));
+        _pending.Add(key.Epoch, key.Sequence, count, last - count + 1);
+        _ledger.Receive(key.Epoch, first.Board, key.Sequence, key.Sequence + count - 1);
+        long bytes = 0;
+        for (int i = from; i < from + count; i++)
+        {
+            bytes += arrivals[i].Payload.Length;
+        }
+
+        Counters.AddReceived(count, bytes);
     }
 
     /// <summary>Takes one in that may have been received before, or declares others lost.</summary>
-    private void Take(Arrival arrival, IReadOnlyDictionary<RecordKey, byte[]> known, List<string> epochs)
+    private void Take(Arrivals arrivals, int index, IReadOnlyDictionary<RecordKey, byte[]> known, List<string> epochs)
     {
+        Arrival arrival = arrivals[index];
+        bool isConflicting = arrival.IsConflicting;
+        ReadOnlySpan<byte> entry = arrivals.Entries(index, 1)[0].Span;
         RecordKey key = arrival.Key;
-        bool isKnown = known.TryGetValue(key, out byte[]? stored);
-        ContentHash before = isKnown ? ContentHash.FromBytes(stored) : default;
-        if (isKnown || _pending.TryGet(key, out before))
+        ContentHash? before = known.TryGetValue(key, out byte[]? stored) ? ContentHash.FromBytes(stored) : _pending.HashOf(key);
+        if (before is not null)
         {
-            if (before == arrival.Hash || _pending.HasConflict(key, arrival.Hash) || _projection.Store.HasConflict(key, arrival.Hash.ToBytes()))
+            ContentHash hash = ContentHash.Of(arrival.Payload.Span);
+            if (before == hash || _pending.HasConflict(key, hash) || _projection.Store.HasConflict(key, hash.ToBytes()))
             {
                 Counters.AddDuplicate();
                 return;
             }
 
-            arrival.SetConflicting();
-            _pending.AddConflict(key, arrival.Hash);
+            isConflicting = true;
+            entry = arrivals.ConflictingEntry(index);
+            _pending.AddConflict(key, hash);
             Counters.AddConflict();
         }
 
-        _log.Append(Stamp(), arrival.Entry.Span);
-        if (arrival.IsConflicting)
+        long at = _log.Append(Stamp(), entry);
+        if (isConflicting)
         {
             return;
         }
 
-        _pending.Add([arrival]);
+        _pending.Add(key.Epoch, key.Sequence, 1, at);
         _ledger.Receive(key.Epoch, arrival.Board, key.Sequence);
-        Counters.AddReceived(1, arrival.PayloadBytes);
+        Counters.AddReceived(1, arrival.Payload.Length);
         if (arrival.Lost is { } lost)
         {
             _ledger.Lose(lost.Epoch, arrival.Board, lost.FirstSequence, lost.LastSequence);
@@ -254,15 +265,24 @@ internal sealed partial class IntakeDesk
         }
     }
 
-    private IReadOnlyDictionary<RecordKey, byte[]> KnownHashes(IReadOnlyList<Arrival> arrivals)
+    private IReadOnlyDictionary<RecordKey, byte[]> KnownHashes(Arrivals arrivals)
     {
         // Only what the ledger has passed can be in the store already: at or below the mark, or beyond a hole that an explanation or a
         // power cut (which may keep a later entry of the log and lose an earlier one) has left.
-        List<RecordKey> asked = [.. arrivals.Select(arrival => arrival.Key).Where(key => _ledger.HasPassed(key.Epoch, key.Sequence))];
+        var asked = new List<RecordKey>();
+        for (int i = 0; i < arrivals.Count; i++)
+        {
+            RecordKey key = arrivals[i].Key;
+            if (_ledger.HasPassed(key.Epoch, key.Sequence))
+            {
+                asked.Add(key);
+            }
+        }
+
         return asked.Count == 0 ? new Dictionary<RecordKey, byte[]>() : _projection.Store.HashesOf(asked);
     }
 
-    private void Forget(IReadOnlyList<StoredRecord> applied)
+    private void Forget(StoreBatch applied)
     {
         lock (_gate)
         {

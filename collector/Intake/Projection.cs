@@ -91,8 +91,8 @@ internal sealed partial class Projection : IAsyncDisposable
     /// <summary>Why the store cannot be used now; null when it can.</summary>
     internal StoreUnavailableException? Failure => _failure;
 
-    /// <summary>Called after each batch with the keys that are now in the store.</summary>
-    internal Action<IReadOnlyList<StoredRecord>>? Applied { get; set; }
+    /// <summary>Called with each batch that is now in the store.</summary>
+    internal Action<StoreBatch>? Applied { get; set; }
 
     /// <summary>Brings the store up to the end of the log before anything new is accepted.</summary>
     internal void CatchUp()
@@ -334,7 +334,7 @@ internal sealed partial class Projection : IAsyncDisposable
             _waiting = null;
         }
 
-        Applied?.Invoke(batch.Records); // outside the lock: the intake desk asks for the store while it holds its own
+        Applied?.Invoke(batch); // outside the lock: the intake desk asks for the store while it holds its own
         Moved();
         return true;
     }

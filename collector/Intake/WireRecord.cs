@@ -13,127 +13,65 @@ internal readonly record struct WireRecord(
 {
     private const uint LengthDelimited = 2;
 
-    /// <summary>Groups within groups; what the protobuf library allows by itself.</summary>
-    private const int MaxDepth = 100;
+    /// <summary>What an agent with much to send puts into a message.</summary>
+    private const int Usual = 128;
 
     /// <summary>The records of an encoded <see cref="V1.Records"/>, in its order. They point into it.</summary>
-    /// <exception cref="BadRecordException">It is not one.</exception>
-    internal static IReadOnlyList<WireRecord> ReadAll(ByteString records)
+    /// <exception cref="BadRecordException">It is not one, or has more records.</exception>
+    internal static List<WireRecord> ReadAll(ReadOnlyMemory<byte> records, int most)
     {
-        var found = new List<WireRecord>();
-        CodedInputStream input = records.CreateCodedInput();
-        return Reading(() =>
+        var found = new List<WireRecord>(Math.Min(most, Usual));
+        var reader = new WireReader(records);
+        while (!reader.IsAtEnd)
         {
-            while (input.ReadTag() is var tag && tag != 0)
+            uint tag = reader.Tag();
+            if (tag != (LengthDelimited | (V1.Records.Records_FieldNumber << 3)))
             {
-                if (tag == (LengthDelimited | (V1.Records.Records_FieldNumber << 3)))
-                {
-                    int length = input.ReadLength();
-                    found.Add(Read(input, records.Memory, (int)input.Position, length));
-                }
-                else
-                {
-                    Skip(input, tag);
-                }
+                reader.Skip(tag);
             }
+            else if (found.Count < most)
+            {
+                found.Add(Read(reader.Bytes()));
+            }
+            else
+            {
+                throw new BadRecordException($"a message has more than the {most} records that are allowed");
+            }
+        }
 
-            return found;
-        });
+        return found;
     }
 
     /// <summary>One encoded <see cref="V1.Record"/>.</summary>
     /// <exception cref="BadRecordException">It is not one.</exception>
-    internal static WireRecord Read(ByteString record) => Reading(() => Read(record.CreateCodedInput(), record.Memory, 0, record.Length));
-
-    private static WireRecord Read(CodedInputStream input, ReadOnlyMemory<byte> bytes, int start, int length)
+    internal static WireRecord Read(ReadOnlyMemory<byte> record)
     {
-        if (length < 0 || length > bytes.Length - start)
-        {
-            throw new BadRecordException("a record is longer than its message");
-        }
-
         ReadOnlyMemory<byte> epoch = default, bootId = default, payload = default;
         ulong sequence = 0;
-        while (input.Position < start + length)
+        var reader = new WireReader(record);
+        while (!reader.IsAtEnd)
         {
-            uint tag = input.ReadTag();
+            uint tag = reader.Tag();
             switch (tag)
             {
                 case LengthDelimited | (V1.Record.EpochFieldNumber << 3):
-                    epoch = Bytes(input, bytes);
+                    epoch = reader.Bytes();
                     break;
                 case V1.Record.SequenceFieldNumber << 3:
-                    sequence = input.ReadUInt64();
+                    sequence = reader.Number();
                     break;
                 case LengthDelimited | (V1.Record.BootIdFieldNumber << 3):
-                    bootId = Bytes(input, bytes);
+                    bootId = reader.Bytes();
                     break;
                 case LengthDelimited | (V1.Record.PayloadFieldNumber << 3):
-                    payload = Bytes(input, bytes);
+                    payload = reader.Bytes();
                     break;
                 default:
-                    Skip(input, tag);
+                    reader.Skip(tag);
                     break;
             }
         }
 
-        return input.Position == start + length
-            ? new WireRecord(bytes.Slice(start, length), epoch, sequence, bootId, payload)
-            : throw new BadRecordException("a field is longer than its record");
-    }
-
-    /// <summary>The bytes of the field whose tag was just read.</summary>
-    private static ReadOnlyMemory<byte> Bytes(CodedInputStream input, ReadOnlyMemory<byte> bytes)
-    {
-        int start = (int)input.Position;
-        input.SkipLastField();
-        while (bytes.Span[start++] >= 0x80)
-        {
-            // The length, which the reader has just found sound, ends with the first byte below that.
-        }
-
-        return bytes[start..(int)input.Position];
-    }
-
-    /// <summary>Passes a field over. Of the eight wire types two are none, which the reader itself lets pass, within groups too.</summary>
-    private static void Skip(CodedInputStream input, uint tag, int depth = 0)
-    {
-        switch (WireFormat.GetTagWireType(tag))
-        {
-            case > WireFormat.WireType.Fixed32:
-                throw new BadRecordException("a field is of no known wire type");
-            case WireFormat.WireType.StartGroup:
-                SkipGroup(input, WireFormat.GetTagFieldNumber(tag), depth);
-                break;
-            default:
-                input.SkipLastField();
-                break;
-        }
-    }
-
-    private static void SkipGroup(CodedInputStream input, int field, int depth)
-    {
-        uint end = WireFormat.MakeTag(field, WireFormat.WireType.EndGroup);
-        for (uint tag = input.ReadTag(); tag != end; tag = input.ReadTag())
-        {
-            if (tag == 0 || depth >= MaxDepth)
-            {
-                throw new BadRecordException("a group does not end");
-            }
-
-            Skip(input, tag, depth + 1);
-        }
-    }
-
-    private static T Reading<T>(Func<T> read)
-    {
-        try
-        {
-            return read();
-        }
-        catch (InvalidProtocolBufferException e)
-        {
-            throw new BadRecordException($"the records of a message cannot be read: {e.Message.TrimEnd('.')}");
-        }
+        return new WireRecord(record, epoch, sequence, bootId, payload);
     }
 }

@@ -42,7 +42,7 @@ internal sealed partial class NoticeService(
                     {
                         // Both before the next batch, so that none falls in between; one told twice does no harm.
                         var watch = new RunWatch(MasterDataLoader.Load(store), outbox.State.OpenRuns, time);
-                        projection.Applied += watch.Take;
+                        projection.Applied += batch => watch.Take(batch.Records);
                         return watch;
                     },
                     stoppingToken);

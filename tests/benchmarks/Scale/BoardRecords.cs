@@ -2,6 +2,7 @@ using System.Buffers;
 using System.Globalization;
 using System.Numerics;
 using Cardassay.Collector.Analysis;
+using Cardassay.Collector.Intake;
 using Cardassay.Fixtures;
 using Cardassay.Trials;
 using Cardassay.Wire;
@@ -17,6 +18,7 @@ internal static class BoardRecords
 
     private const ulong FirstWallUnixNs = 1_772_000_000_000_000_000;
     private const ulong NsBetween = 30_000_000_000;
+    private const int HeadBytes = 96; // more than all fields but the payload take
     private static readonly byte[] NoBoot = new byte[16];
 
     /// <summary>The encoded observations of a made-up laboratory, run after run.</summary>
@@ -65,59 +67,30 @@ internal static class BoardRecords
         Payload = ByteString.CopyFrom(payload),
     };
 
-    /// <summary>Writes <see cref="Record"/> as an element of Records (protobuf wire format: protobuf.dev/programming-guides/encoding).</summary>
+    /// <summary>Writes <see cref="Record"/> as an element of Records.</summary>
     internal static void Write(IBufferWriter<byte> to, byte[] epoch, ulong sequence, byte[] payload)
     {
-        Span<byte> head = stackalloc byte[96];
-        int at = 0;
-        Bytes(head, ref at, V1.Record.EpochFieldNumber, epoch);
-        Number(head, ref at, V1.Record.SequenceFieldNumber, sequence);
-        Number(head, ref at, V1.Record.SchemaVersionFieldNumber, ProtocolVersion.Schema);
-        Number(head, ref at, V1.Record.MonotonicNsFieldNumber, sequence * NsBetween);
-        Number(head, ref at, V1.Record.WallUnixNsFieldNumber, FirstWallUnixNs + (sequence * NsBetween));
-        Bytes(head, ref at, V1.Record.BootIdFieldNumber, NoBoot);
-        Tag(head, ref at, V1.Record.PayloadFieldNumber, payload.Length);
-        WriteLength(to, V1.Records.Records_FieldNumber, at + payload.Length);
-        to.Write(head[..at]);
+        Span<byte> bytes = stackalloc byte[HeadBytes];
+        var head = new WireWriter(bytes);
+        head.Bytes(V1.Record.EpochFieldNumber, epoch);
+        head.Number(V1.Record.SequenceFieldNumber, sequence);
+        head.Number(V1.Record.SchemaVersionFieldNumber, ProtocolVersion.Schema);
+        head.Number(V1.Record.MonotonicNsFieldNumber, sequence * NsBetween);
+        head.Number(V1.Record.WallUnixNsFieldNumber, FirstWallUnixNs + (sequence * NsBetween));
+        head.Bytes(V1.Record.BootIdFieldNumber, NoBoot);
+        head.Length(V1.Record.PayloadFieldNumber, payload.Length);
+        WriteLength(to, V1.Records.Records_FieldNumber, head.Written + payload.Length);
+        to.Write(bytes[..head.Written]);
         to.Write(payload);
     }
 
     /// <summary>Writes the tag and the length of a field of bytes.</summary>
     internal static void WriteLength(IBufferWriter<byte> to, int field, int length)
     {
-        Span<byte> head = stackalloc byte[16];
-        int at = 0;
-        Tag(head, ref at, field, length);
-        to.Write(head[..at]);
-    }
-
-    private static void Bytes(Span<byte> to, ref int at, int field, ReadOnlySpan<byte> bytes)
-    {
-        Tag(to, ref at, field, bytes.Length);
-        bytes.CopyTo(to[at..]);
-        at += bytes.Length;
-    }
-
-    private static void Number(Span<byte> to, ref int at, int field, ulong value)
-    {
-        Varint(to, ref at, (ulong)field << 3);
-        Varint(to, ref at, value);
-    }
-
-    private static void Tag(Span<byte> to, ref int at, int field, int length)
-    {
-        Varint(to, ref at, ((ulong)field << 3) | 2);
-        Varint(to, ref at, (ulong)length);
-    }
-
-    private static void Varint(Span<byte> to, ref int at, ulong value)
-    {
-        for (; value >= 0x80; value >>= 7)
-        {
-            to[at++] = (byte)(value | 0x80);
-        }
-
-        to[at++] = (byte)value;
+        Span<byte> bytes = stackalloc byte[HeadBytes];
+        var head = new WireWriter(bytes);
+        head.Length(field, length);
+        to.Write(bytes[..head.Written]);
     }
 
     /// <summary>Half a minute of one trial: a histogram of about forty occupied buckets and thirty seconds of timeline.</summary>

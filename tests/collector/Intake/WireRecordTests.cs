@@ -18,7 +18,7 @@ public sealed class WireRecordTests
         for (int round = 0; round < 200; round++)
         {
             V1.Records message = Some(random);
-            IReadOnlyList<WireRecord> read = WireRecord.ReadAll(message.ToByteString());
+            IReadOnlyList<WireRecord> read = WireRecord.ReadAll(message.ToByteArray(), most: 256);
             Assert.Equal(message.Records_.Select(r => r.ToByteString()), read.Select(r => ByteString.CopyFrom(r.Encoded.Span)));
             AssertSame(message, read, $"seed {Seed}, round {round}");
         }
@@ -38,7 +38,7 @@ public sealed class WireRecordTests
             IReadOnlyList<WireRecord>? read = null;
             try
             {
-                read = WireRecord.ReadAll(ByteString.CopyFrom(bytes));
+                read = WireRecord.ReadAll(bytes, most: 256);
             }
             catch (BadRecordException)
             {
@@ -69,17 +69,17 @@ public sealed class WireRecordTests
         V1.Record sound = message.Records_[^1];
         (sound.Epoch, sound.BootId, sound.Payload, sound.Sequence) =
             (ByteString.CopyFrom(new byte[16]), ByteString.CopyFrom(new byte[16]), ByteString.CopyFrom([1, 2, 3]), 7);
-        using Arrivals arrivals = Arrivals.Of("harbour-1", [WireRecord.Read(sound.ToByteString())], clockOffsetNs: -5_000, nowUnixNs: 1_772_000_000_000_000_000);
+        using Arrivals arrivals = Arrivals.Of("harbour-1", [WireRecord.Read(sound.ToByteArray())], clockOffsetNs: -5_000, nowUnixNs: 1_772_000_000_000_000_000);
         byte[] expected = new V1.IntakeEntry
         {
             ReceivedUnixNs = 1_772_000_000_000_000_000,
             Delivered = new V1.Delivered { Board = "harbour-1", Record = sound, ClockOffsetNs = -5_000 },
         }.ToByteArray();
-        Assert.Equal(expected, Assert.Single(arrivals.All).Entry.ToArray());
-        arrivals.All[0].SetConflicting();
+        Assert.Equal(1, arrivals.Count);
+        Assert.Equal(expected, arrivals.Entries(0, 1)[0].ToArray());
         V1.IntakeEntry marked = V1.IntakeEntry.Parser.ParseFrom(expected);
         marked.Delivered.Conflicting = true;
-        Assert.Equal(marked.ToByteArray(), arrivals.All[0].Entry.ToArray());
+        Assert.Equal(marked.ToByteArray(), arrivals.ConflictingEntry(0));
     }
 
     private static V1.Records? Parsed(byte[] bytes)

@@ -1,0 +1,62 @@
+using Cardassay.Collector.Intake;
+using Cardassay.Collector.Storage.Memory;
+using Cardassay.Journal;
+using Google.Protobuf;
+using Microsoft.Extensions.Logging.Abstractions;
+
+namespace Cardassay.Collector.Tests.Intake;
+
+/// <summary>What comes again is known before the store has it (here it never gets anything): the intake log holds each record once.</summary>
+public sealed class IntakeDeskTests : IAsyncDisposable
+{
+    private readonly string _folder = Directory.CreateTempSubdirectory("cardassay-desk-").FullName;
+    private readonly byte[] _epoch = TestBoard.NewEpoch();
+    private readonly RecordLog _log;
+    private readonly GroupCommit _commit;
+    private readonly Projection _projection;
+    private readonly IntakeDesk _desk;
+
+    public IntakeDeskTests()
+    {
+        _log = RecordLog.Open(new RealLogDisk(_folder), new LogOptions { MaxBytes = 0, SchemaVersion = 1, NewEpoch = () => new LogEpoch(Guid.NewGuid()) });
+        _commit = new GroupCommit(_log);
+        _projection = new Projection(_log, () => new MemoryRecordStore(), () => { }, NullLogger.Instance, TimeProvider.System);
+        _desk = new IntakeDesk(_log, _commit, _projection, TimeProvider.System, Guid.NewGuid());
+    }
+
+    public async ValueTask DisposeAsync()
+    {
+        _projection.Start();
+        await _projection.DisposeAsync();
+        await _commit.DisposeAsync();
+        _log.Dispose();
+        Directory.Delete(_folder, recursive: true);
+    }
+
+    [Fact]
+    public async Task AcceptAsync_TheSameAgainBeforeTheStoreHasIt_IsNotAppended()
+    {
+        Assert.Equal((3, 0, 3L), await TakeInAsync((1, 10), (2, 20), (3, 30)));
+        Assert.Equal((0, 0, 3L), await TakeInAsync((1, 10), (2, 20), (3, 30)));
+        Assert.Equal((1, 0, 4L), await TakeInAsync((3, 30), (4, 40)));
+        Assert.Equal((1, 0, 5L), await TakeInAsync((5, 50), (5, 50))); // nothing of this message is on the disk when it comes again
+        Assert.Equal(5, _desk.Counters.Duplicates);
+    }
+
+    [Fact]
+    public async Task AcceptAsync_AnotherContentBeforeTheStoreHasTheFirst_IsKeptOnce()
+    {
+        Assert.Equal((2, 0, 2L), await TakeInAsync((1, 10), (2, 20)));
+        Assert.Equal((0, 1, 3L), await TakeInAsync((1, 10), (2, 21)));
+        Assert.Equal((0, 0, 3L), await TakeInAsync((2, 20), (2, 21)));
+        Assert.Equal([false, false, true], _log.Read(_log.Epoch, 1).Select(r => V1.IntakeEntry.Parser.ParseFrom(r.Payload.Span).Delivered.Conflicting));
+    }
+
+    private async Task<(int Fresh, int Conflicts, long InTheLog)> TakeInAsync(params (ulong Sequence, byte Content)[] records)
+    {
+        var message = new V1.Records { Records_ = { records.Select(r => TestBoard.Record(_epoch, r.Sequence, [r.Content])) } };
+        IntakeAnswer answer = await _desk.AcceptAsync("bench", WireRecord.ReadAll(message.ToByteArray(), most: 256), 0, CancellationToken.None);
+        Assert.Equal((long)records.Max(r => r.Sequence), Assert.Single(answer.Marks).Through);
+        return (answer.Fresh, answer.Conflicts, _log.DurableSequence);
+    }
+}

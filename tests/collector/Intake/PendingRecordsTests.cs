@@ -1,0 +1,105 @@
+using System.Security.Cryptography;
+using Cardassay.Collector.Analysis;
+using Cardassay.Collector.Intake;
+using Cardassay.Collector.Storage;
+using Cardassay.Journal;
+using Google.Protobuf;
+
+namespace Cardassay.Collector.Tests.Intake;
+
+/// <summary>Records between the intake log and the store are found by their place in the log; hashes are those of .NET's SHA-256.</summary>
+public sealed class PendingRecordsTests : IDisposable
+{
+    private const string Epoch = "e";
+
+    private readonly string _folder = Directory.CreateTempSubdirectory("cardassay-pending-").FullName;
+    private readonly RecordLog _log;
+    private readonly PendingRecords _pending;
+
+    public PendingRecordsTests()
+    {
+        _log = RecordLog.Open(new RealLogDisk(_folder), new LogOptions { MaxBytes = 0, SchemaVersion = 1, NewEpoch = () => new LogEpoch(Guid.NewGuid()) });
+        _pending = new PendingRecords(_log);
+    }
+
+    public void Dispose()
+    {
+        _log.Dispose();
+        Directory.Delete(_folder, recursive: true);
+    }
+
+    [Fact]
+    public void HashOf_AnyOrderOfRuns_IsThatOfThePayload()
+    {
+        Append(Epoch, 1, 3);
+        Append("other", 1, 2);
+        Append(Epoch, 9, 2); // beyond a hole
+        Append(Epoch, 4, 4);
+        foreach (long sequence in (long[])[1, 2, 3, 4, 5, 6, 7, 9, 10, 7, 1])
+        {
+            Assert.Equal(Hash(Epoch, sequence), _pending.HashOf(new RecordKey(Epoch, sequence)));
+        }
+
+        Assert.Equal(Hash("other", 2), _pending.HashOf(new RecordKey("other", 2)));
+        Assert.All((long[])[0, 8, 11], sequence => Assert.Null(_pending.HashOf(new RecordKey(Epoch, sequence))));
+        Assert.Null(_pending.HashOf(new RecordKey("never seen", 1)));
+    }
+
+    [Fact]
+    public void HashOf_NotOnTheDiskYet_IsPutThereFirst()
+    {
+        Append(Epoch, 1, 1);
+        Assert.Equal(0, _log.DurableSequence);
+        Assert.Equal(Hash(Epoch, 1), _pending.HashOf(new RecordKey(Epoch, 1)));
+        Assert.Equal(1, _log.DurableSequence);
+    }
+
+    [Fact]
+    public void HashOf_DamagedInTheLog_IsUnknown_AndTheOthersAreNot()
+    {
+        Append(Epoch, 1, 3);
+        _log.Flush();
+        string segment = Directory.GetFiles(_folder).Single(file => new FileInfo(file).Length > 0);
+        byte[] bytes = File.ReadAllBytes(segment);
+        bytes[bytes.AsSpan().IndexOf(Payload(Epoch, 2))] ^= 1;
+        File.WriteAllBytes(segment, bytes);
+
+        Assert.Null(_pending.HashOf(new RecordKey(Epoch, 2)));
+        Assert.Equal(Hash(Epoch, 3), _pending.HashOf(new RecordKey(Epoch, 3)));
+    }
+
+    [Fact]
+    public void Forget_LetsGoWhatIsInTheStoreWhole()
+    {
+        long last = Append(Epoch, 1, 3);
+        Append(Epoch, 4, 2);
+        _pending.Forget(new StoreBatch { Through = new IntakePosition(_log.Epoch.ToString(), last - 1) });
+        Assert.NotNull(_pending.HashOf(new RecordKey(Epoch, 1))); // of a run that is not all in the store, nothing is let go
+        _pending.Forget(new StoreBatch { Through = new IntakePosition(Guid.NewGuid().ToString("N"), last) });
+        Assert.NotNull(_pending.HashOf(new RecordKey(Epoch, 1))); // another log
+        _pending.Forget(new StoreBatch { Through = new IntakePosition(_log.Epoch.ToString(), last) });
+        Assert.Null(_pending.HashOf(new RecordKey(Epoch, 1)));
+        Assert.Equal(Hash(Epoch, 4), _pending.HashOf(new RecordKey(Epoch, 4)));
+        _pending.Forget(new StoreBatch { Through = new IntakePosition(_log.Epoch.ToString(), last + 2) });
+        Assert.Null(_pending.HashOf(new RecordKey(Epoch, 4)));
+    }
+
+    private static byte[] Payload(string epoch, long sequence) => System.Text.Encoding.UTF8.GetBytes($"observation {sequence} of {epoch}");
+
+    private static ContentHash Hash(string epoch, long sequence) => ContentHash.FromBytes(SHA256.HashData(Payload(epoch, sequence)));
+
+    private long Append(string epoch, long first, int count)
+    {
+        long last = 0;
+        for (int i = 0; i < count; i++)
+        {
+            last = _log.Append(default, new V1.IntakeEntry
+            {
+                Delivered = new V1.Delivered { Record = new V1.Record { Payload = ByteString.CopyFrom(Payload(epoch, first + i)) } },
+            }.ToByteArray());
+        }
+
+        _pending.Add(epoch, first, count, last - count + 1);
+        return last;
+    }
+}
