@@ -3,8 +3,9 @@ using System.Diagnostics;
 namespace Cardassay.Benchmarks.Scale;
 
 /// <summary>
-/// 64 boards at once against a bare loop that appends the same bytes in the same batch (as many records as the collector put on the
-/// disk with one fsync) to a file on the same disk and fsyncs it. The collector is a process of its own, the boards run in this one.
+/// 64 boards at once against a bare loop that appends to a file on the same disk what the collector's log appended, bytes read back from
+/// its segments, as the collector does: what one message brought with a write, and an fsync after as many records. The collector is a process
+/// of its own, the boards run in this one.
 /// </summary>
 internal static class DeliveryBenchmark
 {
@@ -14,21 +15,25 @@ internal static class DeliveryBenchmark
     /// <summary>Time for the runtime of both processes to compile what is used often; not measured.</summary>
     private const int WarmUpSeconds = 3;
 
+    /// <summary>What the bare loop appends over and over, bytes; it stands in memory.</summary>
+    private const int BareBytes = 64 << 20;
+
     internal static async Task<int> RunAsync(int seconds)
     {
         List<byte[]> payloads = [.. BoardRecords.Payloads(cards: 20, runsPerCard: 10)];
-        Console.WriteLine("| round | receipted records/s | records per fsync | bare loop, records/s | rate | p50 to receipt, ms | p99, ms | collector CPU, cores | not in the database yet |\n|---|---|---|---|---|---|---|---|---|");
+        Console.WriteLine("| round | receipted records/s | records per fsync | bytes per record in the log | bare loop, records/s | rate | p50 to receipt, ms | p99, ms | collector CPU, cores | not in the database yet |\n|---|---|---|---|---|---|---|---|---|");
         var rates = new List<double>();
         for (int round = 1; round <= 3; round++)
         {
             string root = Directory.CreateDirectory($"/var/tmp/cardassay-bench-{Guid.NewGuid():N}").FullName;
             try
             {
-                Delivered got = await CollectorAsync(root, payloads, seconds);
-                double bare = Bare(Path.Combine(root, "bare"), payloads, Math.Max(1, (int)Math.Round(got.Batch)), seconds);
+                string intake = Path.Combine(root, "data", "intake");
+                Delivered got = await CollectorAsync(root, intake, payloads, seconds);
+                double bare = Bare(Path.Combine(root, "bare"), Segments(intake), got, seconds);
                 rates.Add(got.Rate / bare);
                 Console.WriteLine(FormattableString.Invariant(
-                    $"| {round} | {got.Rate:0} | {got.Batch:0} | {bare:0} | {got.Rate / bare:0.000} | {BoardsBenchmark.At(got.LatenciesMs, 0.5):0} | {BoardsBenchmark.At(got.LatenciesMs, 0.99):0} | {got.Cores:0.00} | {got.Behind:0} |"));
+                    $"| {round} | {got.Rate:0} | {got.Batch:0} | {got.RecordBytes:0} | {bare:0} | {got.Rate / bare:0.000} | {BoardsBenchmark.At(got.LatenciesMs, 0.5):0} | {BoardsBenchmark.At(got.LatenciesMs, 0.99):0} | {got.Cores:0.00} | {got.Behind:0} |"));
             }
             finally
             {
@@ -40,7 +45,7 @@ internal static class DeliveryBenchmark
         return Pairs.Median(rates) >= Wanted ? 0 : 1;
     }
 
-    private static async Task<Delivered> CollectorAsync(string root, List<byte[]> payloads, int seconds)
+    private static async Task<Delivered> CollectorAsync(string root, string intake, List<byte[]> payloads, int seconds)
     {
         using CollectorProcess collector = CollectorProcess.Serve(Path.Combine(root, "data"), null);
         List<SimulatedBoard> boards = [.. Enumerable.Range(0, Boards).Select(i => new SimulatedBoard(collector.Address, i, payloads))];
@@ -58,7 +63,8 @@ internal static class DeliveryBenchmark
         flushes = await collector.MetricAsync("cardassay_intake_fsyncs_total") - flushes;
         double behind = await collector.MetricAsync("cardassay_apply_lag");
         boards.ForEach(b => b.Dispose());
-        return new Delivered(records / elapsed, records / flushes, cores, [.. boards.SelectMany(b => b.LatenciesMs).Order()], behind);
+        double size = new DirectoryInfo(intake).EnumerateFiles().Sum(file => (double)file.Length) / boards.Sum(b => (double)b.Receipted);
+        return new Delivered(records / elapsed, records / flushes, size, cores, [.. boards.SelectMany(b => b.LatenciesMs).Order()], behind);
     }
 
     private static async Task SendAsync(List<SimulatedBoard> boards, int seconds)
@@ -67,27 +73,51 @@ internal static class DeliveryBenchmark
         await Task.WhenAll(boards.Select(b => Task.Run(() => b.RunAsync(until.Token, TimeSpan.Zero))));
     }
 
-    private static double Bare(string path, List<byte[]> payloads, int batch, int seconds)
+    /// <summary>The beginning of what the collector's log holds.</summary>
+    private static byte[] Segments(string folder)
     {
-        using Microsoft.Win32.SafeHandles.SafeFileHandle file = File.OpenHandle(path, FileMode.Create, FileAccess.Write);
-        var clock = Stopwatch.StartNew();
-        long records = 0, at = 0;
-        var one = new MemoryStream();
-        while (clock.Elapsed.TotalSeconds < seconds)
+        using var bytes = new MemoryStream();
+        foreach (string segment in Directory.EnumerateFiles(folder).Where(f => new FileInfo(f).Length > 0).Order(StringComparer.Ordinal))
         {
-            one.SetLength(0);
-            for (int i = 0; i < batch; i++)
+            bytes.Write(File.ReadAllBytes(segment));
+            if (bytes.Length >= BareBytes)
             {
-                one.Write(payloads[(int)(records++ % payloads.Count)]);
+                break;
             }
-
-            RandomAccess.Write(file, one.GetBuffer().AsSpan(0, (int)one.Length), at);
-            at += one.Length;
-            RandomAccess.FlushToDisk(file);
         }
 
-        return records / clock.Elapsed.TotalSeconds;
+        return bytes.ToArray();
     }
 
-    private sealed record Delivered(double Rate, double Batch, double Cores, double[] LatenciesMs, double Behind);
+    private static double Bare(string path, byte[] bytes, Delivered like, int seconds)
+    {
+        using Microsoft.Win32.SafeHandles.SafeFileHandle file = File.OpenHandle(path, FileMode.Create, FileAccess.Write);
+        int message = (int)(SimulatedBoard.MessageRecords * like.RecordBytes);
+        long batch = (long)(like.Batch * like.RecordBytes);
+        long at = 0, flushed = 0;
+        int from = 0;
+        var clock = Stopwatch.StartNew();
+        while (clock.Elapsed.TotalSeconds < seconds)
+        {
+            for (long until = flushed + batch; at < until;)
+            {
+                int size = (int)Math.Min(message, until - at);
+                if (from + size > bytes.Length)
+                {
+                    from = 0;
+                }
+
+                RandomAccess.Write(file, bytes.AsSpan(from, size), at);
+                from += size;
+                at += size;
+            }
+
+            RandomAccess.FlushToDisk(file);
+            flushed = at;
+        }
+
+        return flushed / like.RecordBytes / clock.Elapsed.TotalSeconds;
+    }
+
+    private sealed record Delivered(double Rate, double Batch, double RecordBytes, double Cores, double[] LatenciesMs, double Behind);
 }
