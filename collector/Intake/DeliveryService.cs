@@ -284,7 +284,7 @@ internal sealed partial class DeliveryService(
             if (first && desk.MoveTo(epoch, board) is { } before)
             {
                 LogMoved(logger, board, epoch, before);
-                events.Add(Doubt(V1.JournalDoubt.Types.Kind.Moved, board, span.Epoch,
+                Note(Doubt(V1.JournalDoubt.Types.Kind.Moved, board, span.Epoch,
                     $"The journal of board {board} came from board {before} before: the board was renamed, or its data folder went to another machine."));
             }
 
@@ -310,7 +310,7 @@ internal sealed partial class DeliveryService(
             if (through > (long)span.LastSequence && ReferenceEquals(span, greeting.Epochs[^1]))
             {
                 LogRolledBack(logger, board, (long)span.LastSequence, through);
-                events.Add(Doubt(V1.JournalDoubt.Types.Kind.RolledBack, board, span.Epoch,
+                Note(Doubt(V1.JournalDoubt.Types.Kind.RolledBack, board, span.Epoch,
                     $"The journal of board {board} ends at {span.LastSequence}, but {through} records of it had been received: "
                     + "it was restored from a copy or rolled back."));
             }
@@ -319,11 +319,19 @@ internal sealed partial class DeliveryService(
         if (clone)
         {
             LogCloned(logger, board);
-            events.Add(Doubt(V1.JournalDoubt.Types.Kind.Clone, board, greeting.Epochs[^1].Epoch,
+            Note(Doubt(V1.JournalDoubt.Types.Kind.Clone, board, greeting.Epochs[^1].Epoch,
                 $"Two machines speak for the journal of board {board} in turn."));
         }
 
         await desk.RecordAsync(events, cancellationToken);
+
+        void Note(V1.JournalDoubt doubt)
+        {
+            if (sessions.IsNews(doubt))
+            {
+                events.Add(new V1.IntakeEntry { CollectorEvent = new V1.CollectorEvent { JournalDoubt = doubt } });
+            }
+        }
     }
 
     /// <summary>Records the board's journal holds and this collector has not.</summary>
@@ -376,10 +384,8 @@ internal sealed partial class DeliveryService(
         }
     }
 
-    private static V1.IntakeEntry Doubt(V1.JournalDoubt.Types.Kind kind, string board, ByteString epoch, string text) => new()
-    {
-        CollectorEvent = new V1.CollectorEvent { JournalDoubt = new V1.JournalDoubt { Kind = kind, Board = board, Epoch = epoch, Text = text } },
-    };
+    private static V1.JournalDoubt Doubt(V1.JournalDoubt.Types.Kind kind, string board, ByteString epoch, string text) =>
+        new() { Kind = kind, Board = board, Epoch = epoch, Text = text };
 
     private static ByteString Bytes(string epoch) => ByteString.CopyFrom(Convert.FromHexString(epoch));
 

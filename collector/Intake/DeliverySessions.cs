@@ -1,3 +1,5 @@
+using Google.Protobuf;
+
 namespace Cardassay.Collector.Intake;
 
 /// <summary>
@@ -9,6 +11,20 @@ internal sealed class DeliverySessions
     private readonly Lock _gate = new();
     private readonly Dictionary<string, Session> _byEpoch = new(StringComparer.Ordinal);
     private readonly Dictionary<string, HashSet<string>> _replacedBoots = new(StringComparer.Ordinal);
+
+    private readonly HashSet<(V1.JournalDoubt.Types.Kind Kind, string Board, ByteString Epoch)> _doubted = [];
+
+    /// <summary>
+    /// Whether a doubt is the first of its kind about a board's journal since this collector started: a board greets whenever it comes back, a
+    /// night through, and says the same each time.
+    /// </summary>
+    internal bool IsNews(V1.JournalDoubt doubt)
+    {
+        lock (_gate)
+        {
+            return _doubted.Add((doubt.Kind, doubt.Board, doubt.Epoch));
+        }
+    }
 
     /// <summary>Registers a stream for the journal's current epoch.</summary>
     /// <returns>The session, and whether a boot that had been replaced speaks again.</returns>

@@ -27,18 +27,25 @@ public sealed class JournalDoubtTests : IAsyncLifetime
         using var firstAgain = new TestBoard(_collector);
         await firstAgain.GreetAsync(epoch, 1, 1, boot: 1);
         await firstAgain.NextAsync();
-        Assert.Contains("board-cloned", await FindingsAsync());
+        using var secondAgain = new TestBoard(_collector);
+        await secondAgain.GreetAsync(epoch, 1, 1, boot: 2);
+        await secondAgain.NextAsync();
+        Assert.Single(await FindingsAsync(), f => f == "board-cloned");
     }
 
     [Fact]
-    public async Task RolledBack_JournalThatEndsBeforeWhatWasReceived_IsFoundAtTheGreeting()
+    public async Task RolledBack_JournalThatEndsBeforeWhatWasReceived_IsFoundAtTheGreeting_Once()
     {
         byte[] epoch = TestBoard.NewEpoch();
         await DeliverAsync(epoch, [1], [2], [3]);
-        using var restored = new TestBoard(_collector);
-        await restored.GreetAsync(epoch, 1, 2);
-        await restored.NextAsync();
-        Assert.Contains("journal-rolled-back", await FindingsAsync());
+        for (ulong last = 1; last <= 2; last++)
+        {
+            using var restored = new TestBoard(_collector); // it comes back, with one record more
+            await restored.GreetAsync(epoch, 1, last);
+            await restored.NextAsync();
+        }
+
+        Assert.Single(await FindingsAsync(), f => f == "journal-rolled-back");
     }
 
     [Fact]
