@@ -1,6 +1,6 @@
 namespace Cardassay.Benchmarks.Scale;
 
-/// <summary>Memory of a collector with 500 boards connected: without any, silent, and each sending 64 records every two seconds.</summary>
+/// <summary>Memory of a collector with 500 boards connected: without any, silent, and each sending a full message every two seconds.</summary>
 internal static class ConnectedBenchmark
 {
     private const int Boards = 500;
