@@ -13,6 +13,9 @@ internal sealed class PendingRecords(RecordLog log)
     private readonly Dictionary<string, List<Run>> _runs = new(StringComparer.Ordinal);
     private readonly HashSet<(RecordKey Key, ContentHash Hash)> _conflicts = [];
 
+    private int _count;
+    private long _forgotten;
+
     /// <summary>The run that was read last: a board that sends a message again sends all of it.</summary>
     private (Run Run, Dictionary<long, ContentHash> Hashes)? _read;
 
@@ -36,6 +39,7 @@ internal sealed class PendingRecords(RecordLog log)
         }
 
         runs.Insert(place, run);
+        _count++;
     }
 
     /// <summary>Notes a content that conflicts; false when it was noted before.</summary>
@@ -60,7 +64,10 @@ internal sealed class PendingRecords(RecordLog log)
         return read.Hashes.TryGetValue(key.Sequence, out ContentHash hash) ? hash : null;
     }
 
-    /// <summary>Lets go what the store has now.</summary>
+    /// <summary>
+    /// Lets go what the store has now: at the end of the log, and before it whenever as many records were stored as runs are to be looked
+    /// through, so that a flood of small messages costs no more than it brings.
+    /// </summary>
     internal void Forget(StoreBatch applied)
     {
         foreach (StoredRecord record in applied.Records.Where(record => record.Conflicting))
@@ -68,14 +75,17 @@ internal sealed class PendingRecords(RecordLog log)
             _conflicts.Remove((record.Key, ContentHash.FromBytes(record.Hash)));
         }
 
-        if (applied.Through.Epoch != log.Epoch.ToString())
+        long through = applied.Through.Sequence;
+        if (applied.Through.Epoch != log.Epoch.ToString() || (through < log.LastSequence && through - _forgotten < _count))
         {
-            return; // an earlier log is projected again, of which nothing waits here
+            return; // of an earlier log, which is projected again, nothing waits here
         }
 
+        _forgotten = through;
         foreach ((string epoch, List<Run> runs) in _runs)
         {
-            if (runs.RemoveAll(run => run.LastAt <= applied.Through.Sequence) > 0 && runs.Count == 0)
+            _count -= runs.RemoveAll(run => run.LastAt <= through);
+            if (runs.Count == 0)
             {
                 _runs.Remove(epoch); // which enumerating a dictionary allows
             }

@@ -73,16 +73,33 @@ public sealed class PendingRecordsTests : IDisposable
     {
         long last = Append(Epoch, 1, 3);
         Append(Epoch, 4, 2);
-        _pending.Forget(new StoreBatch { Through = new IntakePosition(_log.Epoch.ToString(), last - 1) });
+        Applied(last - 1);
         Assert.NotNull(_pending.HashOf(new RecordKey(Epoch, 1))); // of a run that is not all in the store, nothing is let go
-        _pending.Forget(new StoreBatch { Through = new IntakePosition(Guid.NewGuid().ToString("N"), last) });
+        _pending.Forget(new StoreBatch { Through = new IntakePosition(Guid.NewGuid().ToString("N"), last + 2) });
         Assert.NotNull(_pending.HashOf(new RecordKey(Epoch, 1))); // another log
-        _pending.Forget(new StoreBatch { Through = new IntakePosition(_log.Epoch.ToString(), last) });
+        Applied(last + 1);
         Assert.Null(_pending.HashOf(new RecordKey(Epoch, 1)));
         Assert.Equal(Hash(Epoch, 4), _pending.HashOf(new RecordKey(Epoch, 4)));
-        _pending.Forget(new StoreBatch { Through = new IntakePosition(_log.Epoch.ToString(), last + 2) });
+        Applied(last + 2);
         Assert.Null(_pending.HashOf(new RecordKey(Epoch, 4)));
     }
+
+    [Fact]
+    public void Forget_ManySmallRuns_LooksThroughThemOncePerAsManyRecords_AndAtTheEndOfTheLog()
+    {
+        for (int i = 1; i <= 100; i++)
+        {
+            Append(Epoch, i, 1);
+        }
+
+        Applied(40);
+        Assert.NotNull(_pending.HashOf(new RecordKey(Epoch, 1))); // kept for longer than needed, which does no harm
+        Applied(100);
+        Assert.Null(_pending.HashOf(new RecordKey(Epoch, 1)));
+        Assert.Null(_pending.HashOf(new RecordKey(Epoch, 100)));
+    }
+
+    private void Applied(long through) => _pending.Forget(new StoreBatch { Through = new IntakePosition(_log.Epoch.ToString(), through) });
 
     private static byte[] Payload(string epoch, long sequence) => System.Text.Encoding.UTF8.GetBytes($"observation {sequence} of {epoch}");
 
