@@ -39,7 +39,7 @@ internal sealed class ObservationJournal : IDisposable
     /// <exception cref="LogInUseException">Another agent has it open.</exception>
     internal static ObservationJournal Open(string folder, TimeProvider time, Guid bootId) => Open(
         new RealLogDisk(folder),
-        new LogOptions { SchemaVersion = ProtocolVersion.Schema, NewEpoch = () => new LogEpoch(Guid.NewGuid()) },
+        new LogOptions { SchemaVersion = ProtocolVersion.Schema, MaxPayloadBytes = ProtocolVersion.MaxPayloadBytes, NewEpoch = () => new LogEpoch(Guid.NewGuid()) },
         time,
         bootId);
 

@@ -182,7 +182,7 @@ internal sealed class CollectorHost : IAsyncDisposable
                 File.SetUnixFileMode(options.SocketPath, UnixFileMode.UserRead | UnixFileMode.UserWrite);
             }
 
-            host.WatchDisk();
+            _ = host.WatchDiskAsync();
             host._events.TellStart(log.Recovery, options.DataFolder);
             return host;
         }
@@ -379,18 +379,14 @@ internal sealed class CollectorHost : IAsyncDisposable
         });
     }
 
-    private void WatchDisk() => _ = _commit.Completion.ContinueWith(
-        done =>
-        {
-            // A failed fsync is final: the kernel has marked the pages clean, a second try would lie. End and replay.
-            if (done.IsFaulted)
-            {
-                _events.TellSyncFailed(done.Exception!.InnerException!.Message);
-                _syncFailed.TrySetResult();
-                _app.Lifetime.StopApplication();
-            }
-        },
-        TaskScheduler.Default);
+    private async Task WatchDiskAsync()
+    {
+        // A failed fsync is final: the kernel has marked the pages clean, a second try would lie. End and replay.
+        LogFsyncException failed = await _log.Failed;
+        _events.TellSyncFailed(failed.Message);
+        _syncFailed.TrySetResult();
+        _app.Lifetime.StopApplication();
+    }
 
     private static Guid BootId()
     {

@@ -45,7 +45,7 @@ internal sealed class Arrivals : IDisposable
         var arrivals = new Arrivals(records.Count, bytes);
         foreach (WireRecord record in records)
         {
-            arrivals.Wrong = EntryStore.WhatIsWrong(record.Epoch.Length, record.BootId.Length, record.Sequence, record.Payload.Length);
+            arrivals.Wrong = EntryStore.WhatIsWrong(record.Epoch.Length, record.BootId.Length, record.Sequence, record.Payload.Length, record.Encoded.Length);
             if (arrivals.Wrong is not null)
             {
                 break;

@@ -281,7 +281,7 @@ internal sealed partial class DeliveryService(
             string epoch = Convert.ToHexStringLower(span.Epoch.Span);
             long through = desk.Through(epoch);
             bool first = seen.Add(epoch);
-            if (first && desk.MoveTo(epoch, board) is { } before)
+            if (first && desk.BoardBefore(epoch, board) is { } before)
             {
                 LogMoved(logger, board, epoch, before);
                 Note(Doubt(V1.JournalDoubt.Types.Kind.Moved, board, span.Epoch,
@@ -307,7 +307,11 @@ internal sealed partial class DeliveryService(
                 });
             }
 
-            if (through > (long)span.LastSequence && ReferenceEquals(span, greeting.Epochs[^1]))
+            if (through <= (long)span.LastSequence)
+            {
+                sessions.Over(V1.JournalDoubt.Types.Kind.RolledBack, board, span.Epoch);
+            }
+            else if (ReferenceEquals(span, greeting.Epochs[^1]))
             {
                 LogRolledBack(logger, board, (long)span.LastSequence, through);
                 Note(Doubt(V1.JournalDoubt.Types.Kind.RolledBack, board, span.Epoch,
@@ -324,10 +328,19 @@ internal sealed partial class DeliveryService(
         }
 
         await desk.RecordAsync(events, cancellationToken);
+        foreach (V1.JournalDoubt doubt in events.Select(e => e.CollectorEvent.JournalDoubt).Where(doubt => doubt is not null))
+        {
+            sessions.Told(doubt); // not before: on a full disk it is said again at the next greeting
+        }
+
+        foreach (string epoch in seen)
+        {
+            desk.MoveTo(epoch, board);
+        }
 
         void Note(V1.JournalDoubt doubt)
         {
-            if (sessions.IsNews(doubt))
+            if (!sessions.WasTold(doubt))
             {
                 events.Add(new V1.IntakeEntry { CollectorEvent = new V1.CollectorEvent { JournalDoubt = doubt } });
             }

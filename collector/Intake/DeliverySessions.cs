@@ -12,17 +12,33 @@ internal sealed class DeliverySessions
     private readonly Dictionary<string, Session> _byEpoch = new(StringComparer.Ordinal);
     private readonly Dictionary<string, HashSet<string>> _replacedBoots = new(StringComparer.Ordinal);
 
-    private readonly HashSet<(V1.JournalDoubt.Types.Kind Kind, string Board, ByteString Epoch)> _doubted = [];
+    /// <summary>Doubts that are written down and still hold: a board greets whenever it comes back, a night through, and gives rise to the same each time.</summary>
+    private readonly HashSet<(V1.JournalDoubt.Types.Kind Kind, string Board, ByteString Epoch)> _told = [];
 
-    /// <summary>
-    /// Whether a doubt is the first of its kind about a board's journal since this collector started: a board greets whenever it comes back, a
-    /// night through, and says the same each time.
-    /// </summary>
-    internal bool IsNews(V1.JournalDoubt doubt)
+    /// <summary>Whether a doubt of this kind about a board's journal was written down since this collector started.</summary>
+    internal bool WasTold(V1.JournalDoubt doubt)
     {
         lock (_gate)
         {
-            return _doubted.Add((doubt.Kind, doubt.Board, doubt.Epoch));
+            return _told.Contains((doubt.Kind, doubt.Board, doubt.Epoch));
+        }
+    }
+
+    /// <summary>Notes that a doubt is written down.</summary>
+    internal void Told(V1.JournalDoubt doubt)
+    {
+        lock (_gate)
+        {
+            _told.Add((doubt.Kind, doubt.Board, doubt.Epoch));
+        }
+    }
+
+    /// <summary>Notes that a doubt does not hold any more: the next of its kind is another.</summary>
+    internal void Over(V1.JournalDoubt.Types.Kind kind, string board, ByteString epoch)
+    {
+        lock (_gate)
+        {
+            _told.Remove((kind, board, epoch));
         }
     }
 

@@ -1,6 +1,7 @@
 using System.Globalization;
 using Cardassay.Collector.Storage;
 using Cardassay.Collector.Storage.Memory;
+using Cardassay.Wire;
 using Google.Protobuf;
 
 namespace Cardassay.Collector.Intake;
@@ -39,11 +40,11 @@ internal static class EntryStore
     {
         return record is null
             ? "it holds no record"
-            : WhatIsWrong(record.Epoch.Length, record.BootId.Length, record.Sequence, record.Payload.Length);
+            : WhatIsWrong(record.Epoch.Length, record.BootId.Length, record.Sequence, record.Payload.Length, record.CalculateSize());
     }
 
     /// <summary>The same for a record that is not decoded; lengths in bytes.</summary>
-    internal static string? WhatIsWrong(int epochBytes, int bootIdBytes, ulong sequence, int payloadBytes)
+    internal static string? WhatIsWrong(int epochBytes, int bootIdBytes, ulong sequence, int payloadBytes, int recordBytes)
     {
         if (epochBytes != 16)
         {
@@ -60,8 +61,13 @@ internal static class EntryStore
             return string.Create(CultureInfo.InvariantCulture, $"sequence {sequence} is out of range");
         }
 
-        return payloadBytes is 0 or > IntakeDesk.MaxPayloadBytes
-            ? string.Create(CultureInfo.InvariantCulture, $"payload has {payloadBytes} bytes; 1 to {IntakeDesk.MaxPayloadBytes} are allowed")
+        if (payloadBytes is 0 or > ProtocolVersion.MaxPayloadBytes)
+        {
+            return string.Create(CultureInfo.InvariantCulture, $"payload has {payloadBytes} bytes; 1 to {ProtocolVersion.MaxPayloadBytes} are allowed");
+        }
+
+        return recordBytes > ProtocolVersion.MaxRecordBytes
+            ? string.Create(CultureInfo.InvariantCulture, $"record takes {recordBytes} bytes with all its fields; {ProtocolVersion.MaxRecordBytes} are allowed")
             : null;
     }
 }

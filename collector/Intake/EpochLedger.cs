@@ -28,17 +28,16 @@ internal sealed class EpochLedger
     internal bool HasPassed(string epoch, long sequence) =>
         Find(epoch) is { } state && (sequence <= state.Through || state.Ahead.Contains(sequence));
 
-    /// <summary>Notes that another board speaks for an epoch now. Returns the one before; null when it is the same or the epoch was never seen.</summary>
-    internal string? MoveTo(string epoch, string board)
-    {
-        if (Find(epoch) is not { } state || state.Board == board)
-        {
-            return null;
-        }
+    /// <summary>The board that speaks for an epoch; null for one never seen.</summary>
+    internal string? BoardOf(string epoch) => Find(epoch)?.Board;
 
-        string before = state.Board;
-        state.Board = board;
-        return before;
+    /// <summary>Notes that another board speaks for an epoch now; nothing for one never seen.</summary>
+    internal void MoveTo(string epoch, string board)
+    {
+        if (Find(epoch) is { } state)
+        {
+            state.Board = board;
+        }
     }
 
     /// <summary>Notes that a record of the epoch was received; one beyond a hole counts when the mark gets there.</summary>

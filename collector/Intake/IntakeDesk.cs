@@ -10,9 +10,6 @@ namespace Cardassay.Collector.Intake;
 /// </summary>
 internal sealed partial class IntakeDesk
 {
-    /// <summary>Largest payload of one record, bytes.</summary>
-    internal const int MaxPayloadBytes = (1 << 20) - 4096;
-
     private readonly RecordLog _log;
     private readonly GroupCommit _commit;
     private readonly Projection _projection;
@@ -26,7 +23,7 @@ internal sealed partial class IntakeDesk
     internal IntakeDesk(RecordLog log, GroupCommit commit, Projection projection, TimeProvider time, Guid bootId)
     {
         _log = log;
-        _pending = new PendingRecords(log);
+        _pending = new PendingRecords(log, projection.Store.Applied);
         _commit = commit;
         _projection = projection;
         _time = time;
@@ -49,12 +46,21 @@ internal sealed partial class IntakeDesk
         }
     }
 
-    /// <summary>Notes which board an epoch's journal is in. Returns the board it was in before; null when that is the same, or no board of this collector.</summary>
-    internal string? MoveTo(string epoch, string board)
+    /// <summary>The board an epoch's journal was in before; null when that is the same, or no board of this collector.</summary>
+    internal string? BoardBefore(string epoch, string board)
     {
         lock (_gate)
         {
-            return _ledger.MoveTo(epoch, board) is { } kept && BoardOrigin.Split(kept) is { Origin: "" } own ? own.Board : null;
+            return _ledger.BoardOf(epoch) is { } kept && kept != board && BoardOrigin.Split(kept) is { Origin: "" } own ? own.Board : null;
+        }
+    }
+
+    /// <summary>Notes which board an epoch's journal is in.</summary>
+    internal void MoveTo(string epoch, string board)
+    {
+        lock (_gate)
+        {
+            _ledger.MoveTo(epoch, board);
         }
     }
 
@@ -73,20 +79,25 @@ internal sealed partial class IntakeDesk
         long until;
         int fresh;
         int conflicts;
-        using Arrivals arrivals = Arrivals.Of(board, records, clockOffsetNs, NowUnixNs()); // all that takes long, before the gate
-        lock (_gate)
+        string? wrong;
+        using (Arrivals arrivals = Arrivals.Of(board, records, clockOffsetNs, NowUnixNs())) // all that takes long, before the gate
         {
-            (long freshBefore, long conflictsBefore) = (Counters.Received, Counters.Conflicts);
-            TakeIn(arrivals, epochs, gaps);
-            marks = [.. epochs.Select(e => (e, _ledger.Through(e)))];
-            until = _log.LastSequence;
-            (fresh, conflicts) = ((int)(Counters.Received - freshBefore), (int)(Counters.Conflicts - conflictsBefore));
+            lock (_gate)
+            {
+                (long freshBefore, long conflictsBefore) = (Counters.Received, Counters.Conflicts);
+                TakeIn(arrivals, epochs, gaps);
+                marks = [.. epochs.Select(e => (e, _ledger.Through(e)))];
+                until = _log.LastSequence;
+                (fresh, conflicts) = ((int)(Counters.Received - freshBefore), (int)(Counters.Conflicts - conflictsBefore));
+            }
+
+            wrong = arrivals.Wrong;
         }
 
         // Also when nothing here was new: what a repeated record repeats may have been appended by another stream and not be on the disk.
         await CommitAsync(until, cancellationToken);
         Receipted?.Invoke(_time.GetElapsedTime(arrived));
-        return arrivals.Wrong is { } wrong ? throw new BadRecordException(wrong) : new IntakeAnswer(marks, gaps, fresh, conflicts);
+        return wrong is not null ? throw new BadRecordException(wrong) : new IntakeAnswer(marks, gaps, fresh, conflicts);
     }
 
     /// <summary>How far each epoch has been received and is on the disk: what a receipt may say.</summary>
@@ -156,7 +167,7 @@ internal sealed partial class IntakeDesk
     /// <param name="gaps">Filled with the first missing sequence of each epoch that has records beyond a hole, which are left out; null takes them in.</param>
     private void TakeIn(Arrivals arrivals, List<string> epochs, Dictionary<string, long>? gaps)
     {
-        IReadOnlyDictionary<RecordKey, byte[]> known = KnownHashes(arrivals);
+        Dictionary<RecordKey, byte[]> known = KnownHashes(arrivals);
         for (int at = 0; at < arrivals.Count;)
         {
             Arrival arrival = arrivals[at];
@@ -223,13 +234,13 @@ internal sealed partial class IntakeDesk
     }
 
     /// <summary>Takes one in that may have been received before, or declares others lost.</summary>
-    private void Take(Arrivals arrivals, int index, IReadOnlyDictionary<RecordKey, byte[]> known, List<string> epochs)
+    private void Take(Arrivals arrivals, int index, Dictionary<RecordKey, byte[]> known, List<string> epochs)
     {
         Arrival arrival = arrivals[index];
         bool isConflicting = arrival.IsConflicting;
         ReadOnlySpan<byte> entry = arrivals.Entries(index, 1)[0].Span;
         RecordKey key = arrival.Key;
-        ContentHash? before = known.TryGetValue(key, out byte[]? stored) ? ContentHash.FromBytes(stored) : _pending.HashOf(key);
+        ContentHash? before = known.TryGetValue(key, out byte[]? stored) ? ContentHash.FromBytes(stored) : HashOfEarlier(arrivals, index);
         if (before is not null)
         {
             ContentHash hash = ContentHash.Of(arrival.Payload.Span);
@@ -241,13 +252,17 @@ internal sealed partial class IntakeDesk
 
             isConflicting = true;
             entry = arrivals.ConflictingEntry(index);
-            _pending.AddConflict(key, hash);
-            Counters.AddConflict();
         }
 
         long at = _log.Append(Stamp(), entry);
         if (isConflicting)
         {
+            if (before is not null)
+            {
+                _pending.AddConflict(key, ContentHash.Of(arrival.Payload.Span));
+                Counters.AddConflict();
+            }
+
             return;
         }
 
@@ -265,7 +280,22 @@ internal sealed partial class IntakeDesk
         }
     }
 
-    private IReadOnlyDictionary<RecordKey, byte[]> KnownHashes(Arrivals arrivals)
+    /// <summary>Hash of the first content of the same key within a message, which none of <see cref="KnownHashes"/> has seen.</summary>
+    private static ContentHash? HashOfEarlier(Arrivals arrivals, int index)
+    {
+        for (int i = 0; i < index; i++)
+        {
+            if (arrivals[i].Key == arrivals[index].Key && !arrivals[i].IsConflicting)
+            {
+                return ContentHash.Of(arrivals[i].Payload.Span);
+            }
+        }
+
+        return null;
+    }
+
+    /// <exception cref="StoreException">The store is being made again and cannot say yet what came before.</exception>
+    private Dictionary<RecordKey, byte[]> KnownHashes(Arrivals arrivals)
     {
         // Only what the ledger has passed can be in the store already: at or below the mark, or beyond a hole that an explanation or a
         // power cut (which may keep a later entry of the log and lose an earlier one) has left.
@@ -279,7 +309,24 @@ internal sealed partial class IntakeDesk
             }
         }
 
-        return asked.Count == 0 ? new Dictionary<RecordKey, byte[]>() : _projection.Store.HashesOf(asked);
+        if (asked.Count == 0)
+        {
+            return [];
+        }
+
+        IRecordStore store = _projection.Store;
+        if (_pending.AreMissingFrom(store.Applied))
+        {
+            throw new StoreException("What came before is not all in the database yet: it is being made again from the intake log.");
+        }
+
+        Dictionary<RecordKey, byte[]> known = _pending.HashesOf(asked);
+        foreach ((RecordKey key, byte[] hash) in store.HashesOf(asked))
+        {
+            known[key] = hash;
+        }
+
+        return known;
     }
 
     private void Forget(StoreBatch applied)

@@ -8,16 +8,24 @@ namespace Cardassay.Collector.Intake;
 /// Which records are in the intake log but not yet in the store, where one that comes again is looked for. Only their places are kept:
 /// millions can wait, and few ever come again. Not thread-safe: its owner locks.
 /// </summary>
-internal sealed class PendingRecords(RecordLog log)
+internal sealed class PendingRecords
 {
+    /// <summary>Records of the log that are read over rather than looking for the next place anew.</summary>
+    private const int Near = 64;
+
+    private readonly RecordLog _log;
     private readonly Dictionary<string, List<Run>> _runs = new(StringComparer.Ordinal);
     private readonly HashSet<(RecordKey Key, ContentHash Hash)> _conflicts = [];
+    private int _runCount;
+    private IntakePosition _letGo;
 
-    private int _count;
-    private long _forgotten;
-
-    /// <summary>The run that was read last: a board that sends a message again sends all of it.</summary>
-    private (Run Run, Dictionary<long, ContentHash> Hashes)? _read;
+    /// <param name="log">The intake log.</param>
+    /// <param name="applied">How much of it the store holds.</param>
+    internal PendingRecords(RecordLog log, IntakePosition applied)
+    {
+        _log = log;
+        _letGo = applied;
+    }
 
     /// <summary>Notes records with consecutive sequences of one epoch, which lie one behind the other in the log.</summary>
     /// <param name="epoch">Their epoch.</param>
@@ -31,37 +39,52 @@ internal sealed class PendingRecords(RecordLog log)
             _runs[epoch] = runs = [];
         }
 
-        var run = new Run(first, count, at);
-        int place = runs.Count;
-        while (place > 0 && runs[place - 1].First > first)
-        {
-            place--; // one that stood beyond a hole came before
-        }
-
-        runs.Insert(place, run);
-        _count++;
+        runs.Insert(PlaceOf(runs, first), new Run(first, count, at));
+        _runCount++;
     }
 
-    /// <summary>Notes a content that conflicts; false when it was noted before.</summary>
-    internal bool AddConflict(RecordKey key, ContentHash hash) => _conflicts.Add((key, hash));
+    /// <summary>Notes a content that conflicts.</summary>
+    internal void AddConflict(RecordKey key, ContentHash hash) => _conflicts.Add((key, hash));
 
     internal bool HasConflict(RecordKey key, ContentHash hash) => _conflicts.Contains((key, hash));
 
-    /// <summary>Hash of a record's payload, read from the log; null when the record does not wait here, or cannot be read there.</summary>
-    /// <exception cref="LogFsyncException">The log could not be made durable, which what is read from it must be.</exception>
-    internal ContentHash? HashOf(RecordKey key)
+    /// <summary>
+    /// Whether a store that holds so much of the log lacks records that are not kept here any more: it is being made again, and cannot say
+    /// what came before.
+    /// </summary>
+    internal bool AreMissingFrom(IntakePosition applied)
     {
-        if (!_runs.TryGetValue(key.Epoch, out List<Run>? runs) || Find(runs, key.Sequence) is not { } run)
+        if (applied.Epoch == _letGo.Epoch)
         {
-            return null;
+            return applied.Sequence < _letGo.Sequence;
         }
 
-        if (_read is not { } read || read.Run != run)
+        List<string> epochs = [.. _log.Epochs().Select(e => e.Epoch.ToString())]; // oldest first; a store that holds nothing is in none
+        return epochs.IndexOf(applied.Epoch) < epochs.IndexOf(_letGo.Epoch);
+    }
+
+    /// <summary>Hashes of the payloads of those of the keys that wait, read from the log. One that cannot be read there waits no longer.</summary>
+    /// <exception cref="LogFsyncException">What is read must be durable, and could not be made so.</exception>
+    /// <exception cref="StoreUnavailableException">The log cannot be read.</exception>
+    internal Dictionary<RecordKey, byte[]> HashesOf(IEnumerable<RecordKey> keys)
+    {
+        var hashes = new Dictionary<RecordKey, byte[]>();
+        (RecordKey Key, long At)[] places = [.. keys.Distinct().Select(key => (key, At: Find(key) is { } run ? run.AtOf(key.Sequence) : 0)).Where(p => p.At > 0).OrderBy(p => p.At)];
+        if (places.Length > 0 && places[^1].At > _log.DurableSequence)
         {
-            _read = read = (run, Read(run));
+            _log.Flush();
         }
 
-        return read.Hashes.TryGetValue(key.Sequence, out ContentHash hash) ? hash : null;
+        try
+        {
+            Read(places, hashes);
+        }
+        catch (IOException e) when (e is not LogFsyncException)
+        {
+            throw new StoreUnavailableException($"The intake log cannot be read: {e.Message}", e);
+        }
+
+        return hashes;
     }
 
     /// <summary>
@@ -75,16 +98,22 @@ internal sealed class PendingRecords(RecordLog log)
             _conflicts.Remove((record.Key, ContentHash.FromBytes(record.Hash)));
         }
 
-        long through = applied.Through.Sequence;
-        if (applied.Through.Epoch != log.Epoch.ToString() || (through < log.LastSequence && through - _forgotten < _count))
+        if (applied.Through.Epoch != _log.Epoch.ToString())
         {
             return; // of an earlier log, which is projected again, nothing waits here
         }
 
-        _forgotten = through;
+        long through = applied.Through.Sequence;
+        long since = _letGo.Epoch == applied.Through.Epoch ? _letGo.Sequence : 0;
+        if (through <= since || (through < _log.LastSequence && through - since < _runCount))
+        {
+            return;
+        }
+
+        _letGo = applied.Through;
         foreach ((string epoch, List<Run> runs) in _runs)
         {
-            _count -= runs.RemoveAll(run => run.LastAt <= through);
+            _runCount -= runs.RemoveAll(run => run.LastAt <= through);
             if (runs.Count == 0)
             {
                 _runs.Remove(epoch); // which enumerating a dictionary allows
@@ -92,7 +121,8 @@ internal sealed class PendingRecords(RecordLog log)
         }
     }
 
-    private static Run? Find(List<Run> runs, long sequence)
+    /// <summary>The first of the runs that ends at a sequence or behind it; they do not overlap.</summary>
+    private static int PlaceOf(List<Run> runs, long sequence)
     {
         int low = 0;
         int high = runs.Count;
@@ -102,23 +132,60 @@ internal sealed class PendingRecords(RecordLog log)
             (low, high) = runs[middle].Last < sequence ? (middle + 1, high) : (low, middle);
         }
 
-        return low < runs.Count && runs[low].First <= sequence ? runs[low] : null;
+        return low;
     }
 
-    private Dictionary<long, ContentHash> Read(Run run)
+    private Run? Find(RecordKey key) =>
+        _runs.TryGetValue(key.Epoch, out List<Run>? runs) && PlaceOf(runs, key.Sequence) is var place && place < runs.Count && runs[place].First <= key.Sequence
+            ? runs[place]
+            : null;
+
+    private void Read((RecordKey Key, long At)[] places, Dictionary<RecordKey, byte[]> hashes)
     {
-        if (run.LastAt > log.DurableSequence)
+        IEnumerator<LogRecord>? reader = null;
+        try
         {
-            log.Flush(); // whoever brought them is waiting for just that, so that a failure ends the process
-        }
+            long next = 0; // of the log
+            foreach ((RecordKey key, long at) in places)
+            {
+                if (reader is null || at - next > Near)
+                {
+                    reader?.Dispose();
+                    reader = _log.Read(_log.Epoch, at).GetEnumerator();
+                    next = at;
+                }
 
-        var hashes = new Dictionary<long, ContentHash>();
-        foreach (LogRecord record in log.Read(log.Epoch, run.At).TakeWhile(record => record.Sequence <= run.LastAt))
+                while (next <= at)
+                {
+                    next = reader.MoveNext() ? reader.Current.Sequence + 1 : long.MaxValue;
+                }
+
+                if (next == at + 1)
+                {
+                    hashes[key] = ContentHash.Of(V1.IntakeEntry.Parser.ParseFrom(reader.Current.Payload.Span).Delivered.Record.Payload.Span).ToBytes();
+                }
+                else
+                {
+                    TakeOut(key); // damaged: the one that comes again takes its place
+                }
+            }
+        }
+        finally
         {
-            hashes[run.First + record.Sequence - run.At] = ContentHash.Of(V1.IntakeEntry.Parser.ParseFrom(record.Payload.Span).Delivered.Record.Payload.Span);
+            reader?.Dispose();
         }
+    }
 
-        return hashes;
+    private void TakeOut(RecordKey key)
+    {
+        List<Run> runs = _runs[key.Epoch];
+        int place = PlaceOf(runs, key.Sequence);
+        Run run = runs[place];
+        int before = (int)(key.Sequence - run.First);
+        Run[] left = [.. new[] { run with { Count = before }, new Run(key.Sequence + 1, run.Count - before - 1, run.At + before + 1) }.Where(r => r.Count > 0)];
+        runs.RemoveAt(place);
+        runs.InsertRange(place, left);
+        _runCount += left.Length - 1;
     }
 
     /// <param name="First">Sequence of the first record in its epoch.</param>
@@ -129,5 +196,7 @@ internal sealed class PendingRecords(RecordLog log)
         internal long Last => First + Count - 1;
 
         internal long LastAt => At + Count - 1;
+
+        internal long AtOf(long sequence) => At + sequence - First;
     }
 }

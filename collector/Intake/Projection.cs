@@ -1,6 +1,7 @@
 using Cardassay.Collector.Observability;
 using Cardassay.Collector.Storage;
 using Cardassay.Journal;
+using Cardassay.Wire;
 using Polly;
 using Polly.Retry;
 
@@ -348,7 +349,15 @@ internal sealed partial class Projection : IAsyncDisposable
         long bytes = 0;
         foreach (LogRecord logRecord in After(applied))
         {
-            IntakeCodec.Project(logRecord, _ledger, records, events, moved);
+            try
+            {
+                IntakeCodec.Project(logRecord, _ledger, records, events, moved);
+            }
+            catch (WireFormatException e)
+            {
+                LogUnreadable(_logger, e.Message); // it stays in the log; the others must not wait for it, nor a start fail for it
+            }
+
             through = new IntakePosition(logRecord.Epoch.ToString(), logRecord.Sequence);
             bytes += logRecord.Payload.Length;
             if (records.Count + events.Count >= BatchRecords || bytes >= BatchBytes)
@@ -462,6 +471,9 @@ internal sealed partial class Projection : IAsyncDisposable
     [LoggerMessage(EventId = EventNumbers.StoreAway, Level = LogLevel.Error,
         Message = "{Reason} Boards are still received; the intake log keeps everything, and the database is tried again every few seconds")]
     private static partial void LogAway(ILogger logger, string reason);
+
+    [LoggerMessage(EventId = EventNumbers.EntryUnreadable, Level = LogLevel.Error, Message = "An entry of the intake log is left out of the database and stays in the log: {Reason}")]
+    private static partial void LogUnreadable(ILogger logger, string reason);
 
     [LoggerMessage(EventId = EventNumbers.StoreBack, Level = LogLevel.Warning, Message = "The database can be used again and has caught up with the intake log")]
     private static partial void LogBack(ILogger logger);

@@ -41,7 +41,18 @@ internal sealed class RangesAhead
         _ranges.Insert(at, (first, last));
     }
 
-    internal bool Contains(long sequence) => _ranges.Exists(r => r.First <= sequence && sequence <= r.Last);
+    internal bool Contains(long sequence)
+    {
+        int low = 0;
+        int high = _ranges.Count;
+        while (low < high)
+        {
+            int middle = (low + high) / 2;
+            (low, high) = _ranges[middle].Last < sequence ? (middle + 1, high) : (low, middle);
+        }
+
+        return low < _ranges.Count && _ranges[low].First <= sequence;
+    }
 
     /// <summary>Where a mark gets to over these ranges; those behind it are forgotten.</summary>
     internal long Pass(long through)

@@ -4,15 +4,18 @@ namespace Cardassay.Collector.Intake;
 
 /// <summary>
 /// Reads the fields of an encoded message one behind the other, where they lie (protobuf.dev/programming-guides/encoding). What it takes and
-/// refuses is what the protobuf library does, which the tests compare it with.
+/// refuses is what the protobuf library does, which the tests compare it with, but for groups nested deeper than 90.
 /// </summary>
 /// <param name="bytes">The whole message.</param>
 internal ref struct WireReader(ReadOnlyMemory<byte> bytes)
 {
     private const int MostNumberBytes = 10;
 
-    /// <summary>Groups within groups; what the library allows by itself.</summary>
-    private const int MaxDepth = 100;
+    /// <summary>
+    /// Groups within groups. The library takes 100 levels of groups and messages together, and what is taken here is read by it inside an
+    /// entry of the log, with messages around it.
+    /// </summary>
+    private const int MaxDepth = 90;
 
     private readonly ReadOnlyMemory<byte> _bytes = bytes;
     private readonly ReadOnlySpan<byte> _span = bytes.Span;

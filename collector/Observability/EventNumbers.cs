@@ -28,6 +28,7 @@ internal static class EventNumbers
     internal const int StoreFailed = 2102;
     internal const int StoreAway = 2103;
     internal const int StoreBack = 2104;
+    internal const int EntryUnreadable = 2105;
 
     // 2200 to 2299: the process and its intake log.
     internal const int IntakeSyncFailed = 2201;

@@ -4,7 +4,7 @@ using Microsoft.Extensions.Diagnostics.HealthChecks;
 namespace Cardassay.Collector.Observability;
 
 /// <summary>Whether receipts can be given: the intake log takes what it is told and has room.</summary>
-internal sealed class IntakeHealth(RecordLog log, GroupCommit commit) : IHealthCheck
+internal sealed class IntakeHealth(RecordLog log) : IHealthCheck
 {
     /// <summary>From this share of its room on the collector counts as not ready.</summary>
     internal const double FullAt = 0.95;
@@ -14,7 +14,7 @@ internal sealed class IntakeHealth(RecordLog log, GroupCommit commit) : IHealthC
 
     /// <inheritdoc/>
     public Task<HealthCheckResult> CheckHealthAsync(HealthCheckContext context, CancellationToken cancellationToken = default) =>
-        Task.FromResult(Judge(commit.Completion.IsFaulted, log.Fullness, log.DurableSequence));
+        Task.FromResult(Judge(log.Failed.IsCompleted, log.Fullness, log.DurableSequence));
 
     internal static HealthCheckResult Judge(bool syncFailed, double fullness, long durable)
     {

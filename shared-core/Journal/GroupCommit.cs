@@ -10,7 +10,7 @@ public sealed class GroupCommit : IAsyncDisposable
     private readonly Lock _gate = new();
     private readonly SemaphoreSlim _wanted = new(0, 1);
     private readonly CancellationTokenSource _stop = new();
-    private List<(long Sequence, TaskCompletionSource<long> Done)> _waiting = [];
+    private List<TaskCompletionSource<long>> _waiting = [];
     private Exception? _failure;
     private long _flushes;
 
@@ -50,7 +50,7 @@ public sealed class GroupCommit : IAsyncDisposable
                 return _log.DurableSequence;
             }
 
-            _waiting.Add((sequence, done));
+            _waiting.Add(done);
             if (_waiting.Count == 1)
             {
                 _wanted.Release();
@@ -69,7 +69,7 @@ public sealed class GroupCommit : IAsyncDisposable
         _wanted.Dispose();
     }
 
-    // On a thread of its own: an fsync blocks it, and the pool has no more threads than processors.
+    // On a thread of its own: an fsync blocks it, and the pool, which begins with as many threads as processors, adds to them slowly.
     private void FlushLoop()
     {
         try
@@ -88,7 +88,7 @@ public sealed class GroupCommit : IAsyncDisposable
 
     private void FlushOnce()
     {
-        List<(long Sequence, TaskCompletionSource<long> Done)> served;
+        List<TaskCompletionSource<long>> served;
         lock (_gate)
         {
             served = _waiting;
@@ -107,18 +107,18 @@ public sealed class GroupCommit : IAsyncDisposable
         }
 
         long durable = _log.DurableSequence;
-        foreach ((_, TaskCompletionSource<long> done) in served)
+        foreach (TaskCompletionSource<long> done in served)
         {
             done.TrySetResult(durable);
         }
     }
 
-    private void Fail(Exception error, IEnumerable<(long Sequence, TaskCompletionSource<long> Done)> alsoServed)
+    private void Fail(Exception error, IEnumerable<TaskCompletionSource<long>> alsoServed)
     {
         lock (_gate)
         {
             _failure = error;
-            foreach ((_, TaskCompletionSource<long> done) in _waiting.Concat(alsoServed))
+            foreach (TaskCompletionSource<long> done in _waiting.Concat(alsoServed))
             {
                 done.TrySetException(error);
             }

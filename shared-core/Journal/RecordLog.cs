@@ -31,6 +31,7 @@ public sealed partial class RecordLog : IDisposable
     private long _usedBytes;
     private volatile LogFsyncException? _poison;
     private volatile bool _disposed;
+    private readonly TaskCompletionSource<LogFsyncException> _failed = new(TaskCreationOptions.RunContinuationsAsynchronously);
 
     private RecordLog(ILogDisk disk, IDisposable folderLock, LogOptions options, LogRecovery recovery)
     {
@@ -73,6 +74,9 @@ public sealed partial class RecordLog : IDisposable
 
     /// <summary>What opening found and did.</summary>
     public RecoveryReport Recovery { get; }
+
+    /// <summary>Ends with the first fsync that failed, whoever asked for it: the process must then end.</summary>
+    public Task<LogFsyncException> Failed => _failed.Task;
 
     /// <summary>The epoch that is being written. It does not change while the log is open.</summary>
     public LogEpoch Epoch => _epoch;
@@ -333,6 +337,7 @@ public sealed partial class RecordLog : IDisposable
         catch (LogFsyncException failed)
         {
             _poison = failed;
+            _failed.TrySetResult(failed);
             throw;
         }
     }

@@ -19,7 +19,7 @@ public sealed class PendingRecordsTests : IDisposable
     public PendingRecordsTests()
     {
         _log = RecordLog.Open(new RealLogDisk(_folder), new LogOptions { MaxBytes = 0, SchemaVersion = 1, NewEpoch = () => new LogEpoch(Guid.NewGuid()) });
-        _pending = new PendingRecords(_log);
+        _pending = new PendingRecords(_log, new IntakePosition("", 0));
     }
 
     public void Dispose()
@@ -37,12 +37,12 @@ public sealed class PendingRecordsTests : IDisposable
         Append(Epoch, 4, 4);
         foreach (long sequence in (long[])[1, 2, 3, 4, 5, 6, 7, 9, 10, 7, 1])
         {
-            Assert.Equal(Hash(Epoch, sequence), _pending.HashOf(new RecordKey(Epoch, sequence)));
+            Assert.Equal(Hash(Epoch, sequence), HashOf(new RecordKey(Epoch, sequence)));
         }
 
-        Assert.Equal(Hash("other", 2), _pending.HashOf(new RecordKey("other", 2)));
-        Assert.All((long[])[0, 8, 11], sequence => Assert.Null(_pending.HashOf(new RecordKey(Epoch, sequence))));
-        Assert.Null(_pending.HashOf(new RecordKey("never seen", 1)));
+        Assert.Equal(Hash("other", 2), HashOf(new RecordKey("other", 2)));
+        Assert.All((long[])[0, 8, 11], sequence => Assert.Null(HashOf(new RecordKey(Epoch, sequence))));
+        Assert.Null(HashOf(new RecordKey("never seen", 1)));
     }
 
     [Fact]
@@ -50,7 +50,7 @@ public sealed class PendingRecordsTests : IDisposable
     {
         Append(Epoch, 1, 1);
         Assert.Equal(0, _log.DurableSequence);
-        Assert.Equal(Hash(Epoch, 1), _pending.HashOf(new RecordKey(Epoch, 1)));
+        Assert.Equal(Hash(Epoch, 1), HashOf(new RecordKey(Epoch, 1)));
         Assert.Equal(1, _log.DurableSequence);
     }
 
@@ -64,8 +64,45 @@ public sealed class PendingRecordsTests : IDisposable
         bytes[bytes.AsSpan().IndexOf(Payload(Epoch, 2))] ^= 1;
         File.WriteAllBytes(segment, bytes);
 
-        Assert.Null(_pending.HashOf(new RecordKey(Epoch, 2)));
-        Assert.Equal(Hash(Epoch, 3), _pending.HashOf(new RecordKey(Epoch, 3)));
+        for (int i = 0; i < 2; i++)
+        {
+            Assert.Equal(i == 0 ? null : Hash(Epoch, 2), HashOf(new RecordKey(Epoch, 2)));
+            Assert.Equal(Hash(Epoch, 1), HashOf(new RecordKey(Epoch, 1)));
+            Assert.Equal(Hash(Epoch, 3), HashOf(new RecordKey(Epoch, 3)));
+            if (i == 0)
+            {
+                Append(Epoch, 2, 1); // it comes again, and takes the place of the damaged one
+            }
+        }
+    }
+
+    [Fact]
+    public void HashesOf_ManyInAnyOrder_AreThoseOfEach()
+    {
+        var random = new Random(61);
+        for (int first = 1; first < 600; first += 100)
+        {
+            Append(Epoch, first, 100);
+            Append("other", first, 3);
+        }
+
+        RecordKey[] keys = [.. Enumerable.Range(1, 590).Select(i => new RecordKey(Epoch, i)).Where(_ => random.Next(3) == 0), new RecordKey("other", 101)];
+        random.Shuffle(keys);
+        Dictionary<RecordKey, byte[]> hashes = _pending.HashesOf([.. keys, .. keys]);
+        Assert.Equal(keys.Length, hashes.Count);
+        Assert.All(keys, key => Assert.Equal(SHA256.HashData(Payload(key.Epoch, key.Sequence)), hashes[key]));
+    }
+
+    [Fact]
+    public void AreMissingFrom_StoreThatHoldsLessThanWasLetGo_IsTrue()
+    {
+        string log = _log.Epoch.ToString();
+        long last = Append(Epoch, 1, 3);
+        Assert.False(_pending.AreMissingFrom(new IntakePosition("", 0)));
+        Applied(last);
+        Assert.True(_pending.AreMissingFrom(new IntakePosition("", 0)));
+        Assert.True(_pending.AreMissingFrom(new IntakePosition(log, last - 1)));
+        Assert.False(_pending.AreMissingFrom(new IntakePosition(log, last)));
     }
 
     [Fact]
@@ -74,14 +111,14 @@ public sealed class PendingRecordsTests : IDisposable
         long last = Append(Epoch, 1, 3);
         Append(Epoch, 4, 2);
         Applied(last - 1);
-        Assert.NotNull(_pending.HashOf(new RecordKey(Epoch, 1))); // of a run that is not all in the store, nothing is let go
+        Assert.NotNull(HashOf(new RecordKey(Epoch, 1))); // of a run that is not all in the store, nothing is let go
         _pending.Forget(new StoreBatch { Through = new IntakePosition(Guid.NewGuid().ToString("N"), last + 2) });
-        Assert.NotNull(_pending.HashOf(new RecordKey(Epoch, 1))); // another log
+        Assert.NotNull(HashOf(new RecordKey(Epoch, 1))); // another log
         Applied(last + 1);
-        Assert.Null(_pending.HashOf(new RecordKey(Epoch, 1)));
-        Assert.Equal(Hash(Epoch, 4), _pending.HashOf(new RecordKey(Epoch, 4)));
+        Assert.Null(HashOf(new RecordKey(Epoch, 1)));
+        Assert.Equal(Hash(Epoch, 4), HashOf(new RecordKey(Epoch, 4)));
         Applied(last + 2);
-        Assert.Null(_pending.HashOf(new RecordKey(Epoch, 4)));
+        Assert.Null(HashOf(new RecordKey(Epoch, 4)));
     }
 
     [Fact]
@@ -93,11 +130,13 @@ public sealed class PendingRecordsTests : IDisposable
         }
 
         Applied(40);
-        Assert.NotNull(_pending.HashOf(new RecordKey(Epoch, 1))); // kept for longer than needed, which does no harm
+        Assert.NotNull(HashOf(new RecordKey(Epoch, 1))); // kept for longer than needed, which does no harm
         Applied(100);
-        Assert.Null(_pending.HashOf(new RecordKey(Epoch, 1)));
-        Assert.Null(_pending.HashOf(new RecordKey(Epoch, 100)));
+        Assert.Null(HashOf(new RecordKey(Epoch, 1)));
+        Assert.Null(HashOf(new RecordKey(Epoch, 100)));
     }
+
+    private ContentHash? HashOf(RecordKey key) => _pending.HashesOf([key]).TryGetValue(key, out byte[]? hash) ? ContentHash.FromBytes(hash) : null;
 
     private void Applied(long through) => _pending.Forget(new StoreBatch { Through = new IntakePosition(_log.Epoch.ToString(), through) });
 

@@ -60,6 +60,31 @@ public sealed class WireRecordTests
         Assert.True(taken > rounds / 20 && refused > rounds / 20, $"{taken} taken, {refused} refused: one side was hardly tried");
     }
 
+    /// <summary>What is taken becomes part of an entry, and a log with an entry that the library refuses could not be projected.</summary>
+    [Fact]
+    public void ReadAll_GroupsNestedEverDeeper_TakesNoneThatCannotBeReadWithinAnEntry()
+    {
+        int taken = 0;
+        for (int depth = 1; depth <= 110; depth++)
+        {
+            byte[] record = [.. Record(new Random(Seed)).ToByteArray(), .. Enumerable.Repeat((byte)0x53, depth), .. Enumerable.Repeat((byte)0x54, depth)];
+            try
+            {
+                WireRecord.ReadAll(Field(V1.Records.Records_FieldNumber, record), most: 1);
+            }
+            catch (BadRecordException)
+            {
+                continue;
+            }
+
+            taken++;
+            byte[] entry = Field(V1.IntakeEntry.DeliveredFieldNumber, Field(V1.Delivered.RecordFieldNumber, record));
+            Assert.NotNull(V1.IntakeEntry.Parser.ParseFrom(entry).Delivered.Record);
+        }
+
+        Assert.Equal(90, taken);
+    }
+
     [Fact]
     public void Entry_OfARecordAsItCame_IsTheEntryTheEncoderWrites()
     {
@@ -80,6 +105,14 @@ public sealed class WireRecordTests
         V1.IntakeEntry marked = V1.IntakeEntry.Parser.ParseFrom(expected);
         marked.Delivered.Conflicting = true;
         Assert.Equal(marked.ToByteArray(), arrivals.ConflictingEntry(0));
+    }
+
+    private static byte[] Field(int number, byte[] value)
+    {
+        byte[] bytes = new byte[value.Length + 10];
+        var writer = new WireWriter(bytes);
+        writer.Bytes(number, value);
+        return bytes[..writer.Written];
     }
 
     private static V1.Records? Parsed(byte[] bytes)
