@@ -22,7 +22,8 @@ internal sealed class FailingDisk : IDisposable
             file.SetLength(256 << 20);
         }
 
-        Running.Run("mkfs.ext4", "-q", "-F", "-O", "^has_journal", "-E", "lazy_itable_init=0", _image).Expect(0);
+        // Blocks as long as pages of memory: a shorter one may find room in the page of its neighbour.
+        Running.Run("mkfs.ext4", "-q", "-F", "-b", "4096", "-O", "^has_journal", "-E", "lazy_itable_init=0", _image).Expect(0);
         Running.Run("mount", "-o", "loop,errors=continue", _image, Mount).Expect(0);
     }
 

@@ -119,7 +119,9 @@ public sealed class DetectionTests(ITestOutputHelper output)
             Assert.True(end.Proof.Complete && hasLoss && end.Proof.Finding > ProofFinding.NoneFound, $"{fault}, seed {lying.Seed}: {end.Proof.Finding}");
             if (fault is Fault.Wrap or Fault.WrapBehindCache or Fault.Drop or Fault.DropBehindCache or Fault.LastUnitReal)
             {
-                Assert.True(end.Proof.TrueBytes == lying.TrueBytes, $"{fault}, seed {lying.Seed}: {end.Proof.TrueBytes} instead of {lying.TrueBytes}");
+                // Behind a cache the end is told to the block, which may lie across it; without one to the byte.
+                long off = Math.Abs((end.Proof.TrueBytes ?? 0) - lying.TrueBytes!.Value);
+                Assert.True(off < (fault == Fault.WrapBehindCache ? 4096 : 1), $"{fault}, seed {lying.Seed}: {end.Proof.TrueBytes} instead of {lying.TrueBytes}");
             }
         }
     }

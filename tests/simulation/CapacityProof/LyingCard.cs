@@ -26,6 +26,14 @@ internal sealed class LyingCard
     /// <summary>Part of all blocks that is lost however little was written.</summary>
     public double LostPart { get; private set; }
 
+    private static IEnumerable<long> Blocks(long count)
+    {
+        for (long i = 0; i < count; i++)
+        {
+            yield return i;
+        }
+    }
+
     /// <summary>Makes a card.</summary>
     /// <param name="fault">What is wrong.</param>
     /// <param name="seed">Everything else.</param>
@@ -49,6 +57,12 @@ internal sealed class LyingCard
         int cache = random.Next(1, evictionBlocks);
         long lattice = (long)Math.Ceiling(Math.Sqrt(blocks));
         long unit = Math.Min(128, (blocks - trueBlocks + 1) / 2);
+        bool Falls(long block) => Dice.Falls(dice, (ulong)block, part) && (fault != Fault.InStepWithLattice || (block % lattice != 0 && block > lattice));
+        while (fault is Fault.InStepWithLattice or Fault.Scattered or Fault.Decay or Fault.Unreadable && !Blocks(blocks).Any(Falls))
+        {
+            dice++; // on a small card nothing may be lost at all, and there would be nothing to find
+        }
+
         long? known = null;
         double lost = (double)(blocks - trueBlocks) / blocks;
         CardLayer top;
@@ -75,7 +89,7 @@ internal sealed class LyingCard
                 break;
             case Fault.InStepWithLattice:
                 lost = part;
-                top = new DropLayer(store, at => at / BlockBytes % lattice != 0 && at / BlockBytes > lattice && Dice.Falls(dice, (ulong)(at / BlockBytes), part), constant);
+                top = new DropLayer(store, at => Falls(at / BlockBytes), constant);
                 break;
             case Fault.AllocatedOnWrite:
                 lost = 0;
@@ -83,7 +97,7 @@ internal sealed class LyingCard
                 break;
             case Fault.Scattered:
                 lost = part;
-                top = new DropLayer(store, at => Dice.Falls(dice, (ulong)(at / BlockBytes), part), constant);
+                top = new DropLayer(store, at => Falls(at / BlockBytes), constant);
                 break;
             case Fault.Decay:
                 lost = part;
@@ -91,7 +105,7 @@ internal sealed class LyingCard
                 break;
             case Fault.Unreadable:
                 lost = part;
-                top = new ErrorLayer(store, at => Dice.Falls(dice, (ulong)(at / BlockBytes), part));
+                top = new ErrorLayer(store, at => Falls(at / BlockBytes));
                 break;
             case Fault.UnreadableStretch:
                 long length = Math.Max(1, (long)(part * blocks));
