@@ -60,7 +60,7 @@ internal static class DeliveryBenchmark
         double elapsed = clock.Elapsed.TotalSeconds;
         double records = boards.Sum(b => (double)b.Receipted) - before;
         double cores = (collector.Cpu - cpu).TotalSeconds / elapsed;
-        flushes = await collector.MetricAsync("cardassay_intake_fsyncs_total") - flushes;
+        flushes = Math.Max(1, await collector.MetricAsync("cardassay_intake_fsyncs_total") - flushes);
         double behind = await collector.MetricAsync("cardassay_apply_lag");
         boards.ForEach(b => b.Dispose());
         double size = new DirectoryInfo(intake).EnumerateFiles().Sum(file => (double)file.Length) / boards.Sum(b => (double)b.Receipted);

@@ -1,4 +1,5 @@
 using Cardassay.Collector.Intake;
+using Cardassay.Collector.Storage;
 using Cardassay.Collector.Storage.Memory;
 using Cardassay.Journal;
 using Google.Protobuf;
@@ -6,7 +7,7 @@ using Microsoft.Extensions.Logging.Abstractions;
 
 namespace Cardassay.Collector.Tests.Intake;
 
-/// <summary>What comes again is known before the store has it (here it never gets anything): the intake log holds each record once.</summary>
+/// <summary>What comes again is known before the store has it, and while it is made again: the intake log holds each record once.</summary>
 public sealed class IntakeDeskTests : IAsyncDisposable
 {
     private readonly string _folder = Directory.CreateTempSubdirectory("cardassay-desk-").FullName;
@@ -15,12 +16,13 @@ public sealed class IntakeDeskTests : IAsyncDisposable
     private readonly GroupCommit _commit;
     private readonly Projection _projection;
     private readonly IntakeDesk _desk;
+    private Action _beforeBatch = () => { };
 
     public IntakeDeskTests()
     {
         _log = RecordLog.Open(new RealLogDisk(_folder), new LogOptions { MaxBytes = 0, SchemaVersion = 1, NewEpoch = () => new LogEpoch(Guid.NewGuid()) });
         _commit = new GroupCommit(_log);
-        _projection = new Projection(_log, () => new MemoryRecordStore(), () => { }, NullLogger.Instance, TimeProvider.System);
+        _projection = new Projection(_log, () => new HookedStore(new MemoryRecordStore(), () => _beforeBatch()), () => { }, NullLogger.Instance, TimeProvider.System);
         _desk = new IntakeDesk(_log, _commit, _projection, TimeProvider.System, Guid.NewGuid());
     }
 
@@ -52,11 +54,29 @@ public sealed class IntakeDeskTests : IAsyncDisposable
         Assert.Equal([false, false, true], _log.Read(_log.Epoch, 1).Select(r => V1.IntakeEntry.Parser.ParseFrom(r.Payload.Span).Delivered.Conflicting));
     }
 
+    [Fact]
+    public async Task AcceptAsync_TheSameAgainWhileTheStoreIsMadeAgain_IsPutOff_ButWhatIsNewIsTaken()
+    {
+        await TakeInAsync((1, 10), (2, 20));
+        _projection.CatchUp();
+        Task<(int Fresh, int Conflicts, long InTheLog)>? again = null;
+        Task<(int Fresh, int Conflicts, long InTheLog)>? fresh = null;
+        _beforeBatch = () =>
+        {
+            again ??= TakeInAsync((2, 21));
+            fresh ??= TakeInAsync((3, 30));
+        };
+        _projection.Remake();
+        await Assert.ThrowsAsync<StoreException>(() => again!);
+        Assert.Equal((1, 0, 3L), await fresh!);
+        _projection.CatchUp();
+        Assert.Equal((0, 1, 4L), await TakeInAsync((2, 21))); // now it can be told that 2 came with another content
+    }
+
     private async Task<(int Fresh, int Conflicts, long InTheLog)> TakeInAsync(params (ulong Sequence, byte Content)[] records)
     {
         var message = new V1.Records { Records_ = { records.Select(r => TestBoard.Record(_epoch, r.Sequence, [r.Content])) } };
         IntakeAnswer answer = await _desk.AcceptAsync("bench", WireRecord.ReadAll(message.ToByteArray(), most: 256), 0, CancellationToken.None);
-        Assert.Equal((long)records.Max(r => r.Sequence), Assert.Single(answer.Marks).Through);
         return (answer.Fresh, answer.Conflicts, _log.DurableSequence);
     }
 }

@@ -31,6 +31,9 @@ public sealed class JournalDoubtTests : IAsyncLifetime
         await secondAgain.GreetAsync(epoch, 1, 1, boot: 2);
         await secondAgain.NextAsync();
         Assert.Single(await FindingsAsync(), f => f == "board-cloned");
+        await _collector.StopAsync();
+        using LiteDbStore store = LiteDbStore.Open(Path.Combine(_collector.Folder, "store", "cardassay.db"));
+        Assert.Single(store.Events(), e => V1.CollectorEvent.Parser.ParseFrom(e.Payload).JournalDoubt is not null); // written down once, too
     }
 
     [Fact]

@@ -94,14 +94,18 @@ public sealed class GroupCommitTests : IDisposable
     public async Task DisposeAsync_WithWaiters_FailsThem()
     {
         var commit = new GroupCommit(_log);
-        await commit.CommitAsync(_log.Append(Stamp, Payload(1)), CancellationToken.None);
-        Task<long> waiting = commit.CommitAsync(_log.Append(Stamp, Payload(2)), CancellationToken.None);
+        int before = _disk.FileSyncs;
+        _disk.Open.Reset();
+        Task<long> first = commit.CommitAsync(_log.Append(Stamp, Payload(1)), CancellationToken.None);
+        await WaitUntil(() => _disk.FileSyncs == before + 1);
+        Task<long> second = commit.CommitAsync(_log.Append(Stamp, Payload(2)), CancellationToken.None);
 
-        await commit.DisposeAsync();
+        ValueTask disposed = commit.DisposeAsync();
+        _disk.Open.Set();
+        await disposed;
 
-        // The second one may have been served in time; what must not happen is that it waits for ever.
-        await Task.WhenAny(waiting, Task.Delay(Patience));
-        Assert.True(waiting.IsCompleted);
+        Assert.Equal(1, await first.WaitAsync(Patience));
+        await Assert.ThrowsAsync<ObjectDisposedException>(() => second.WaitAsync(Patience));
         await Assert.ThrowsAsync<ObjectDisposedException>(() => commit.CommitAsync(_log.Append(Stamp, Payload(3)), CancellationToken.None));
     }
 
