@@ -6,6 +6,7 @@ using Cardassay.Collector.Observability;
 using Cardassay.Collector.Storage;
 using Cardassay.Journal;
 using Cardassay.Wire;
+using Microsoft.AspNetCore.Connections;
 using Microsoft.AspNetCore.Server.Kestrel.Core;
 using Microsoft.AspNetCore.Server.Kestrel.Https;
 using Serilog;
@@ -331,7 +332,7 @@ internal sealed class CollectorHost : IAsyncDisposable
     {
         // Made here and not in the callback below, so that an authority that cannot be used is a sentence and not a failed start.
         TlsHandshakeCallbackOptions? boardsTls = options.Listen is null ? null : tls();
-        builder.WebHost.UseSockets(sockets => sockets.WaitForDataBeforeAllocatingBuffer = false); // 4 KiB a board against a call for each 4 KiB
+        builder.Services.AddSingleton<IMemoryPoolFactory<byte>, WideBlocks>();
         builder.WebHost.ConfigureKestrel(kestrel =>
         {
             kestrel.AddServerHeader = false;
