@@ -167,7 +167,7 @@ internal sealed partial class IntakeDesk
     /// <param name="gaps">Filled with the first missing sequence of each epoch that has records beyond a hole, which are left out; null takes them in.</param>
     private void TakeIn(Arrivals arrivals, List<string> epochs, Dictionary<string, long>? gaps)
     {
-        Dictionary<RecordKey, byte[]> known = KnownHashes(arrivals);
+        Dictionary<RecordKey, ContentHash> known = KnownHashes(arrivals);
         for (int at = 0; at < arrivals.Count;)
         {
             Arrival arrival = arrivals[at];
@@ -234,14 +234,13 @@ internal sealed partial class IntakeDesk
     }
 
     /// <summary>Takes one in that may have been received before, or declares others lost.</summary>
-    private void Take(Arrivals arrivals, int index, Dictionary<RecordKey, byte[]> known, List<string> epochs)
+    private void Take(Arrivals arrivals, int index, Dictionary<RecordKey, ContentHash> known, List<string> epochs)
     {
         Arrival arrival = arrivals[index];
-        bool isConflicting = arrival.IsConflicting;
         ReadOnlySpan<byte> entry = arrivals.Entries(index, 1)[0].Span;
         RecordKey key = arrival.Key;
-        ContentHash? before = known.TryGetValue(key, out byte[]? stored) ? ContentHash.FromBytes(stored) : HashOfEarlier(arrivals, index);
-        if (before is not null)
+        ContentHash? conflict = null;
+        if ((known.TryGetValue(key, out ContentHash stored) ? stored : HashOfEarlier(arrivals, index)) is { } before)
         {
             ContentHash hash = ContentHash.Of(arrival.Payload.Span);
             if (before == hash || _pending.HasConflict(key, hash) || _projection.Store.HasConflict(key, hash.ToBytes()))
@@ -250,19 +249,19 @@ internal sealed partial class IntakeDesk
                 return;
             }
 
-            isConflicting = true;
+            conflict = hash;
             entry = arrivals.ConflictingEntry(index);
         }
 
         long at = _log.Append(Stamp(), entry);
-        if (isConflicting)
+        if (conflict is { } other)
         {
-            if (before is not null)
-            {
-                _pending.AddConflict(key, ContentHash.Of(arrival.Payload.Span));
-                Counters.AddConflict();
-            }
+            _pending.AddConflict(key, other); // not before: what a full disk did not take is no conflict that is known
+            Counters.AddConflict();
+        }
 
+        if (conflict is not null || arrival.IsConflicting)
+        {
             return;
         }
 
@@ -295,7 +294,7 @@ internal sealed partial class IntakeDesk
     }
 
     /// <exception cref="StoreException">The store is being made again and cannot say yet what came before.</exception>
-    private Dictionary<RecordKey, byte[]> KnownHashes(Arrivals arrivals)
+    private Dictionary<RecordKey, ContentHash> KnownHashes(Arrivals arrivals)
     {
         // Only what the ledger has passed can be in the store already: at or below the mark, or beyond a hole that an explanation or a
         // power cut (which may keep a later entry of the log and lose an earlier one) has left.
@@ -320,10 +319,10 @@ internal sealed partial class IntakeDesk
             throw new StoreException("What came before is not all in the database yet: it is being made again from the intake log.");
         }
 
-        Dictionary<RecordKey, byte[]> known = _pending.HashesOf(asked);
+        Dictionary<RecordKey, ContentHash> known = _pending.HashesOf(asked);
         foreach ((RecordKey key, byte[] hash) in store.HashesOf(asked))
         {
-            known[key] = hash;
+            known[key] = ContentHash.FromBytes(hash);
         }
 
         return known;

@@ -66,9 +66,9 @@ internal sealed class PendingRecords
     /// <summary>Hashes of the payloads of those of the keys that wait, read from the log. One that cannot be read there waits no longer.</summary>
     /// <exception cref="LogFsyncException">What is read must be durable, and could not be made so.</exception>
     /// <exception cref="StoreUnavailableException">The log cannot be read.</exception>
-    internal Dictionary<RecordKey, byte[]> HashesOf(IEnumerable<RecordKey> keys)
+    internal Dictionary<RecordKey, ContentHash> HashesOf(IEnumerable<RecordKey> keys)
     {
-        var hashes = new Dictionary<RecordKey, byte[]>();
+        var hashes = new Dictionary<RecordKey, ContentHash>();
         (RecordKey Key, long At)[] places = [.. keys.Distinct().Select(key => (key, At: Find(key) is { } run ? run.AtOf(key.Sequence) : 0)).Where(p => p.At > 0).OrderBy(p => p.At)];
         if (places.Length > 0 && places[^1].At > _log.DurableSequence)
         {
@@ -121,26 +121,14 @@ internal sealed class PendingRecords
         }
     }
 
-    /// <summary>The first of the runs that ends at a sequence or behind it; they do not overlap.</summary>
-    private static int PlaceOf(List<Run> runs, long sequence)
-    {
-        int low = 0;
-        int high = runs.Count;
-        while (low < high)
-        {
-            int middle = (low + high) / 2;
-            (low, high) = runs[middle].Last < sequence ? (middle + 1, high) : (low, middle);
-        }
-
-        return low;
-    }
+    private static int PlaceOf(List<Run> runs, long sequence) => Ascending.PlaceOf(runs, sequence, run => run.Last);
 
     private Run? Find(RecordKey key) =>
         _runs.TryGetValue(key.Epoch, out List<Run>? runs) && PlaceOf(runs, key.Sequence) is var place && place < runs.Count && runs[place].First <= key.Sequence
             ? runs[place]
             : null;
 
-    private void Read((RecordKey Key, long At)[] places, Dictionary<RecordKey, byte[]> hashes)
+    private void Read((RecordKey Key, long At)[] places, Dictionary<RecordKey, ContentHash> hashes)
     {
         IEnumerator<LogRecord>? reader = null;
         try
@@ -162,7 +150,7 @@ internal sealed class PendingRecords
 
                 if (next == at + 1)
                 {
-                    hashes[key] = ContentHash.Of(V1.IntakeEntry.Parser.ParseFrom(reader.Current.Payload.Span).Delivered.Record.Payload.Span).ToBytes();
+                    hashes[key] = ContentHash.Of(V1.IntakeEntry.Parser.ParseFrom(reader.Current.Payload.Span).Delivered.Record.Payload.Span);
                 }
                 else
                 {

@@ -27,8 +27,7 @@ internal sealed class RangesAhead
     /// <summary>Adds a range and joins it with those it touches.</summary>
     internal void Add(long first, long last)
     {
-        int at = _ranges.FindIndex(r => r.Last >= first - 1);
-        at = at < 0 ? _ranges.Count : at;
+        int at = PlaceOf(first - 1);
         int end = at;
         while (end < _ranges.Count && _ranges[end].First - 1 <= last)
         {
@@ -41,18 +40,7 @@ internal sealed class RangesAhead
         _ranges.Insert(at, (first, last));
     }
 
-    internal bool Contains(long sequence)
-    {
-        int low = 0;
-        int high = _ranges.Count;
-        while (low < high)
-        {
-            int middle = (low + high) / 2;
-            (low, high) = _ranges[middle].Last < sequence ? (middle + 1, high) : (low, middle);
-        }
-
-        return low < _ranges.Count && _ranges[low].First <= sequence;
-    }
+    internal bool Contains(long sequence) => PlaceOf(sequence) is var place && place < _ranges.Count && _ranges[place].First <= sequence;
 
     /// <summary>Where a mark gets to over these ranges; those behind it are forgotten.</summary>
     internal long Pass(long through)
@@ -69,4 +57,6 @@ internal sealed class RangesAhead
     /// <inheritdoc/>
     public override string ToString() =>
         string.Join(' ', _ranges.Select(r => string.Create(CultureInfo.InvariantCulture, $"{r.First}-{r.Last}")));
+
+    private int PlaceOf(long sequence) => Ascending.PlaceOf(_ranges, sequence, range => range.Last);
 }

@@ -22,6 +22,7 @@ public sealed partial class RecordLog : IDisposable
     private readonly List<Segment> _segments;
     private readonly LossLedger _ledger;
     private readonly LogEpoch _epoch;
+    private readonly TaskCompletionSource<LogFsyncException> _failed = new(TaskCreationOptions.RunContinuationsAsynchronously);
     private SegmentWriter? _writer;
     private Segment? _cutPending;
     private (LogEpoch Epoch, long Last) _previous;
@@ -31,7 +32,6 @@ public sealed partial class RecordLog : IDisposable
     private long _usedBytes;
     private volatile LogFsyncException? _poison;
     private volatile bool _disposed;
-    private readonly TaskCompletionSource<LogFsyncException> _failed = new(TaskCreationOptions.RunContinuationsAsynchronously);
 
     private RecordLog(ILogDisk disk, IDisposable folderLock, LogOptions options, LogRecovery recovery)
     {

@@ -88,9 +88,9 @@ public sealed class PendingRecordsTests : IDisposable
 
         RecordKey[] keys = [.. Enumerable.Range(1, 590).Select(i => new RecordKey(Epoch, i)).Where(_ => random.Next(3) == 0), new RecordKey("other", 101)];
         random.Shuffle(keys);
-        Dictionary<RecordKey, byte[]> hashes = _pending.HashesOf([.. keys, .. keys]);
+        Dictionary<RecordKey, ContentHash> hashes = _pending.HashesOf([.. keys, .. keys]);
         Assert.Equal(keys.Length, hashes.Count);
-        Assert.All(keys, key => Assert.Equal(SHA256.HashData(Payload(key.Epoch, key.Sequence)), hashes[key]));
+        Assert.All(keys, key => Assert.Equal(SHA256.HashData(Payload(key.Epoch, key.Sequence)), hashes[key].ToBytes()));
     }
 
     [Fact]
@@ -136,7 +136,7 @@ public sealed class PendingRecordsTests : IDisposable
         Assert.Null(HashOf(new RecordKey(Epoch, 100)));
     }
 
-    private ContentHash? HashOf(RecordKey key) => _pending.HashesOf([key]).TryGetValue(key, out byte[]? hash) ? ContentHash.FromBytes(hash) : null;
+    private ContentHash? HashOf(RecordKey key) => _pending.HashesOf([key]).TryGetValue(key, out ContentHash hash) ? hash : null;
 
     private void Applied(long through) => _pending.Forget(new StoreBatch { Through = new IntakePosition(_log.Epoch.ToString(), through) });
 

@@ -85,6 +85,19 @@ public sealed class ProjectionTests : IDisposable
         Assert.Equal((5L * Batch, 0L), store.Count());
     }
 
+    [Fact]
+    public async Task CatchUp_EntryThatCannotBeRead_IsLeftOut_AndTheOthersAreNot()
+    {
+        Append(1);
+        _log.Append(default, [0x12, 0xFF]); // a field that is longer than the entry
+        Append(1);
+        MemoryRecordStore store = new();
+        await using Projection projection = Over(() => { }, store);
+        projection.CatchUp();
+        Assert.Equal(3, store.Applied.Sequence);
+        Assert.Equal((2L, 0L), store.Count());
+    }
+
     private Projection Over(Action beforeBatch, MemoryRecordStore? store = null)
     {
         var hooked = new HookedStore(store ?? new MemoryRecordStore(), beforeBatch);
