@@ -1,4 +1,5 @@
 using System.Buffers;
+using System.Collections.Concurrent;
 using Microsoft.AspNetCore.Connections;
 
 namespace Cardassay.Collector.Commands;
@@ -9,11 +10,22 @@ namespace Cardassay.Collector.Commands;
 /// </summary>
 internal sealed class WideBlocks : MemoryPool<byte>, IMemoryPoolFactory<byte>
 {
-    /// <inheritdoc/>
-    public override int MaxBufferSize => 32 * 1024;
+    private const int BlockBytes = 32 << 10;
+
+    /// <summary>What is free beyond that is let go: 16 MiB.</summary>
+    private const int MostFree = 512;
+
+    private readonly ConcurrentQueue<Block> _free = new();
 
     /// <inheritdoc/>
-    public override IMemoryOwner<byte> Rent(int minBufferSize = -1) => Shared.Rent(Math.Max(minBufferSize, MaxBufferSize));
+    public override int MaxBufferSize => BlockBytes;
+
+    /// <inheritdoc/>
+    public override IMemoryOwner<byte> Rent(int minBufferSize = -1)
+    {
+        ArgumentOutOfRangeException.ThrowIfGreaterThan(minBufferSize, BlockBytes);
+        return _free.TryDequeue(out Block? block) ? block : new Block(this);
+    }
 
     /// <inheritdoc/>
     public MemoryPool<byte> Create(MemoryPoolOptions? options = null) => this;
@@ -21,6 +33,22 @@ internal sealed class WideBlocks : MemoryPool<byte>, IMemoryPoolFactory<byte>
     /// <inheritdoc/>
     protected override void Dispose(bool disposing)
     {
-        // Blocks are of the process's own pool, which outlives every server.
+        // Blocks outlive every server of the process.
+    }
+
+    // Pinned, because a socket receives into it: other memory would be pinned for each call, where the collector of garbage cannot move it.
+    private sealed class Block(WideBlocks pool) : IMemoryOwner<byte>
+    {
+        private readonly byte[] _bytes = GC.AllocateUninitializedArray<byte>(BlockBytes, pinned: true);
+
+        public Memory<byte> Memory => _bytes;
+
+        public void Dispose()
+        {
+            if (pool._free.Count < MostFree)
+            {
+                pool._free.Enqueue(this);
+            }
+        }
     }
 }

@@ -1,27 +1,29 @@
-using System.Buffers;
 using System.Runtime.InteropServices;
 using Cardassay.Collector.Analysis;
 using Cardassay.Collector.Storage;
 using Google.Protobuf;
+using Microsoft.Extensions.ObjectPool;
 
 namespace Cardassay.Collector.Intake;
 
 /// <summary>The records of one message on their way into the intake log, with the entries that are appended for them. Disposed when they are.</summary>
-internal sealed class Arrivals : IDisposable
+internal sealed class Arrivals : IDisposable, IResettable
 {
-    private readonly List<Arrival> _all;
-    private readonly List<ReadOnlyMemory<byte>> _entries;
-    private readonly byte[] _buffer;
+    /// <summary>A longer buffer, after the longest of messages, is not kept for the next.</summary>
+    private const int MostKeptBytes = 256 << 10;
+
+    /// <summary>Most records of one message: a board's whole window.</summary>
+    private const int MostRecords = 256;
+
+    // What 64 boards make anew for every message, the collector of garbage had to copy while it waited for the disk.
+    private static readonly DefaultObjectPool<Arrivals> Spare = new(new DefaultPooledObjectPolicy<Arrivals>());
+
+    private readonly List<Arrival> _all = [];
+    private readonly List<ReadOnlyMemory<byte>> _entries = [];
+    private byte[] _buffer = [];
     private int _used;
     private ReadOnlyMemory<byte> _epochBytes;
     private string _epoch = "";
-
-    private Arrivals(int records, int bytes)
-    {
-        _all = new List<Arrival>(records);
-        _entries = new List<ReadOnlyMemory<byte>>(records);
-        _buffer = ArrayPool<byte>.Shared.Rent(bytes);
-    }
 
     /// <summary>How many there are, up to the first record of the message that breaks the protocol.</summary>
     internal int Count => _all.Count;
@@ -33,36 +35,44 @@ internal sealed class Arrivals : IDisposable
     internal Arrival this[int index] => _all[index];
 
     /// <summary>The records of a message from a board.</summary>
-    internal static Arrivals Of(string board, List<WireRecord> records, long clockOffsetNs, long nowUnixNs)
+    /// <param name="board">The board in whose name they count.</param>
+    /// <param name="records">An encoded <see cref="V1.Records"/>; it may be used again when the arrivals are disposed.</param>
+    /// <param name="clockOffsetNs">How far the board's clock is behind this one, ns.</param>
+    /// <param name="nowUnixNs">This collector's clock, ns since 1970.</param>
+    /// <exception cref="BadRecordException">It is no message of 1 to 256 records.</exception>
+    internal static Arrivals Of(string board, ReadOnlyMemory<byte> records, long clockOffsetNs, long nowUnixNs)
     {
         var form = new EntryForm(board, clockOffsetNs, nowUnixNs);
-        int bytes = 0;
-        foreach (WireRecord record in records)
+        Arrivals arrivals = Take(records.Length + (MostRecords * form.MostAround));
+        try
         {
-            bytes += form.SizeOf(record.Encoded.Length);
-        }
-
-        var arrivals = new Arrivals(records.Count, bytes);
-        foreach (WireRecord record in records)
-        {
-            arrivals.Wrong = EntryStore.WhatIsWrong(record.Epoch.Length, record.BootId.Length, record.Sequence, record.Payload.Length, record.Encoded.Length);
-            if (arrivals.Wrong is not null)
+            for (var found = new WireRecords(records, MostRecords); found.MoveNext();)
             {
-                break;
+                WireRecord record = found.Current;
+                arrivals.Wrong = EntryStore.WhatIsWrong(record.Epoch.Length, record.BootId.Length, record.Sequence, record.Payload.Length, record.Encoded.Length);
+                if (arrivals.Wrong is not null)
+                {
+                    return arrivals;
+                }
+
+                int size = form.SizeOf(record.Encoded.Length);
+                form.Write(arrivals._buffer.AsSpan(arrivals._used, size), record.Encoded.Span);
+                arrivals.Add(board, record, size, isConflicting: false);
             }
 
-            int size = form.SizeOf(record.Encoded.Length);
-            form.Write(arrivals._buffer.AsSpan(arrivals._used, size), record.Encoded.Span);
-            arrivals.Add(board, record, size, isConflicting: false);
+            return arrivals.Count > 0 ? arrivals : throw new BadRecordException($"a message has no record; 1 to {MostRecords} are allowed");
         }
-
-        return arrivals;
+        catch
+        {
+            arrivals.Dispose();
+            throw;
+        }
     }
 
     /// <summary>The records among entries that came from another collector.</summary>
     internal static Arrivals Of(IReadOnlyList<V1.IntakeEntry> entries)
     {
-        var arrivals = new Arrivals(entries.Count, entries.Sum(entry => entry.CalculateSize()));
+        Arrivals arrivals = Take(entries.Sum(entry => entry.CalculateSize()));
         foreach (V1.IntakeEntry entry in entries)
         {
             V1.Delivered delivered = entry.Delivered;
@@ -87,7 +97,27 @@ internal sealed class Arrivals : IDisposable
     }
 
     /// <inheritdoc/>
-    public void Dispose() => ArrayPool<byte>.Shared.Return(_buffer);
+    public void Dispose() => Spare.Return(this);
+
+    /// <inheritdoc/>
+    public bool TryReset()
+    {
+        _all.Clear();
+        _entries.Clear();
+        (_used, _epochBytes, _epoch, Wrong) = (0, default, "", null);
+        return _buffer.Length <= MostKeptBytes;
+    }
+
+    private static Arrivals Take(int bytes)
+    {
+        Arrivals arrivals = Spare.Get();
+        if (arrivals._buffer.Length < bytes)
+        {
+            arrivals._buffer = GC.AllocateUninitializedArray<byte>(bytes);
+        }
+
+        return arrivals;
+    }
 
     private void Add(string board, in WireRecord record, int size, bool isConflicting)
     {
@@ -112,6 +142,8 @@ internal sealed class Arrivals : IDisposable
     /// <summary>What the entries of one message share: an <see cref="V1.IntakeEntry"/> as the library writes it, around each record as it came.</summary>
     private readonly struct EntryForm
     {
+        private const int MostFieldHead = 1 + 5; // tag, and the length as a number of 32 bits
+
         private readonly byte[] _received;
         private readonly byte[] _board;
         private readonly byte[] _clockOffset;
@@ -122,6 +154,9 @@ internal sealed class Arrivals : IDisposable
             _board = new V1.Delivered { Board = board }.ToByteArray();
             _clockOffset = new V1.Delivered { ClockOffsetNs = clockOffsetNs }.ToByteArray();
         }
+
+        /// <summary>What an entry takes beyond its record, at the most.</summary>
+        internal int MostAround => _received.Length + _board.Length + _clockOffset.Length + (2 * MostFieldHead);
 
         internal int SizeOf(int recordBytes) => _received.Length + Field(Delivered(recordBytes));
 

@@ -18,7 +18,7 @@ internal sealed partial class DeliveryService(
     RefusalLog refusals,
     TimeProvider time,
     ILogger<DeliveryService> logger,
-    IHostApplicationLifetime lifetime) : V1.Delivery.DeliveryBase
+    IHostApplicationLifetime lifetime) : DeliveryBase
 {
     private static readonly TimeSpan GreetingLimit = TimeSpan.FromSeconds(10);
     private static readonly TimeSpan HeartbeatEvery = TimeSpan.FromSeconds(10);
@@ -30,15 +30,12 @@ internal sealed partial class DeliveryService(
     /// <summary>Most epochs one greeting may name.</summary>
     private const int MaxEpochs = 10_000;
 
-    /// <summary>Most records of one message: a board's whole window.</summary>
-    private const int MaxRecords = 256;
-
     /// <summary>Most heartbeats in a row; a board sends one every 10 s, so that this is four days, after which it connects again.</summary>
     private const int MaxIdleMessages = 34_560;
 
     /// <inheritdoc/>
     public override async Task Deliver(
-        IAsyncStreamReader<V1.FromBoard> requestStream, IServerStreamWriter<V1.FromCollector> responseStream, ServerCallContext context)
+        IAsyncStreamReader<BoardMessage> requestStream, IServerStreamWriter<V1.FromCollector> responseStream, ServerCallContext context)
     {
         using var stop = CancellationTokenSource.CreateLinkedTokenSource(context.CancellationToken, lifetime.ApplicationStopping);
         V1.Greeting? greeting = await ReadGreetingAsync(requestStream, responseStream, stop.Token);
@@ -94,7 +91,7 @@ internal sealed partial class DeliveryService(
         Member? member,
         V1.Greeting greeting,
         uint protocol,
-        IAsyncStreamReader<V1.FromBoard> requestStream,
+        IAsyncStreamReader<BoardMessage> requestStream,
         IServerStreamWriter<V1.FromCollector> responseStream,
         DeliverySessions.Session session,
         CancellationTokenSource stop)
@@ -134,12 +131,16 @@ internal sealed partial class DeliveryService(
                 }
 
                 heard = time.GetUtcNow();
-                V1.FromBoard message = requestStream.Current;
+                BoardMessage message = requestStream.Current;
                 member?.ShutOut.ThrowIfCancellationRequested(); // before anything of it is kept
-                CheckKind(message, ref others);
-                if (message.KindCase == V1.FromBoard.KindOneofCase.Records)
+                if (message.Other is { } other)
                 {
-                    await TakeInAsync(board, ReadRecords(message.Records), offsetNs, answers.Writer, stop.Token);
+                    CheckIdle(other, ref others);
+                }
+                else
+                {
+                    others = 0;
+                    await TakeInAsync(board, message, offsetNs, answers.Writer, stop.Token);
                 }
 
                 boards.Heard(board);
@@ -189,35 +190,27 @@ internal sealed partial class DeliveryService(
         }
     }
 
-    /// <summary>The records of a message, which carries what the board's window allows.</summary>
-    private static List<WireRecord> ReadRecords(ByteString message)
-    {
-        List<WireRecord> records = WireRecord.ReadAll(message.Memory, MaxRecords);
-        return records.Count == 0 ? throw new BadRecordException($"a message has no record; 1 to {MaxRecords} are allowed") : records;
-    }
-
     /// <summary>A stream is not kept busy with anything but records.</summary>
-    private static void CheckKind(V1.FromBoard message, ref int others)
+    private static void CheckIdle(V1.FromBoard message, ref int others)
     {
-        if (message.KindCase == V1.FromBoard.KindOneofCase.Records)
-        {
-            others = 0;
-        }
-        else if (message.KindCase == V1.FromBoard.KindOneofCase.Greeting)
+        if (message.KindCase == V1.FromBoard.KindOneofCase.Greeting)
         {
             throw new BadRecordException("a second greeting came on one stream");
         }
-        else if (++others > MaxIdleMessages)
+
+        if (++others > MaxIdleMessages)
         {
             throw new BadRecordException($"more than {MaxIdleMessages} messages without a record came in a row");
         }
     }
 
     private async Task TakeInAsync(
-        string board, List<WireRecord> records, long offsetNs, ChannelWriter<V1.FromCollector> answers, CancellationToken cancellationToken)
+        string board, BoardMessage message, long offsetNs, ChannelWriter<V1.FromCollector> answers, CancellationToken cancellationToken)
     {
-        IntakeAnswer answer = await desk.AcceptAsync(board, records, offsetNs, cancellationToken);
-        boards.Received(board, records.Count, answer.Fresh);
+        Task<IntakeAnswer> accepted = desk.AcceptAsync(board, message.Records, offsetNs, cancellationToken);
+        message.Dispose(); // not after the disk: the next board's message goes where this one was
+        IntakeAnswer answer = await accepted;
+        boards.Received(board, answer.Records, answer.Fresh);
         if (answer.Conflicts > 0)
         {
             LogConflicts(logger, board, answer.Conflicts);
@@ -239,7 +232,7 @@ internal sealed partial class DeliveryService(
     }
 
     private async Task<V1.Greeting?> ReadGreetingAsync(
-        IAsyncStreamReader<V1.FromBoard> requests, IServerStreamWriter<V1.FromCollector> responses, CancellationToken cancellationToken)
+        IAsyncStreamReader<BoardMessage> requests, IServerStreamWriter<V1.FromCollector> responses, CancellationToken cancellationToken)
     {
         using var limit = CancellationTokenSource.CreateLinkedTokenSource(cancellationToken);
         limit.CancelAfter(GreetingLimit);
@@ -255,7 +248,7 @@ internal sealed partial class DeliveryService(
             return null;
         }
 
-        V1.Greeting? greeting = requests.Current.Greeting;
+        V1.Greeting? greeting = requests.Current.Other?.Greeting;
         string? wrong = greeting is null ? "The first message must be a greeting."
             : greeting.Epochs.Count is 0 or > MaxEpochs ? $"A greeting names 1 to {MaxEpochs} epochs, this one {greeting.Epochs.Count}."
             : greeting.Epochs.Any(e => e.Epoch.Length != 16) ? "An epoch of the greeting does not have 16 bytes."

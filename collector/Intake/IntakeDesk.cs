@@ -68,36 +68,33 @@ internal sealed partial class IntakeDesk
     /// Takes in records of one board. Returns, after they are on the disk, how far each epoch named has been received, and the
     /// first missing sequence of each epoch in which a gap was seen.
     /// </summary>
+    /// <param name="board">The board in whose name they count.</param>
+    /// <param name="records">An encoded <see cref="V1.Records"/>. It may be used again when the task is there, before it ends.</param>
+    /// <param name="clockOffsetNs">How far the board's clock is behind this one, ns.</param>
+    /// <param name="cancellationToken">Ends the waiting; what was taken in stays.</param>
     /// <exception cref="BadRecordException">A record breaks the protocol; the records before it were taken in.</exception>
-    internal async Task<IntakeAnswer> AcceptAsync(
-        string board, List<WireRecord> records, long clockOffsetNs, CancellationToken cancellationToken)
+    internal Task<IntakeAnswer> AcceptAsync(string board, ReadOnlyMemory<byte> records, long clockOffsetNs, CancellationToken cancellationToken)
     {
         long arrived = _time.GetTimestamp();
         var epochs = new List<string>();
         var gaps = new Dictionary<string, long>(StringComparer.Ordinal);
-        IReadOnlyList<(string Epoch, long Through)> marks;
+        IntakeAnswer answer;
         long until;
-        int fresh;
-        int conflicts;
-        string? wrong;
-        using (Arrivals arrivals = Arrivals.Of(board, records, clockOffsetNs, NowUnixNs())) // all that takes long, before the gate
+        using Arrivals arrivals = Arrivals.Of(board, records, clockOffsetNs, NowUnixNs()); // all that takes long, before the gate
+        lock (_gate)
         {
-            lock (_gate)
-            {
-                (long freshBefore, long conflictsBefore) = (Counters.Received, Counters.Conflicts);
-                TakeIn(arrivals, epochs, gaps);
-                marks = [.. epochs.Select(e => (e, _ledger.Through(e)))];
-                until = _log.LastSequence;
-                (fresh, conflicts) = ((int)(Counters.Received - freshBefore), (int)(Counters.Conflicts - conflictsBefore));
-            }
-
-            wrong = arrivals.Wrong;
+            (long freshBefore, long conflictsBefore) = (Counters.Received, Counters.Conflicts);
+            TakeIn(arrivals, epochs, gaps);
+            answer = new IntakeAnswer(
+                [.. epochs.Select(e => (e, _ledger.Through(e)))],
+                gaps,
+                arrivals.Count,
+                (int)(Counters.Received - freshBefore),
+                (int)(Counters.Conflicts - conflictsBefore));
+            until = _log.LastSequence;
         }
 
-        // Also when nothing here was new: what a repeated record repeats may have been appended by another stream and not be on the disk.
-        await CommitAsync(until, cancellationToken);
-        Receipted?.Invoke(_time.GetElapsedTime(arrived));
-        return wrong is not null ? throw new BadRecordException(wrong) : new IntakeAnswer(marks, gaps, fresh, conflicts);
+        return AnswerAsync(answer, until, arrived, arrivals.Wrong, cancellationToken);
     }
 
     /// <summary>How far each epoch has been received and is on the disk: what a receipt may say.</summary>
@@ -136,6 +133,15 @@ internal sealed partial class IntakeDesk
 
     /// <summary>The collector's wall clock, ns since 1970.</summary>
     internal long NowUnixNs() => (_time.GetUtcNow() - DateTimeOffset.UnixEpoch).Ticks * 100;
+
+    /// <summary>Answers when what was taken in is on the disk.</summary>
+    private async Task<IntakeAnswer> AnswerAsync(IntakeAnswer answer, long until, long arrived, string? wrong, CancellationToken cancellationToken)
+    {
+        // Also when nothing here was new: what a repeated record repeats may have been appended by another stream and not be on the disk.
+        await CommitAsync(until, cancellationToken);
+        Receipted?.Invoke(_time.GetElapsedTime(arrived));
+        return wrong is not null ? throw new BadRecordException(wrong) : answer;
+    }
 
     /// <summary>Waits until everything appended up to a sequence is on the disk; 0 for nothing appended yet.</summary>
     private async Task CommitAsync(long sequence, CancellationToken cancellationToken)
@@ -342,10 +348,11 @@ internal sealed partial class IntakeDesk
 /// <summary>What an intake came to.</summary>
 /// <param name="Marks">How far each epoch named has been received.</param>
 /// <param name="Gaps">First missing sequence of each epoch in which a gap was seen.</param>
+/// <param name="Records">Records looked at.</param>
 /// <param name="Fresh">Records taken in for the first time.</param>
 /// <param name="Conflicts">Records whose key had been received before with another content.</param>
 internal sealed record IntakeAnswer(
-    IReadOnlyList<(string Epoch, long Through)> Marks, IReadOnlyDictionary<string, long> Gaps, int Fresh, int Conflicts);
+    IReadOnlyList<(string Epoch, long Through)> Marks, IReadOnlyDictionary<string, long> Gaps, int Records, int Fresh, int Conflicts);
 
 /// <summary>A record breaks the protocol.</summary>
 internal sealed class BadRecordException(string message) : Exception(message);

@@ -11,36 +11,7 @@ namespace Cardassay.Collector.Intake;
 internal readonly record struct WireRecord(
     ReadOnlyMemory<byte> Encoded, ReadOnlyMemory<byte> Epoch, ulong Sequence, ReadOnlyMemory<byte> BootId, ReadOnlyMemory<byte> Payload)
 {
-    private const uint LengthDelimited = 2;
-
-    /// <summary>What an agent with much to send puts into a message.</summary>
-    private const int Usual = 128;
-
-    /// <summary>The records of an encoded <see cref="V1.Records"/>, in its order. They point into it.</summary>
-    /// <exception cref="BadRecordException">It is not one, or has more records.</exception>
-    internal static List<WireRecord> ReadAll(ReadOnlyMemory<byte> records, int most)
-    {
-        var found = new List<WireRecord>(Math.Min(most, Usual));
-        var reader = new WireReader(records);
-        while (!reader.IsAtEnd)
-        {
-            uint tag = reader.Tag();
-            if (tag != (LengthDelimited | (V1.Records.Records_FieldNumber << 3)))
-            {
-                reader.Skip(tag);
-            }
-            else if (found.Count < most)
-            {
-                found.Add(Read(reader.Bytes()));
-            }
-            else
-            {
-                throw new BadRecordException($"a message has more than the {most} records that are allowed");
-            }
-        }
-
-        return found;
-    }
+    private const uint LengthDelimited = (uint)WireFormat.WireType.LengthDelimited;
 
     /// <summary>One encoded <see cref="V1.Record"/>.</summary>
     /// <exception cref="BadRecordException">It is not one.</exception>

@@ -2,6 +2,7 @@ using System.Buffers;
 using System.Buffers.Binary;
 using System.Net;
 using System.Net.Sockets;
+using System.Runtime.InteropServices;
 using System.Text;
 
 namespace Cardassay.Benchmarks.Scale;
@@ -66,19 +67,7 @@ internal sealed class BareCall : IDisposable
 
         _connectionCredit -= size;
         _streamCredit -= size;
-        int first = Math.Min(message.Length, MaxFrame - GrpcHead);
-        Head(Data, 0, 1, GrpcHead + first);
-        Span<byte> prefix = _out.GetSpan(GrpcHead)[..GrpcHead];
-        prefix[0] = 0; // not compressed
-        BinaryPrimitives.WriteInt32BigEndian(prefix[1..], message.Length);
-        _out.Advance(GrpcHead);
-        _out.Write(message.Span[..first]);
-        for (int at = first; at < message.Length; at += MaxFrame)
-        {
-            Frame(Data, 0, 1, message.Span.Slice(at, Math.Min(MaxFrame, message.Length - at)));
-        }
-
-        await SendAsync();
+        await SendAsync(Frames(message));
     }
 
     /// <summary>The next message.</summary>
@@ -185,20 +174,65 @@ internal sealed class BareCall : IDisposable
         _out.ResetWrittenCount();
     }
 
+    private async Task SendAsync(List<ArraySegment<byte>> parts)
+    {
+        while (parts.Count > 0)
+        {
+            int sent = await _socket.SendAsync(parts, SocketFlags.None);
+            int whole = 0;
+            for (; whole < parts.Count && parts[whole].Count <= sent; whole++)
+            {
+                sent -= parts[whole].Count;
+            }
+
+            parts.RemoveRange(0, whole);
+            if (sent > 0)
+            {
+                parts[0] = parts[0][sent..];
+            }
+        }
+    }
+
+    /// <summary>The message where it lies, with the heads of its frames between its parts.</summary>
+    private List<ArraySegment<byte>> Frames(ReadOnlyMemory<byte> message)
+    {
+        if (!MemoryMarshal.TryGetArray(message, out ArraySegment<byte> left))
+        {
+            throw new ArgumentException("The message is not in an array.", nameof(message));
+        }
+
+        Span<byte> prefix = stackalloc byte[GrpcHead]; // the first byte is 0: not compressed
+        prefix[0] = 0;
+        BinaryPrimitives.WriteInt32BigEndian(prefix[1..], message.Length);
+        var parts = new List<ArraySegment<byte>>();
+        for (bool isFirst = true; isFirst || left.Count > 0; isFirst = false)
+        {
+            ReadOnlySpan<byte> opening = isFirst ? prefix : [];
+            ArraySegment<byte> part = left[..Math.Min(left.Count, MaxFrame - opening.Length)];
+            left = left[part.Count..];
+            byte[] head = new byte[FrameHead + opening.Length];
+            WriteHead(head, Data, 0, 1, opening.Length + part.Count);
+            opening.CopyTo(head.AsSpan(FrameHead));
+            parts.Add(head);
+            parts.Add(part);
+        }
+
+        return parts;
+    }
+
     private void Frame(byte type, byte flags, int stream, ReadOnlySpan<byte> payload)
     {
-        Head(type, flags, stream, payload.Length);
+        WriteHead(_out.GetSpan(FrameHead), type, flags, stream, payload.Length);
+        _out.Advance(FrameHead);
         _out.Write(payload);
     }
 
-    private void Head(byte type, byte flags, int stream, int length)
+    private static void WriteHead(Span<byte> head, byte type, byte flags, int stream, int length)
     {
-        Span<byte> head = _out.GetSpan(FrameHead);
         BinaryPrimitives.WriteInt32BigEndian(head, length << 8);
         head[3] = type;
         head[4] = flags;
         BinaryPrimitives.WriteInt32BigEndian(head[5..], stream);
-        _out.Advance(FrameHead);
     }
 
     private static byte[] Number(int value)

@@ -79,18 +79,11 @@ internal static class BoardRecords
         head.Number(V1.Record.WallUnixNsFieldNumber, FirstWallUnixNs + (sequence * NsBetween));
         head.Bytes(V1.Record.BootIdFieldNumber, NoBoot);
         head.Length(V1.Record.PayloadFieldNumber, payload.Length);
-        WriteLength(to, V1.Records.Records_FieldNumber, head.Written + payload.Length);
+        var field = new WireWriter(to.GetSpan(HeadBytes));
+        field.Length(V1.Records.Records_FieldNumber, head.Written + payload.Length);
+        to.Advance(field.Written);
         to.Write(bytes[..head.Written]);
         to.Write(payload);
-    }
-
-    /// <summary>Writes the tag and the length of a field of bytes.</summary>
-    internal static void WriteLength(IBufferWriter<byte> to, int field, int length)
-    {
-        Span<byte> bytes = stackalloc byte[HeadBytes];
-        var head = new WireWriter(bytes);
-        head.Length(field, length);
-        to.Write(bytes[..head.Written]);
     }
 
     /// <summary>Half a minute of one trial: a histogram of about forty occupied buckets and thirty seconds of timeline.</summary>

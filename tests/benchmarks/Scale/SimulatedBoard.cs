@@ -2,7 +2,9 @@ using System.Buffers;
 using System.Diagnostics;
 using System.Globalization;
 using System.Net;
+using System.Runtime.InteropServices;
 using Cardassay.Agent.Delivery;
+using Cardassay.Collector.Intake;
 using Cardassay.Wire;
 using Google.Protobuf;
 
@@ -17,12 +19,14 @@ internal sealed class SimulatedBoard : IDisposable
     internal const int MessageRecords = DeliveryStream.MessageRecords;
     private const ulong Window = 256;
 
+    /// <summary>Before the records of a message, for the field they are in: its length is known last.</summary>
+    private const int HeadRoom = 8;
+
     private readonly IPEndPoint _collector;
     private readonly byte[] _epoch = Guid.NewGuid().ToByteArray();
     private readonly string _name;
     private readonly IReadOnlyList<byte[]> _payloads;
     private readonly int _offset;
-    private readonly ArrayBufferWriter<byte> _message = new();
     private readonly ArrayBufferWriter<byte> _records = new();
     private BareCall? _call;
     private ulong _sent;
@@ -72,9 +76,9 @@ internal sealed class SimulatedBoard : IDisposable
         {
             while (!until.IsCancellationRequested && _sent - Receipted + MessageRecords <= Window && (open.Count == 0 || pause == TimeSpan.Zero))
             {
-                WriteNext();
+                ReadOnlyMemory<byte> message = WriteNext();
                 open.Enqueue((_sent, Stopwatch.GetTimestamp()));
-                await _call!.WriteAsync(_message.WrittenMemory);
+                await _call!.WriteAsync(message);
             }
 
             if (open.Count == 0)
@@ -105,19 +109,24 @@ internal sealed class SimulatedBoard : IDisposable
     }
 
     /// <summary>The next records as the encoder writes them; the first message is compared with what it writes.</summary>
-    private void WriteNext()
+    private ReadOnlyMemory<byte> WriteNext()
     {
         ulong first = _sent + 1;
         _records.ResetWrittenCount();
+        _records.GetSpan(HeadRoom);
+        _records.Advance(HeadRoom);
         for (int i = 0; i < MessageRecords; i++)
         {
             _sent++;
             BoardRecords.Write(_records, _epoch, _sent, PayloadOf(_sent));
         }
 
-        _message.ResetWrittenCount();
-        BoardRecords.WriteLength(_message, V1.FromBoard.RecordsFieldNumber, _records.WrittenCount);
-        _message.Write(_records.WrittenSpan);
+        Span<byte> head = stackalloc byte[HeadRoom];
+        var field = new WireWriter(head);
+        field.Length(V1.FromBoard.RecordsFieldNumber, _records.WrittenCount - HeadRoom);
+        int start = HeadRoom - field.Written;
+        head[..field.Written].CopyTo(MemoryMarshal.AsMemory(_records.WrittenMemory).Span[start..]);
+        ReadOnlyMemory<byte> message = _records.WrittenMemory[start..];
         if (first == 1)
         {
             var same = new V1.Records();
@@ -126,11 +135,13 @@ internal sealed class SimulatedBoard : IDisposable
                 same.Records_.Add(BoardRecords.Record(_epoch, sequence, PayloadOf(sequence)));
             }
 
-            if (!_message.WrittenSpan.SequenceEqual(new V1.FromBoard { Records = same.ToByteString() }.ToByteArray()))
+            if (!message.Span.SequenceEqual(new V1.FromBoard { Records = same.ToByteString() }.ToByteArray()))
             {
                 throw new InvalidOperationException("The message written by hand is not what the encoder writes.");
             }
         }
+
+        return message;
     }
 
     private byte[] PayloadOf(ulong sequence) => _payloads[(_offset + (int)(sequence % 1_000_000)) % _payloads.Count];

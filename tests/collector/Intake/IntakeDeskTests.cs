@@ -36,6 +36,27 @@ public sealed class IntakeDeskTests : IAsyncDisposable
     }
 
     [Fact]
+    public async Task AcceptAsync_BufferUsedAgainBeforeTheDiskHasIt_KeepsWhatCame()
+    {
+        await TakeInAsync((1, 10), (2, 20));
+        await TakeInAsync((2, 21));
+        Assert.Equal(
+            [(1UL, 10), (2UL, 20), (2UL, 21)],
+            _log.Read(_log.Epoch, 1).Select(r => V1.IntakeEntry.Parser.ParseFrom(r.Payload.Span).Delivered.Record).Select(r => (r.Sequence, (int)r.Payload[0])));
+    }
+
+    [Theory]
+    [InlineData(0)]
+    [InlineData(257)]
+    public async Task AcceptAsync_NoRecordOrMoreThanAWindow_TakesNoneIn(int records)
+    {
+        byte[] message = new V1.Records { Records_ = { Enumerable.Range(1, records).Select(i => TestBoard.Record(_epoch, (ulong)i, [1])) } }.ToByteArray();
+        await Assert.ThrowsAsync<BadRecordException>(() => _desk.AcceptAsync("bench", message, 0, CancellationToken.None));
+        Assert.Equal(0, _log.LastSequence);
+        Assert.Equal((256, 0, 256L), await TakeInAsync([.. Enumerable.Range(1, 256).Select(i => ((ulong)i, (byte)1))]));
+    }
+
+    [Fact]
     public async Task AcceptAsync_TheSameAgainBeforeTheStoreHasIt_IsNotAppended()
     {
         Assert.Equal((3, 0, 3L), await TakeInAsync((1, 10), (2, 20), (3, 30)));
@@ -76,7 +97,10 @@ public sealed class IntakeDeskTests : IAsyncDisposable
     private async Task<(int Fresh, int Conflicts, long InTheLog)> TakeInAsync(params (ulong Sequence, byte Content)[] records)
     {
         var message = new V1.Records { Records_ = { records.Select(r => TestBoard.Record(_epoch, r.Sequence, [r.Content])) } };
-        IntakeAnswer answer = await _desk.AcceptAsync("bench", WireRecord.ReadAll(message.ToByteArray(), most: 256), 0, CancellationToken.None);
+        byte[] bytes = message.ToByteArray();
+        Task<IntakeAnswer> accepted = _desk.AcceptAsync("bench", bytes, 0, CancellationToken.None);
+        bytes.AsSpan().Fill(0xFF); // as the next message does, which is read into the same buffer
+        IntakeAnswer answer = await accepted;
         return (answer.Fresh, answer.Conflicts, _log.DurableSequence);
     }
 }

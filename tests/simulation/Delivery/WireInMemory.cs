@@ -1,5 +1,8 @@
+using System.Buffers;
 using System.Threading.Channels;
+using Cardassay.Collector.Intake;
 using Cardassay.Fixtures;
+using Google.Protobuf;
 using Grpc.Core;
 using Microsoft.AspNetCore.Http;
 
@@ -9,7 +12,7 @@ namespace Cardassay.Simulation.Tests.Delivery;
 /// Joins the agent's end of the delivery stream to the collector's service without a socket. Messages keep their order, as in one
 /// HTTP/2 stream; the connection can be cut after any message, in either direction.
 /// </summary>
-internal sealed class WireInMemory(Func<V1.Delivery.DeliveryBase?> collector) : OneStreamInvoker
+internal sealed class WireInMemory(Func<DeliveryBase?> collector) : OneStreamInvoker
 {
     private int _messages;
     private int _cuts;
@@ -26,7 +29,7 @@ internal sealed class WireInMemory(Func<V1.Delivery.DeliveryBase?> collector) : 
     public override AsyncDuplexStreamingCall<TRequest, TResponse> AsyncDuplexStreamingCall<TRequest, TResponse>(
         Method<TRequest, TResponse> method, string? host, CallOptions options)
     {
-        V1.Delivery.DeliveryBase? service = collector();
+        DeliveryBase? service = collector();
         var broken = CancellationTokenSource.CreateLinkedTokenSource(options.CancellationToken);
         var up = Channel.CreateBounded<V1.FromBoard>(16);
         var down = Channel.CreateBounded<V1.FromCollector>(16);
@@ -40,7 +43,7 @@ internal sealed class WireInMemory(Func<V1.Delivery.DeliveryBase?> collector) : 
             {
                 try
                 {
-                    await service.Deliver(new Reader<V1.FromBoard>(up.Reader, broken.Token, () => Carried(broken)),
+                    await service.Deliver(new Reader<V1.FromBoard, BoardMessage>(up.Reader, Read, broken.Token, () => Carried(broken)),
                         new Writer<V1.FromCollector>(down.Writer, broken.Token), new Context(broken.Token));
                     down.Writer.TryComplete();
                 }
@@ -53,7 +56,7 @@ internal sealed class WireInMemory(Func<V1.Delivery.DeliveryBase?> collector) : 
 
         return (AsyncDuplexStreamingCall<TRequest, TResponse>)(object)new AsyncDuplexStreamingCall<V1.FromBoard, V1.FromCollector>(
             new Writer<V1.FromBoard>(up.Writer, broken.Token),
-            new Reader<V1.FromCollector>(down.Reader, broken.Token, () => Carried(broken)),
+            new Reader<V1.FromCollector, V1.FromCollector>(down.Reader, message => message, broken.Token, () => Carried(broken)),
             Task.FromResult(new Metadata()),
             () => Status.DefaultSuccess,
             () => [],
@@ -71,23 +74,23 @@ internal sealed class WireInMemory(Func<V1.Delivery.DeliveryBase?> collector) : 
 
     private static RpcException Gone() => new(new Status(StatusCode.Unavailable, "the connection is gone"));
 
-    private sealed class Reader<T>(ChannelReader<T> channel, CancellationToken broken, Action carried) : IAsyncStreamReader<T>
-    {
-        private T _current = default!;
+    private static BoardMessage Read(V1.FromBoard message) => BoardMessage.Read(new ReadOnlySequence<byte>(message.ToByteArray()));
 
-        public T Current => _current;
+    private sealed class Reader<TSent, T>(ChannelReader<TSent> channel, Func<TSent, T> read, CancellationToken broken, Action carried) : IAsyncStreamReader<T>
+    {
+        public T Current { get; private set; } = default!;
 
         public async Task<bool> MoveNext(CancellationToken cancellationToken)
         {
             using var any = CancellationTokenSource.CreateLinkedTokenSource(broken, cancellationToken);
             try
             {
-                if (!await channel.WaitToReadAsync(any.Token) || !channel.TryRead(out T? message))
+                if (!await channel.WaitToReadAsync(any.Token) || !channel.TryRead(out TSent? message))
                 {
                     return false;
                 }
 
-                _current = message;
+                Current = read(message);
                 carried();
                 return true;
             }

@@ -7,25 +7,25 @@ namespace Cardassay.Collector.Tests.Intake;
 /// Records are found in the bytes of a message as Google.Protobuf finds them, which is what the tests compare with: in sound messages, and in
 /// 20,000 that were damaged (CARDASSAY_FULL=1: 2,000,000). The seed is in the failure message.
 /// </summary>
-public sealed class WireRecordTests
+public sealed class WireRecordsTests
 {
     private const int Seed = 6_111;
 
     [Fact]
-    public void ReadAll_SoundMessages_FindsWhatTheParserFinds_AndKeepsEveryByte()
+    public void MoveNext_SoundMessages_FindsWhatTheParserFinds_AndKeepsEveryByte()
     {
         var random = new Random(Seed);
         for (int round = 0; round < 200; round++)
         {
             V1.Records message = Some(random);
-            IReadOnlyList<WireRecord> read = WireRecord.ReadAll(message.ToByteArray(), most: 256);
+            IReadOnlyList<WireRecord> read = ReadAll(message.ToByteArray());
             Assert.Equal(message.Records_.Select(r => r.ToByteString()), read.Select(r => ByteString.CopyFrom(r.Encoded.Span)));
             AssertSame(message, read, $"seed {Seed}, round {round}");
         }
     }
 
     [Fact]
-    public void ReadAll_DamagedMessages_AreTakenAndRefusedAsTheParserDoes()
+    public void MoveNext_DamagedMessages_AreTakenAndRefusedAsTheParserDoes()
     {
         var random = new Random(Seed);
         int rounds = Environment.GetEnvironmentVariable("CARDASSAY_FULL") == "1" ? 2_000_000 : 20_000;
@@ -33,12 +33,12 @@ public sealed class WireRecordTests
         int refused = 0;
         for (int round = 0; round < rounds; round++)
         {
-            byte[] bytes = Damaged(Some(random).ToByteArray(), random);
+            byte[] bytes = DamagedBytes.Of(Some(random).ToByteArray(), random);
             V1.Records? expected = Parsed(bytes);
             IReadOnlyList<WireRecord>? read = null;
             try
             {
-                read = WireRecord.ReadAll(bytes, most: 256);
+                read = ReadAll(bytes);
             }
             catch (BadRecordException)
             {
@@ -62,7 +62,7 @@ public sealed class WireRecordTests
 
     /// <summary>What is taken becomes part of an entry, and a log with an entry that the library refuses could not be projected.</summary>
     [Fact]
-    public void ReadAll_GroupsNestedEverDeeper_TakesNoneThatCannotBeReadWithinAnEntry()
+    public void MoveNext_GroupsNestedEverDeeper_TakesNoneThatCannotBeReadWithinAnEntry()
     {
         int taken = 0;
         for (int depth = 1; depth <= 110; depth++)
@@ -70,7 +70,7 @@ public sealed class WireRecordTests
             byte[] record = [.. Record(new Random(Seed)).ToByteArray(), .. Enumerable.Repeat((byte)0x53, depth), .. Enumerable.Repeat((byte)0x54, depth)];
             try
             {
-                WireRecord.ReadAll(Field(V1.Records.Records_FieldNumber, record), most: 1);
+                ReadAll(Field(V1.Records.Records_FieldNumber, record));
             }
             catch (BadRecordException)
             {
@@ -88,13 +88,10 @@ public sealed class WireRecordTests
     [Fact]
     public void Entry_OfARecordAsItCame_IsTheEntryTheEncoderWrites()
     {
-        var random = new Random(Seed);
-        V1.Records message = Some(random);
-        message.Records_.Add(Record(random));
-        V1.Record sound = message.Records_[^1];
+        V1.Record sound = Record(new Random(Seed));
         (sound.Epoch, sound.BootId, sound.Payload, sound.Sequence) =
             (ByteString.CopyFrom(new byte[16]), ByteString.CopyFrom(new byte[16]), ByteString.CopyFrom([1, 2, 3]), 7);
-        using Arrivals arrivals = Arrivals.Of("harbour-1", [WireRecord.Read(sound.ToByteArray())], clockOffsetNs: -5_000, nowUnixNs: 1_772_000_000_000_000_000);
+        using Arrivals arrivals = Arrivals.Of("harbour-1", new V1.Records { Records_ = { sound } }.ToByteArray(), clockOffsetNs: -5_000, nowUnixNs: 1_772_000_000_000_000_000);
         byte[] expected = new V1.IntakeEntry
         {
             ReceivedUnixNs = 1_772_000_000_000_000_000,
@@ -105,6 +102,17 @@ public sealed class WireRecordTests
         V1.IntakeEntry marked = V1.IntakeEntry.Parser.ParseFrom(expected);
         marked.Delivered.Conflicting = true;
         Assert.Equal(marked.ToByteArray(), arrivals.ConflictingEntry(0));
+    }
+
+    private static List<WireRecord> ReadAll(byte[] message)
+    {
+        var found = new List<WireRecord>();
+        for (var records = new WireRecords(message, most: 256); records.MoveNext();)
+        {
+            found.Add(records.Current);
+        }
+
+        return found;
     }
 
     private static byte[] Field(int number, byte[] value)
@@ -158,32 +166,5 @@ public sealed class WireRecordTests
         byte[] bytes = new byte[length];
         random.NextBytes(bytes);
         return ByteString.CopyFrom(bytes);
-    }
-
-    /// <summary>One to three changes: a byte, a cut, something put in (tags and lengths more often than chance gives them).</summary>
-    private static byte[] Damaged(byte[] sound, Random random)
-    {
-        List<byte> bytes = [.. sound];
-        for (int change = random.Next(3); change >= 0; change--)
-        {
-            int at = random.Next(bytes.Count + 1);
-            switch (random.Next(4))
-            {
-                case 0 when at < bytes.Count:
-                    bytes[at] = (byte)random.Next(256);
-                    break;
-                case 1 when at < bytes.Count && random.Next(4) == 0:
-                    bytes.RemoveRange(at, bytes.Count - at);
-                    break;
-                case 2:
-                    bytes.InsertRange(at, ((byte[][])[[0x0A, 0], [0x3A, 1, 9], [0x52, 0], [0x53, 0x54], [0x10, 0xFF, 1], [0x0D, 1, 2, 3, 4], [0xFF], [0]])[random.Next(8)]);
-                    break;
-                default:
-                    bytes.InsertRange(0, [0x52, 2, 0, 0]);
-                    break;
-            }
-        }
-
-        return [.. bytes];
     }
 }
