@@ -6,7 +6,7 @@ namespace Cardassay.Agent.Trials;
 internal static class BoardMemory
 {
     /// <summary>
-    /// Gives what is no longer used back to the system; the collector of garbage would keep it, up to the size of the processor's cache and more,
+    /// Gives what is no longer used back to the system; the garbage collector would keep it, up to the size of the processor's cache and more,
     /// and the C library what its own heaps once held. Takes milliseconds: only where nothing is being timed.
     /// </summary>
     public static void GiveBack()

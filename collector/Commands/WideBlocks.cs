@@ -36,7 +36,7 @@ internal sealed class WideBlocks : MemoryPool<byte>, IMemoryPoolFactory<byte>
         // Blocks outlive every server of the process.
     }
 
-    // Pinned, because a socket receives into it: other memory would be pinned for each call, where the collector of garbage cannot move it.
+    // Pinned, because a socket receives into it: other memory would be pinned for each call, where the garbage collector then cannot move it.
     private sealed class Block(WideBlocks pool) : IMemoryOwner<byte>
     {
         private readonly byte[] _bytes = GC.AllocateUninitializedArray<byte>(BlockBytes, pinned: true);

@@ -15,7 +15,7 @@ internal sealed class Arrivals : IDisposable, IResettable
     /// <summary>Most records of one message: a board's whole window.</summary>
     private const int MostRecords = 256;
 
-    // What 64 boards make anew for every message, the collector of garbage had to copy while it waited for the disk.
+    // What 64 boards make anew for every message, the garbage collector had to copy about while the message waited for the disk.
     private static readonly DefaultObjectPool<Arrivals> Spare = new(new DefaultPooledObjectPolicy<Arrivals>());
 
     private readonly List<Arrival> _all = [];

@@ -5,7 +5,7 @@ namespace Cardassay.Collector.Intake;
 
 /// <summary>
 /// What a board sends: a <see cref="V1.FromBoard"/> whose records stay as they came, in a borrowed buffer. The generated class would have an array
-/// made for every message, which the collector of garbage then copies about while the message waits for the disk.
+/// made for every message, which the garbage collector then copies about while the message waits for the disk.
 /// </summary>
 internal sealed class BoardMessage : IDisposable
 {
