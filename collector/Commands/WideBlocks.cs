@@ -33,15 +33,12 @@ internal sealed class WideBlocks : MemoryPool<byte>, IMemoryPoolFactory<byte>
     /// <inheritdoc/>
     protected override void Dispose(bool disposing)
     {
-        // Blocks outlive every server of the process.
+        // Every caller of Create has this same pool.
     }
 
-    // Pinned, because a socket receives into it: other memory would be pinned for each call, where the garbage collector then cannot move it.
     private sealed class Block(WideBlocks pool) : IMemoryOwner<byte>
     {
-        private readonly byte[] _bytes = GC.AllocateUninitializedArray<byte>(BlockBytes, pinned: true);
-
-        public Memory<byte> Memory => _bytes;
+        public Memory<byte> Memory { get; } = GC.AllocateUninitializedArray<byte>(BlockBytes);
 
         public void Dispose()
         {

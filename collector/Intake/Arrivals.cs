@@ -1,29 +1,33 @@
+using System.Buffers;
 using System.Runtime.InteropServices;
 using Cardassay.Collector.Analysis;
 using Cardassay.Collector.Storage;
 using Google.Protobuf;
-using Microsoft.Extensions.ObjectPool;
 
 namespace Cardassay.Collector.Intake;
 
 /// <summary>The records of one message on their way into the intake log, with the entries that are appended for them. Disposed when they are.</summary>
-internal sealed class Arrivals : IDisposable, IResettable
+internal sealed class Arrivals : IDisposable
 {
-    /// <summary>A longer buffer, after the longest of messages, is not kept for the next.</summary>
-    private const int MostKeptBytes = 256 << 10;
-
     /// <summary>Most records of one message: a board's whole window.</summary>
     private const int MostRecords = 256;
 
-    // What 64 boards make anew for every message, the garbage collector had to copy about while the message waited for the disk.
-    private static readonly DefaultObjectPool<Arrivals> Spare = new(new DefaultPooledObjectPolicy<Arrivals>());
+    /// <summary>What an agent with much to send puts into a message.</summary>
+    private const int UsualRecords = 128;
 
-    private readonly List<Arrival> _all = [];
-    private readonly List<ReadOnlyMemory<byte>> _entries = [];
-    private byte[] _buffer = [];
+    private readonly List<Arrival> _all;
+    private readonly List<ReadOnlyMemory<byte>> _entries;
+    private readonly byte[] _buffer;
     private int _used;
     private ReadOnlyMemory<byte> _epochBytes;
     private string _epoch = "";
+
+    private Arrivals(int records, int bytes)
+    {
+        _all = new List<Arrival>(records);
+        _entries = new List<ReadOnlyMemory<byte>>(records);
+        _buffer = ArrayPool<byte>.Shared.Rent(bytes);
+    }
 
     /// <summary>How many there are, up to the first record of the message that breaks the protocol.</summary>
     internal int Count => _all.Count;
@@ -43,36 +47,28 @@ internal sealed class Arrivals : IDisposable, IResettable
     internal static Arrivals Of(string board, ReadOnlyMemory<byte> records, long clockOffsetNs, long nowUnixNs)
     {
         var form = new EntryForm(board, clockOffsetNs, nowUnixNs);
-        Arrivals arrivals = Take(records.Length + (MostRecords * form.MostAround));
-        try
+        var arrivals = new Arrivals(UsualRecords, records.Length + (MostRecords * form.MostAround));
+        for (var found = new WireRecords(records, MostRecords); found.MoveNext();) // to its end: what is no message is not taken in by half
         {
-            for (var found = new WireRecords(records, MostRecords); found.MoveNext();)
+            WireRecord record = found.Current;
+            arrivals.Wrong ??= EntryStore.WhatIsWrong(record.Epoch.Length, record.BootId.Length, record.Sequence, record.Payload.Length, record.Encoded.Length);
+            if (arrivals.Wrong is null)
             {
-                WireRecord record = found.Current;
-                arrivals.Wrong = EntryStore.WhatIsWrong(record.Epoch.Length, record.BootId.Length, record.Sequence, record.Payload.Length, record.Encoded.Length);
-                if (arrivals.Wrong is not null)
-                {
-                    return arrivals;
-                }
-
                 int size = form.SizeOf(record.Encoded.Length);
                 form.Write(arrivals._buffer.AsSpan(arrivals._used, size), record.Encoded.Span);
                 arrivals.Add(board, record, size, isConflicting: false);
             }
+        }
 
-            return arrivals.Count > 0 ? arrivals : throw new BadRecordException($"a message has no record; 1 to {MostRecords} are allowed");
-        }
-        catch
-        {
-            arrivals.Dispose();
-            throw;
-        }
+        return arrivals.Count > 0 || arrivals.Wrong is not null
+            ? arrivals
+            : throw new BadRecordException($"a message has no record; 1 to {MostRecords} are allowed");
     }
 
     /// <summary>The records among entries that came from another collector.</summary>
     internal static Arrivals Of(IReadOnlyList<V1.IntakeEntry> entries)
     {
-        Arrivals arrivals = Take(entries.Sum(entry => entry.CalculateSize()));
+        var arrivals = new Arrivals(entries.Count, entries.Sum(entry => entry.CalculateSize()));
         foreach (V1.IntakeEntry entry in entries)
         {
             V1.Delivered delivered = entry.Delivered;
@@ -97,27 +93,7 @@ internal sealed class Arrivals : IDisposable, IResettable
     }
 
     /// <inheritdoc/>
-    public void Dispose() => Spare.Return(this);
-
-    /// <inheritdoc/>
-    public bool TryReset()
-    {
-        _all.Clear();
-        _entries.Clear();
-        (_used, _epochBytes, _epoch, Wrong) = (0, default, "", null);
-        return _buffer.Length <= MostKeptBytes;
-    }
-
-    private static Arrivals Take(int bytes)
-    {
-        Arrivals arrivals = Spare.Get();
-        if (arrivals._buffer.Length < bytes)
-        {
-            arrivals._buffer = GC.AllocateUninitializedArray<byte>(bytes);
-        }
-
-        return arrivals;
-    }
+    public void Dispose() => ArrayPool<byte>.Shared.Return(_buffer);
 
     private void Add(string board, in WireRecord record, int size, bool isConflicting)
     {

@@ -69,10 +69,13 @@ internal sealed partial class IntakeDesk
     /// first missing sequence of each epoch in which a gap was seen.
     /// </summary>
     /// <param name="board">The board in whose name they count.</param>
-    /// <param name="records">An encoded <see cref="V1.Records"/>. It may be used again when the task is there, before it ends.</param>
+    /// <param name="records">An encoded <see cref="V1.Records"/>. It may be used again when the call returns, before the task ends.</param>
     /// <param name="clockOffsetNs">How far the board's clock is behind this one, ns.</param>
     /// <param name="cancellationToken">Ends the waiting; what was taken in stays.</param>
-    /// <exception cref="BadRecordException">A record breaks the protocol; the records before it were taken in.</exception>
+    /// <exception cref="BadRecordException">
+    /// Of the call: it is no message of 1 to 256 records, and nothing was taken in. Of the task: a record breaks the protocol; those before it were
+    /// taken in.
+    /// </exception>
     internal Task<IntakeAnswer> AcceptAsync(string board, ReadOnlyMemory<byte> records, long clockOffsetNs, CancellationToken cancellationToken)
     {
         long arrived = _time.GetTimestamp();

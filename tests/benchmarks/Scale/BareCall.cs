@@ -201,8 +201,8 @@ internal sealed class BareCall : IDisposable
             throw new ArgumentException("The message is not in an array.", nameof(message));
         }
 
-        Span<byte> prefix = stackalloc byte[GrpcHead]; // the first byte is 0: not compressed
-        prefix[0] = 0;
+        Span<byte> prefix = stackalloc byte[GrpcHead];
+        prefix[0] = 0; // not compressed
         BinaryPrimitives.WriteInt32BigEndian(prefix[1..], message.Length);
         var parts = new List<ArraySegment<byte>>();
         for (bool isFirst = true; isFirst || left.Count > 0; isFirst = false)

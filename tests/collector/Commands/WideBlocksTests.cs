@@ -23,6 +23,19 @@ public sealed class WideBlocksTests
     }
 
     [Fact]
+    public void Dispose_OfMoreThan512_LetsTheRestGo()
+    {
+        using var pool = new WideBlocks();
+        IMemoryOwner<byte>[] first = [.. Enumerable.Range(0, 600).Select(_ => pool.Rent())];
+        foreach (IMemoryOwner<byte> block in first)
+        {
+            block.Dispose();
+        }
+
+        Assert.Equal(512, Enumerable.Range(0, 600).Select(_ => pool.Rent()).Intersect(first).Count());
+    }
+
+    [Fact]
     public void Rent_MoreThanOneBlock_IsRefused()
     {
         using var pool = new WideBlocks();

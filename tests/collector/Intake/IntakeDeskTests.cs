@@ -36,7 +36,7 @@ public sealed class IntakeDeskTests : IAsyncDisposable
     }
 
     [Fact]
-    public async Task AcceptAsync_BufferUsedAgainBeforeTheDiskHasIt_KeepsWhatCame()
+    public async Task AcceptAsync_BufferUsedAgainOnReturn_KeepsWhatCame()
     {
         await TakeInAsync((1, 10), (2, 20));
         await TakeInAsync((2, 21));
@@ -54,6 +54,19 @@ public sealed class IntakeDeskTests : IAsyncDisposable
         await Assert.ThrowsAsync<BadRecordException>(() => _desk.AcceptAsync("bench", message, 0, CancellationToken.None));
         Assert.Equal(0, _log.LastSequence);
         Assert.Equal((256, 0, 256L), await TakeInAsync([.. Enumerable.Range(1, 256).Select(i => ((ulong)i, (byte)1))]));
+    }
+
+    [Fact]
+    public async Task AcceptAsync_WrongRecordAmongSoundOnes_TakesThoseBeforeIt_ButNoneOfWhatIsNoMessage()
+    {
+        V1.Record wrong = TestBoard.Record(_epoch, 2, [2]);
+        wrong.Epoch = ByteString.CopyFrom(new byte[15]);
+        byte[] message = new V1.Records { Records_ = { TestBoard.Record(_epoch, 1, [1]), wrong, TestBoard.Record(_epoch, 3, [3]) } }.ToByteArray();
+        await Assert.ThrowsAsync<BadRecordException>(() => _desk.AcceptAsync("bench", message.AsMemory(..^1), 0, CancellationToken.None)); // cut short
+        Assert.Equal(0, _log.LastSequence);
+        BadRecordException refused = await Assert.ThrowsAsync<BadRecordException>(() => _desk.AcceptAsync("bench", message, 0, CancellationToken.None));
+        Assert.Equal("epoch has 15 bytes instead of 16", refused.Message);
+        Assert.Equal(1, _log.DurableSequence);
     }
 
     [Fact]

@@ -33,12 +33,17 @@ public sealed class EmulatorMonitor : IDisposable
     /// <exception cref="GuestException">The emulator refuses it.</exception>
     public async Task ExecuteAsync(string command, JsonObject arguments, CancellationToken cancellation)
     {
-        JsonObject request = new() { ["execute"] = command, ["arguments"] = arguments };
         await turn.WaitAsync(cancellation);
         try
         {
+            JsonObject request = new() { ["execute"] = command, ["arguments"] = arguments };
             await stream.WriteAsync(System.Text.Encoding.UTF8.GetBytes(request.ToJsonString() + "\n"), cancellation);
             await ReadAnswerAsync(request, cancellation);
+        }
+        catch (OperationCanceledException)
+        {
+            Dispose(); // half a line may have been read: whoever comes next fails too instead of getting another's answer
+            throw;
         }
         finally
         {

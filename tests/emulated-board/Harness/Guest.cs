@@ -138,7 +138,7 @@ public sealed class Guest : IAsyncDisposable
         int cards = setup.Slots.Count(card => card is not null);
         List<string> all =
         [
-            // One thread for both processors: the whole suite takes less time so than with one each.
+            // One thread for both processors: the host has two for everything.
             "-M", "virt,gic-version=3", "-cpu", "cortex-a57", "-accel", "tcg,thread=single", "-smp", "2",
             "-m", setup.MemoryMiB.ToString(CultureInfo.InvariantCulture),
             "-display", "none", "-nodefaults", "-no-reboot",

@@ -2,6 +2,7 @@ using System.Collections.Concurrent;
 using Cardassay.Agent.Delivery;
 using Cardassay.Collector.Storage;
 using Cardassay.Journal;
+using Cardassay.Simulation.Tests.Analysis;
 using Cardassay.Simulation.Tests.Journal;
 using Cardassay.Trials;
 using Cardassay.Wire;
@@ -16,7 +17,8 @@ namespace Cardassay.Simulation.Tests.Delivery;
 /// </summary>
 internal sealed class World(int seed)
 {
-    private static readonly TimeSpan Limit = TimeSpan.FromSeconds(60);
+    // Of a second's work. At full size the sweeps beside it take every processor and every thread for minutes.
+    private static readonly TimeSpan Limit = TimeSpan.FromSeconds(Scale.IsFull ? 600 : 60);
 
     private readonly Random _random = new(seed);
     private readonly ConcurrentDictionary<(string Epoch, long Sequence), byte[]> _kept = [];
