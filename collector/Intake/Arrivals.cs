@@ -9,9 +9,6 @@ namespace Cardassay.Collector.Intake;
 /// <summary>The records of one message on their way into the intake log, with the entries that are appended for them. Disposed when they are.</summary>
 internal sealed class Arrivals : IDisposable
 {
-    /// <summary>Most records of one message: a board's whole window.</summary>
-    private const int MostRecords = 256;
-
     /// <summary>What an agent with much to send puts into a message.</summary>
     private const int UsualRecords = 128;
 
@@ -47,8 +44,8 @@ internal sealed class Arrivals : IDisposable
     internal static Arrivals Of(string board, ReadOnlyMemory<byte> records, long clockOffsetNs, long nowUnixNs)
     {
         var form = new EntryForm(board, clockOffsetNs, nowUnixNs);
-        var arrivals = new Arrivals(UsualRecords, records.Length + (MostRecords * form.MostAround));
-        for (var found = new WireRecords(records, MostRecords); found.MoveNext();) // to its end: what is no message is not taken in by half
+        var arrivals = new Arrivals(UsualRecords, records.Length + (WireRecords.Most * form.MostAround));
+        for (var found = new WireRecords(records); found.MoveNext();) // to its end: what is no message is not taken in by half
         {
             WireRecord record = found.Current;
             arrivals.Wrong ??= EntryStore.WhatIsWrong(record.Epoch.Length, record.BootId.Length, record.Sequence, record.Payload.Length, record.Encoded.Length);
@@ -62,7 +59,7 @@ internal sealed class Arrivals : IDisposable
 
         return arrivals.Count > 0 || arrivals.Wrong is not null
             ? arrivals
-            : throw new BadRecordException($"a message has no record; 1 to {MostRecords} are allowed");
+            : throw new BadRecordException($"a message has no record; 1 to {WireRecords.Most} are allowed");
     }
 
     /// <summary>The records among entries that came from another collector.</summary>

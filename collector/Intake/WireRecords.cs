@@ -4,10 +4,11 @@ namespace Cardassay.Collector.Intake;
 
 /// <summary>The records of an encoded <see cref="V1.Records"/> one after the other, in its order. They point into it.</summary>
 /// <param name="records">The whole message.</param>
-/// <param name="most">Most records it may have.</param>
-internal ref struct WireRecords(ReadOnlyMemory<byte> records, int most)
+internal ref struct WireRecords(ReadOnlyMemory<byte> records)
 {
-    private readonly int _most = most;
+    /// <summary>Most records of one message: a board's whole window.</summary>
+    internal const int Most = 256;
+
     private WireReader _reader = new(records);
     private int _count;
 
@@ -28,9 +29,9 @@ internal ref struct WireRecords(ReadOnlyMemory<byte> records, int most)
                 continue;
             }
 
-            if (++_count > _most)
+            if (++_count > Most)
             {
-                throw new BadRecordException($"a message has more than the {_most} records that are allowed");
+                throw new BadRecordException($"a message has more than the {Most} records that are allowed");
             }
 
             Current = WireRecord.Read(_reader.Bytes());

@@ -26,14 +26,6 @@ internal sealed class LyingCard
     /// <summary>Part of all blocks that is lost however little was written.</summary>
     public double LostPart { get; private set; }
 
-    private static IEnumerable<long> Blocks(long count)
-    {
-        for (long i = 0; i < count; i++)
-        {
-            yield return i;
-        }
-    }
-
     /// <summary>Makes a card.</summary>
     /// <param name="fault">What is wrong.</param>
     /// <param name="seed">Everything else.</param>
@@ -58,7 +50,7 @@ internal sealed class LyingCard
         long lattice = (long)Math.Ceiling(Math.Sqrt(blocks));
         long unit = Math.Min(128, (blocks - trueBlocks + 1) / 2);
         bool Falls(long block) => Dice.Falls(dice, (ulong)block, part) && (fault != Fault.InStepWithLattice || (block % lattice != 0 && block > lattice));
-        while (fault is Fault.InStepWithLattice or Fault.Scattered or Fault.Decay or Fault.Unreadable && !Blocks(blocks).Any(Falls))
+        while (fault is Fault.InStepWithLattice or Fault.Scattered or Fault.Decay or Fault.Unreadable && !Enumerable.Sequence(0, blocks - 1, 1L).Any(Falls))
         {
             dice++; // on a small card nothing may be lost at all, and there would be nothing to find
         }

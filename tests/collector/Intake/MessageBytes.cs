@@ -1,10 +1,23 @@
+using Google.Protobuf;
+
 namespace Cardassay.Collector.Tests.Intake;
 
-/// <summary>Encoded messages as a fault or somebody with bad intentions would change them.</summary>
-internal static class DamagedBytes
+/// <summary>What messages from boards are made of, and how a fault or somebody with bad intentions would change them.</summary>
+internal static class MessageBytes
 {
+    /// <summary>How many messages a comparison with the library looks at.</summary>
+    internal static int Rounds { get; } = Environment.GetEnvironmentVariable("CARDASSAY_FULL") == "1" ? 2_000_000 : 20_000;
+
+    /// <summary>So many bytes of no meaning.</summary>
+    internal static ByteString Any(Random random, int length)
+    {
+        byte[] bytes = new byte[length];
+        random.NextBytes(bytes);
+        return ByteString.CopyFrom(bytes);
+    }
+
     /// <summary>One to three changes: a byte, a cut, something put in (tags and lengths more often than chance gives them).</summary>
-    internal static byte[] Of(byte[] sound, Random random)
+    internal static byte[] Damaged(byte[] sound, Random random)
     {
         List<byte> bytes = [.. sound];
         for (int change = random.Next(3); change >= 0; change--)
