@@ -4,7 +4,7 @@ using Xunit.Abstractions;
 namespace Cardassay.Simulation.Tests.Delivery;
 
 /// <summary>Board and collector killed at every point of their disks' operations, and the connection cut after every message.</summary>
-[Collection("delivery sweeps")]
+[Collection(DeliverySweeps.Name)]
 public sealed class DeliverySweepTests(ITestOutputHelper output)
 {
     private const int Observations = 220;

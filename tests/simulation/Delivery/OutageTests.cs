@@ -8,7 +8,7 @@ using Xunit.Abstractions;
 namespace Cardassay.Simulation.Tests.Delivery;
 
 /// <summary>The collector is away for 100 hours; the board goes on measuring, restarts in the middle, and delivers everything afterwards.</summary>
-[Collection("delivery sweeps")]
+[Collection(DeliverySweeps.Name)]
 public sealed class OutageTests(ITestOutputHelper output)
 {
     private const int Records = 24_000;

@@ -2,7 +2,6 @@ using System.Collections.Concurrent;
 using Cardassay.Agent.Delivery;
 using Cardassay.Collector.Storage;
 using Cardassay.Journal;
-using Cardassay.Simulation.Tests.Analysis;
 using Cardassay.Simulation.Tests.Journal;
 using Cardassay.Trials;
 using Cardassay.Wire;
@@ -17,8 +16,7 @@ namespace Cardassay.Simulation.Tests.Delivery;
 /// </summary>
 internal sealed class World(int seed)
 {
-    // Of a second's work. At full size the sweeps beside it take every processor and every thread for minutes.
-    private static readonly TimeSpan Limit = TimeSpan.FromSeconds(Scale.IsFull ? 600 : 60);
+    private static readonly TimeSpan Limit = TimeSpan.FromSeconds(60);
 
     private readonly Random _random = new(seed);
     private readonly ConcurrentDictionary<(string Epoch, long Sequence), byte[]> _kept = [];
