@@ -102,6 +102,16 @@ internal static class ConditionsCodec
             message.WritesCompleted = writesCompleted;
         }
 
+        if (conditions.CpuMaxKHz is { } cpuMaxKHz)
+        {
+            message.CpuMaxKhz = cpuMaxKHz;
+        }
+
+        if (conditions.Processors is { } processors)
+        {
+            message.Processors = processors;
+        }
+
         foreach ((string name, string reason) in conditions.Unreadable.OrderBy(u => u.Key, StringComparer.Ordinal))
         {
             message.Unreadable.Add(name, reason);
@@ -131,6 +141,8 @@ internal static class ConditionsCodec
         SectorsWritten = message.HasSectorsWritten ? message.SectorsWritten : null,
         ReadsCompleted = message.HasReadsCompleted ? message.ReadsCompleted : null,
         WritesCompleted = message.HasWritesCompleted ? message.WritesCompleted : null,
+        CpuMaxKHz = message.HasCpuMaxKhz ? message.CpuMaxKhz : null,
+        Processors = message.HasProcessors ? message.Processors : null,
         Unreadable = new SortedDictionary<string, string>(message.Unreadable.ToDictionary(), StringComparer.Ordinal),
     };
 }

@@ -44,7 +44,37 @@ internal static class ProofCodec
             ReadNs = proof.ReadNs,
             Before = ConditionsCodec.ToMessage(proof.Before),
             After = ConditionsCodec.ToMessage(proof.After),
+            NotJudgedBlocks = proof.Counts.NotJudged,
+            RandomLost = proof.RandomLost,
+            ReadAgainBlocks = proof.ReadAgainBlocks,
+            CameRightBlocks = proof.CameRightBlocks,
+            RefusedBlocks = proof.RefusedBlocks,
+            AwayBlocks = proof.AwayBlocks,
+            Absences = proof.Absences,
+            AwayNs = proof.AwayNs,
         };
+        SetOptional(message, proof);
+        message.Ranges.AddRange(proof.Ranges.Select(r => new V1.ProofRange
+        {
+            StartBytes = r.StartBytes,
+            EndBytes = r.EndBytes,
+            State = (V1.BlockState)r.State,
+        }));
+        message.LostBlocks.AddRange(proof.LostBlocks.Select(ToMessage));
+        message.Remarks.AddRange(proof.Remarks);
+        message.Troubles.AddRange(proof.Troubles.Select(t => new V1.ProofTrouble
+        {
+            StartBytes = t.StartBytes,
+            EndBytes = t.EndBytes,
+            WasWriting = t.WasWriting,
+            LinkErrors = t.LinkErrors,
+            Absences = t.Absences,
+        }));
+        return message;
+    }
+
+    private static void SetOptional(V1.ProofMeasured message, ProofMeasured proof)
+    {
         if (proof.TrueBytes is { } trueBytes)
         {
             message.TrueBytes = trueBytes;
@@ -65,15 +95,25 @@ internal static class ProofCodec
             message.ResumedAtBytes = resumedAt;
         }
 
-        message.Ranges.AddRange(proof.Ranges.Select(r => new V1.ProofRange
+        if (proof.KeepsAtLeastBytes is { } keeps)
         {
-            StartBytes = r.StartBytes,
-            EndBytes = r.EndBytes,
-            State = (V1.BlockState)r.State,
-        }));
-        message.LostBlocks.AddRange(proof.LostBlocks.Select(ToMessage));
-        message.Remarks.AddRange(proof.Remarks);
-        return message;
+            message.KeepsAtLeastBytes = keeps;
+        }
+
+        if (proof.LostToEndFromBytes is { } lostFrom)
+        {
+            message.LostToEndFromBytes = lostFrom;
+        }
+
+        if (proof.BudgetNs is { } budget)
+        {
+            message.BudgetNs = budget;
+        }
+
+        if (proof.ReadAgainAfterNs is { } after)
+        {
+            message.ReadAgainAfterNs = after;
+        }
     }
 
     internal static ProofMeasured FromMessage(V1.ProofMeasured message) => new()
@@ -90,7 +130,8 @@ internal static class ProofCodec
         BlocksWritten = message.BlocksWritten,
         BlocksRead = message.BlocksRead,
         Counts = new BlockCounts(
-            message.KeptBlocks, message.WrappedBlocks, message.DroppedBlocks, message.ConstantBlocks, message.DecayedBlocks, message.UnreadableBlocks),
+            message.KeptBlocks, message.WrappedBlocks, message.DroppedBlocks, message.ConstantBlocks, message.DecayedBlocks, message.UnreadableBlocks,
+            message.NotJudgedBlocks),
         LatticeBlocks = message.LatticeBlocks,
         LatticeOperations = message.LatticeOperations,
         EdgeProbes = message.EdgeProbes,
@@ -117,6 +158,18 @@ internal static class ProofCodec
         Remarks = [.. message.Remarks],
         Before = ConditionsCodec.FromMessage(message.Before),
         After = ConditionsCodec.FromMessage(message.After),
+        RandomLost = message.RandomLost,
+        ReadAgainBlocks = message.ReadAgainBlocks,
+        CameRightBlocks = message.CameRightBlocks,
+        RefusedBlocks = message.RefusedBlocks,
+        AwayBlocks = message.AwayBlocks,
+        Absences = message.Absences,
+        AwayNs = message.AwayNs,
+        KeepsAtLeastBytes = message.HasKeepsAtLeastBytes ? message.KeepsAtLeastBytes : null,
+        LostToEndFromBytes = message.HasLostToEndFromBytes ? message.LostToEndFromBytes : null,
+        BudgetNs = message.HasBudgetNs ? message.BudgetNs : null,
+        ReadAgainAfterNs = message.HasReadAgainAfterNs ? message.ReadAgainAfterNs : null,
+        Troubles = [.. message.Troubles.Select(t => new ProofTrouble(t.StartBytes, t.EndBytes, t.WasWriting, t.LinkErrors, t.Absences))],
     };
 
     private static V1.LostBlock ToMessage(LostBlock block)

@@ -37,7 +37,37 @@ internal static class TrialCodec
             Standard = (V1.ClassStandard)trial.Standard,
             Units = trial.Units,
             SlowestUnitNs = trial.SlowestUnitNs,
+            ReadBytes = trial.ReadBytes,
+            ReadStallLimitNs = trial.ReadStallLimitNs,
+            TimerLateNs = trial.TimerLateNs,
+            Pass = trial.Pass,
+            RangeMoves = trial.RangeMoves,
+            Recovery = trial.Recovery,
+            LeftOutUnits = trial.LeftOutUnits,
+            CountedUnitBytes = trial.CountedUnitBytes,
+            FastestUnitNs = trial.FastestUnitNs,
         };
+        if (trial.ReadLatency is { } reads)
+        {
+            message.ReadLatency = ToMessage(reads);
+        }
+
+        if (trial.WrittenBeforeBytes is { } writtenBefore)
+        {
+            message.WrittenBeforeBytes = writtenBefore;
+        }
+
+        if (trial.SinceWholeBytes is { } sinceWhole)
+        {
+            message.SinceWholeBytes = sinceWhole;
+        }
+
+        if (trial.FilledBytes is { } filled)
+        {
+            message.FilledBytes = filled;
+        }
+
+        message.UnitNs.AddRange(trial.UnitNs);
         foreach (TimelineSecond second in trial.Timeline)
         {
             message.Timeline.Operations.Add(second.Operations);
@@ -47,7 +77,7 @@ internal static class TrialCodec
 
         foreach (Stall stall in trial.Stalls)
         {
-            message.Stalls.Add(new V1.Stall { AtNs = stall.AtNs, OffsetBytes = stall.OffsetBytes, LatencyNs = stall.LatencyNs });
+            message.Stalls.Add(new V1.Stall { AtNs = stall.AtNs, OffsetBytes = stall.OffsetBytes, LatencyNs = stall.LatencyNs, IsRead = stall.IsRead });
         }
 
         message.Reasons.AddRange(trial.Reasons);
@@ -72,7 +102,7 @@ internal static class TrialCodec
         ElapsedNs = message.ElapsedNs,
         Latency = FromMessage(message.Latency),
         Timeline = FromMessage(message.Timeline),
-        Stalls = [.. message.Stalls.Select(s => new Stall(s.AtNs, s.OffsetBytes, s.LatencyNs))],
+        Stalls = [.. message.Stalls.Select(s => new Stall(s.AtNs, s.OffsetBytes, s.LatencyNs, s.IsRead))],
         StallCount = message.StallCount,
         StallLimitNs = message.StallLimitNs,
         ContentKnown = message.ContentKnown,
@@ -89,6 +119,20 @@ internal static class TrialCodec
         Standard = (ClassStandard)message.Standard,
         Units = message.Units,
         SlowestUnitNs = message.SlowestUnitNs,
+        UnitNs = message.UnitNs.Count == 0 ? [] : [.. message.UnitNs],
+        ReadLatency = message.ReadLatency is null ? null : FromMessage(message.ReadLatency),
+        ReadBytes = message.ReadBytes,
+        ReadStallLimitNs = message.ReadStallLimitNs,
+        TimerLateNs = message.TimerLateNs,
+        Pass = message.Pass,
+        RangeMoves = message.RangeMoves,
+        WrittenBeforeBytes = message.HasWrittenBeforeBytes ? message.WrittenBeforeBytes : null,
+        SinceWholeBytes = message.HasSinceWholeBytes ? message.SinceWholeBytes : null,
+        FilledBytes = message.HasFilledBytes ? message.FilledBytes : null,
+        Recovery = message.Recovery,
+        LeftOutUnits = message.LeftOutUnits,
+        CountedUnitBytes = message.CountedUnitBytes,
+        FastestUnitNs = message.FastestUnitNs,
     };
 
     private static V1.LatencyHistogram ToMessage(LatencyHistogram latency)

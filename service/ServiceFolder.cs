@@ -5,6 +5,9 @@ public static class ServiceFolder
 {
     private const string Parent = "/var/lib";
 
+    /// <summary>EROFS, errno(3): asm-generic/errno-base.h; .NET hands it on as the code of the exception.</summary>
+    private const int ReadOnlyFileSystem = 30;
+
     /// <summary>The folder of an installed service when this process runs as the service's own user; else null.</summary>
     /// <param name="name">Name of the service, its user and its folder.</param>
     public static string? Own(string name) => Own(name, UserName(), Parent);
@@ -15,6 +18,18 @@ public static class ServiceFolder
     /// </summary>
     /// <param name="name">Name of the service, its user and its folder; also of the program.</param>
     public static string? ObjectionForRoot(string name) => Objection(name, Environment.IsPrivilegedProcess, Parent);
+
+    /// <summary>True when an installed service keeps its data here and this process does not run as its user.</summary>
+    /// <param name="name">Name of the service, its user and its folder.</param>
+    public static bool BelongsToAnother(string name) => UserName() != name && Directory.Exists(Path.Combine(Parent, name));
+
+    /// <summary>What to do about a place that is read-only for a program; null when a failure has another cause.</summary>
+    /// <param name="name">Name of the service.</param>
+    /// <param name="folder">The place.</param>
+    /// <param name="failure">What was caught.</param>
+    public static string? ReadOnlyRemedy(string name, string folder, Exception failure) => failure is IOException { HResult: ReadOnlyFileSystem }
+        ? $"{folder} is read-only for this program. Mount it writable; or, when the installed service may not write there, allow it: `sudo systemctl edit {name}`, add the lines [Service] and ReadWritePaths={folder}, then `sudo systemctl restart {name}`."
+        : null;
 
     /// <summary>The user's name, or empty on a system that lists no users, as a small rescue system does.</summary>
     public static string UserName()

@@ -33,11 +33,14 @@ public sealed class Settings(RootCommand root, Command service, params IReadOnly
     /// <summary>The key of an option in a file.</summary>
     public static string KeyOf(Option option) => option.Name.TrimStart('-');
 
+    /// <summary>An argument that begins with @ is a text like any other: no file of that name is read in its place.</summary>
+    private static readonly ParserConfiguration AsGiven = new() { ResponseFileTokenReplacer = null };
+
     /// <summary>Parses a command line together with the file its `--config` names.</summary>
     /// <exception cref="ConfigurationException">The file cannot be used; the sentence names file, line and key.</exception>
     public ConfiguredParse Parse(string[] arguments)
     {
-        ParseResult given = root.Parse(arguments);
+        ParseResult given = root.Parse(arguments, AsGiven);
         if (given.GetResult(ConfigOption) is not { Implicit: false, Errors: var errors } || errors.Any() || given.GetValue(ConfigOption) is not { } path)
         {
             return new ConfiguredParse(given, null, []);
@@ -52,7 +55,7 @@ public sealed class Settings(RootCommand root, Command service, params IReadOnly
         List<string> added = [.. settings.Where(s => Applies(s, given)).Select(s => $"--{s.Key}={Value(s)}")];
         int end = Array.IndexOf(arguments, "--");
         end = end < 0 ? arguments.Length : end;
-        return new ConfiguredParse(root.Parse([.. arguments.Take(end), .. added, .. arguments.Skip(end)]), path, settings);
+        return new ConfiguredParse(root.Parse([.. arguments.Take(end), .. added, .. arguments.Skip(end)], AsGiven), path, settings);
     }
 
     private void Check(string path, Setting setting, IReadOnlyList<Setting> all)
@@ -75,7 +78,7 @@ public sealed class Settings(RootCommand root, Command service, params IReadOnly
             throw new ConfigurationException($"{place}: {setting.Key} is \"{setting.Value}\", but can only be yes or no.");
         }
 
-        ParseResult alone = root.Parse([service.Name, $"{option.Name}={Value(setting)}"]);
+        ParseResult alone = root.Parse([service.Name, $"{option.Name}={Value(setting)}"], AsGiven);
         if (alone.GetResult(option)?.Errors.FirstOrDefault() is { } error)
         {
             throw new ConfigurationException($"{place}: {setting.Key} = {setting.Value} is not understood: {error.Message}");

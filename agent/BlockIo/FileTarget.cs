@@ -111,6 +111,9 @@ public abstract class FileTarget : IBlockTarget
         return 0;
     }
 
+    /// <summary>What the open descriptor shows now of what is behind it.</summary>
+    public OpenedDevice Opened() => OpenedDevice.Of(_file);
+
     /// <inheritdoc/>
     public virtual int DropExtension() => 0;
 

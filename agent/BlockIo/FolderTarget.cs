@@ -28,10 +28,17 @@ public sealed class FolderTarget : FileTarget
     /// <summary>Makes the scratch file. Its blocks are reserved but not yet written: the run does that before the first trial.</summary>
     /// <param name="folder">An existing folder.</param>
     /// <param name="sizeBytes">Bytes of the file, a multiple of 4,096.</param>
+    /// <param name="whyNot">Asked of the open folder before anything is made in it: why it is not the one meant, as a sentence, or null.</param>
     /// <exception cref="TargetException">The folder cannot be used.</exception>
-    public static FolderTarget Create(string folder, long sizeBytes)
+    public static FolderTarget Create(string folder, long sizeBytes, Func<OpenedDevice, string?>? whyNot = null)
     {
         string full = System.IO.Path.GetFullPath(folder);
+        using FileHandle opened = FileHandle.TryOpen(full, OpenFlags.ReadOnly | OpenFlags.NonBlocking, out int openErrno) ?? throw Refusal(full, sizeBytes, openErrno);
+        if (whyNot?.Invoke(OpenedDevice.Of(opened)) is { } problem)
+        {
+            throw new TargetException(TargetErrorKind.Other, problem);
+        }
+
         Span<long> statistics = stackalloc long[64];
         if (Libc.Statfs(full, statistics) != 0)
         {
@@ -43,10 +50,10 @@ public sealed class FolderTarget : FileTarget
             throw new TargetException(TargetErrorKind.InMemory, $"{full} lies in memory, not on a card; give a folder on the card.");
         }
 
-        string name = System.IO.Path.Combine(full, string.Create(CultureInfo.InvariantCulture, $".cardassay-scratch-{Environment.ProcessId}-{Guid.NewGuid():N}"));
+        string name = string.Create(CultureInfo.InvariantCulture, $".cardassay-scratch-{Environment.ProcessId}-{Guid.NewGuid():N}");
         int flags = OpenFlags.Create | OpenFlags.Exclusive | OpenFlags.ReadWrite | OpenFlags.Direct;
-        FileHandle file = FileHandle.TryOpen(name, flags, out int errno) ?? throw OpenRefusal(full, name, sizeBytes, errno);
-        _ = Libc.Unlink(name);
+        FileHandle file = FileHandle.TryOpenIn(opened, name, flags, out int errno) ?? throw OpenRefusal(opened, full, name, sizeBytes, errno);
+        _ = Libc.Unlinkat(opened, name, 0);
         var target = new FolderTarget(file, full, sizeBytes);
         errno = target.Reserve();
         if (errno == 0)
@@ -70,6 +77,7 @@ public sealed class FolderTarget : FileTarget
         }
 
         return statistics[0] is Libc.TmpfsMagic or Libc.RamfsMagic ? $"{folder} lies in memory, not on a card; give a folder on the card."
+            : Libc.WhyNotWritable(folder) is > 0 and var errno ? Refusal(folder, sizeBytes, errno).Message
             : new DriveInfo(folder).AvailableFreeSpace < sizeBytes + KeptFreeBytes ? Refusal(folder, sizeBytes, Errno.NoSpace).Message
             : null;
     }
@@ -96,7 +104,7 @@ public sealed class FolderTarget : FileTarget
             : errno;
     }
 
-    private static TargetException OpenRefusal(string folder, string name, long sizeBytes, int errno)
+    private static TargetException OpenRefusal(FileHandle opened, string folder, string name, long sizeBytes, int errno)
     {
         if (errno is not (Errno.Invalid or Errno.NotSupported))
         {
@@ -104,7 +112,7 @@ public sealed class FolderTarget : FileTarget
         }
 
         // Some file systems create the name before they refuse O_DIRECT.
-        _ = Libc.Unlink(name);
+        _ = Libc.Unlinkat(opened, name, 0);
         return new TargetException(
             TargetErrorKind.NoDirectIo,
             $"The file system of {folder} does not take direct I/O, so that every figure would be that of the page cache; give a folder on a file system of the card itself.");
@@ -114,7 +122,7 @@ public sealed class FolderTarget : FileTarget
     {
         Errno.NoEntry => new(TargetErrorKind.NotFound, $"{folder} does not exist; create it on the card."),
         Errno.NotDirectory => new(TargetErrorKind.WrongKind, $"{folder} is no folder; give a folder on the card."),
-        Errno.AccessDenied or Errno.NotPermitted => new(TargetErrorKind.NoPermission, $"This user may not write in {folder}; give a folder of yours on the card."),
+        Errno.AccessDenied or Errno.NotPermitted => new(TargetErrorKind.NoPermission, $"{Environment.UserName} may not write in {folder}: on the board, sudo chown {Environment.UserName} {folder} (FAT: mount it with uid={Environment.UserName}), or give another folder on the card."),
         Errno.ReadOnlyFileSystem => new(TargetErrorKind.ReadOnly, $"{folder} is on a read-only file system; mount it writable, or measure the device with a plan that only reads."),
         Errno.NoSpace or Errno.QuotaExceeded or Errno.FileTooLarge => new(
             TargetErrorKind.NoSpace,

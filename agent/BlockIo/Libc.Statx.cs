@@ -7,6 +7,9 @@ internal static partial class Libc
     /// <summary>AT_FDCWD: relative paths start at the current folder.</summary>
     internal const int CurrentFolder = -100;
 
+    /// <summary>AT_EMPTY_PATH: with an empty path the descriptor itself is meant.</summary>
+    internal const int OfTheDescriptor = 0x1000;
+
     /// <summary>STATX_TYPE.</summary>
     internal const uint StatxType = 1;
 

@@ -6,11 +6,14 @@ namespace Cardassay.Agent.BlockIo;
 internal static class OpenFlags
 {
     internal const int ReadOnly = 0;
+    internal const int WriteOnly = 1;
     internal const int ReadWrite = 2;
     internal const int Create = 0x40;
 
     /// <summary>With <see cref="Create"/>: fail if it exists. On a block device: fail when it is mounted or otherwise held.</summary>
     internal const int Exclusive = 0x80;
+
+    internal const int Truncate = 0x200;
 
     /// <summary>Opening a terminal does not make it ours.</summary>
     internal const int NoControllingTerminal = 0x100;

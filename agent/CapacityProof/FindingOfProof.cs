@@ -22,7 +22,7 @@ internal static class FindingOfProof
         long lost = counts.Lost;
         if (lost == 0)
         {
-            return ProofFinding.NoneFound;
+            return counts.NotJudged == 0 ? ProofFinding.NoneFound : ProofFinding.Unknown;
         }
 
         (long Blocks, ProofFinding Finding)[] parts =

@@ -11,30 +11,30 @@ namespace Cardassay.Agent.CapacityProof;
 /// </summary>
 internal sealed class FullProof
 {
-    /// <summary>Shorter lost stretches, on average, count as single blocks.</summary>
-    private const int StretchBlocks = 16;
-
     private readonly FullOptions _options;
     private readonly ProofContext _context;
     private readonly CancellationToken _cancellation;
     private readonly ProofRate _rate;
-    private readonly ProofLedger _ledger = new();
-    private readonly RangeMap _map = new();
+    private readonly ProofTroubles _troubles;
     private readonly ProofMeasured? _resumed;
     private readonly Cardassay.Trials.Conditions _before;
     private readonly ulong _nonce;
     private readonly long _coveredBytes;
     private readonly Overlap _overlap;
+    private AddressTally _tally = new();
     private ProofIo _io;
     private IBlockTarget _target;
     private long _writtenBytes;
     private long _readBytes;
-    private long _linkSuspects;
+    private long _evictedFromBytes;
     private long _evictedBytes;
-    private long _lostRuns;
+    private long _rightOnceEvicting;
     private long _earlierRepeats;
     private long _earlierWriteErrors;
-    private bool _wasKept = true;
+    private long _readAgainBlocks;
+    private long _writtenAgainBlocks;
+    private long _cameRightBlocks;
+    private TimeSpan? _readAgainAfter;
     private bool _putInAgain;
     private int _parts;
 
@@ -45,7 +45,8 @@ internal sealed class FullProof
         _context = context;
         _cancellation = cancellation;
         _rate = new ProofRate(context);
-        _io = new ProofIo(target, cancellation);
+        _troubles = new ProofTroubles(context);
+        _io = new ProofIo(target, context, _troubles, cancellation);
         _coveredBytes = target.SizeBytes;
         _resumed = resumed;
         _nonce = resumed?.Nonce ?? SplitSeed.NonceOf(context.Seed);
@@ -55,14 +56,10 @@ internal sealed class FullProof
         {
             _writtenBytes = resumed.WrittenThroughBytes;
             _readBytes = resumed.ReadThroughBytes;
-            _ledger.Restore(resumed);
-            _map.Restore(resumed.Ranges, resumed.RangeGrainBytes);
+            _tally.Restore(resumed);
             _earlierRepeats = resumed.Repeats;
             _earlierWriteErrors = resumed.WriteErrors;
-            _linkSuspects = resumed.LinkSuspectBlocks;
             _putInAgain = resumed.PutInAgain;
-            _lostRuns = resumed.Ranges.Count(r => r.State != BlockState.Kept);
-            _wasKept = resumed.Ranges.Count == 0 || resumed.Ranges[^1].State == BlockState.Kept;
         }
     }
 
@@ -85,6 +82,7 @@ internal sealed class FullProof
             proof.Change(options.Between);
             proof.Read();
             proof.ReadTopAgain();
+            proof.Settle();
             return new ProofEnd(proof.Record(isComplete: true), RunOutcome.Completed, null);
         }
         catch (ProofStop stop)
@@ -98,6 +96,7 @@ internal sealed class FullProof
         finally
         {
             proof._overlap.Dispose();
+            proof._io.Dispose();
         }
     }
 
@@ -139,14 +138,17 @@ internal sealed class FullProof
             _earlierRepeats += _io.Repeats;
             _earlierWriteErrors += _io.WriteErrors;
             _target = again;
-            _io = new ProofIo(again, _cancellation);
+            IReadOnlyList<BlockRun> refused = _io.TakeRefused();
+            _io.Dispose();
+            _io = new ProofIo(again, _context, _troubles, _cancellation);
+            _io.Remember(refused);
             _putInAgain = true;
         }
     }
 
     private unsafe void Read()
     {
-        using var back = new ReadBack(_io, () => _context.Conditions?.Sample().LinkErrors);
+        using var back = new ReadBack(_io);
         while (_readBytes < _coveredBytes)
         {
             long end = Math.Min(_coveredBytes, _readBytes + _options.CheckpointBytes);
@@ -160,7 +162,6 @@ internal sealed class FullProof
                     _readBytes = slot.OffsetBytes + slot.LengthBytes;
                     Tell("reading", _coveredBytes + _readBytes);
                 });
-            _linkSuspects = (_resumed?.LinkSuspectBlocks ?? 0) + back.LinkSuspects;
             Checkpoint();
         }
     }
@@ -179,7 +180,7 @@ internal sealed class FullProof
         }
 
         // Only what was kept can turn out otherwise; what was lost was lost already.
-        ProofRange last = _map.UpTo(_coveredBytes)[^1];
+        ProofRange last = _tally.Map.UpTo(_coveredBytes)[^1];
         if (last.State != BlockState.Kept)
         {
             return;
@@ -190,34 +191,67 @@ internal sealed class FullProof
         long evictFrom = Math.Max(0, from - bytes);
         _overlap.Run(evictFrom, from, Generate, slot => _io.Write(slot.OffsetBytes, slot.Buffer.Address, slot.LengthBytes));
         _io.Flush();
-        _evictedBytes = from - evictFrom;
-        _ledger.TakeBackKept((_coveredBytes - from) / SectorTag.BlockBytes);
-        _map.CutFrom(from);
-        _wasKept = last.StartBytes < from || from == 0;
-        using var back = new ReadBack(_io, () => _context.Conditions?.Sample().LinkErrors);
+        (_evictedFromBytes, _evictedBytes) = (evictFrom, from - evictFrom);
+        _tally.TakeBackKept(from, _coveredBytes);
+        using var back = new ReadBack(_io);
         _overlap.Run(
             from,
             _coveredBytes,
             slot => slot.Errno = _io.Read(slot.OffsetBytes, slot.Buffer.Address, slot.LengthBytes),
             slot => back.Check((byte*)slot.Buffer.Address, slot.OffsetBytes, slot.LengthBytes, slot.Errno, _nonce, Note));
-        _linkSuspects += back.LinkSuspects;
     }
 
-    private void Note(long offsetBytes, JudgedBlock judged)
+    /// <summary>Reads every stretch in which a block was wrong once more, after a pause, and tallies all of it anew.</summary>
+    private void Settle()
     {
-        _ledger.Add(offsetBytes, judged);
-        _map.Add(offsetBytes, offsetBytes + SectorTag.BlockBytes, judged.State);
-        _lostRuns += _wasKept && !judged.IsKept ? 1 : 0;
-        _wasKept = judged.IsKept;
+        var settled = new AddressTally();
+        using var back = new ReadBack(_io);
+        using var closing = new ClosingPass(_io, back, _context, _nonce) { WasOutOfSlot = _putInAgain };
+        long suspects = _coveredBytes - _tally.Map.UpTo(_coveredBytes).Where(r => r.State == BlockState.Kept).Sum(r => r.EndBytes - r.StartBytes);
+        closing.Run(
+            Suspects(settled),
+            (offset, judged) =>
+            {
+                settled.Note(offset, judged);
+
+                // Written once more against the cache, which may answer for it now: that does not show that the card has a place for it.
+                bool isRewritten = offset >= _evictedFromBytes && offset < _evictedFromBytes + _evictedBytes && !closing.IsWrittenAgain(offset / SectorTag.BlockBytes);
+                _rightOnceEvicting += judged.IsKept && isRewritten ? 1 : 0;
+            },
+            done => _rate.Tell("reading again", done, suspects / SectorTag.BlockBytes, 0));
+        (_readAgainBlocks, _writtenAgainBlocks, _readAgainAfter) = (closing.ReadAgain, closing.WrittenAgain, closing.After);
+        _cameRightBlocks = settled.Counts.Kept - _tally.Counts.Kept;
+        _tally = settled;
     }
+
+    /// <summary>The stretches that are to be read again; what lies between them is taken over on the way.</summary>
+    private IEnumerable<BlockRun> Suspects(AddressTally settled)
+    {
+        foreach (ProofRange range in _tally.Map.UpTo(_coveredBytes))
+        {
+            if (range.State == BlockState.Kept)
+            {
+                settled.NoteKept(range);
+                continue;
+            }
+
+            for (long at = range.StartBytes; at < range.EndBytes; at += _options.TransferBytes)
+            {
+                long length = Math.Min(_options.TransferBytes, range.EndBytes - at);
+                yield return new BlockRun(at / SectorTag.BlockBytes, length / SectorTag.BlockBytes);
+            }
+        }
+    }
+
+    private void Note(long offsetBytes, JudgedBlock judged) => _tally.Note(offsetBytes, judged);
 
     private void Tell(string phase, long doneBytes) => _rate.Tell(
-        phase, doneBytes / SectorTag.BlockBytes, 2 * _coveredBytes / SectorTag.BlockBytes,
-        () => LiveMap.Draw(_coveredBytes, Math.Min(doneBytes, _coveredBytes), _readBytes, _map.UpTo(_coveredBytes)));
+        phase, doneBytes / SectorTag.BlockBytes, 2 * _coveredBytes / SectorTag.BlockBytes, _tally.Counts.Kept * SectorTag.BlockBytes,
+        () => LiveMap.Draw(_coveredBytes, Math.Min(doneBytes, _coveredBytes), _readBytes, _tally.Map.UpTo(_coveredBytes)));
 
     private void Checkpoint()
     {
-        if (_context.CardWatch?.WhatChanged() is { } changed && !_putInAgain)
+        if (_context.CardWatch?.WhatChanged() is { } changed)
         {
             throw new ProofStop(RunOutcome.Interrupted, changed);
         }
@@ -227,11 +261,12 @@ internal sealed class FullProof
 
     private ProofMeasured Record(bool isComplete)
     {
-        BlockCounts counts = _ledger.Counts;
+        BlockCounts counts = _tally.Counts;
+        ProofLedger ledger = _tally.Ledger;
         long? period = isComplete ? PeriodBytes() : null;
-        ProofFinding finding = isComplete ? FindingOfProof.Of(counts, IsInStretches(counts), period) : ProofFinding.Unknown;
+        ProofFinding finding = isComplete ? FindingOfProof.Of(counts, _tally.IsInStretches, period) : ProofFinding.Unknown;
         Cardassay.Trials.Conditions after = _context.Conditions?.Sample() ?? new();
-        var map = _map;
+        RangeMap map = _tally.Map;
         if (period is not null)
         {
             map = new RangeMap();
@@ -248,18 +283,28 @@ internal sealed class FullProof
             CoveredBytes = _coveredBytes,
             Finding = finding,
             TrueBytes = !isComplete || counts.Lost == 0 || _options.Kind != ProofKind.Full ? null
-                : period ?? (counts.Kept * SectorTag.BlockBytes),
+                : period ?? (_tally.IsOneStretch && counts.Wrapped == 0 && _rightOnceEvicting == 0 ? counts.Kept * SectorTag.BlockBytes : null),
             BlocksWritten = _writtenBytes / SectorTag.BlockBytes,
             BlocksRead = _readBytes / SectorTag.BlockBytes,
             Counts = counts,
             Ranges = map.UpTo(_coveredBytes),
             RangeGrainBytes = map.GrainBytes,
-            LostBlocks = _ledger.Examples,
-            AliasStepBytes = _ledger.AliasStepSectors * SectorTag.SectorBytes,
+            LostBlocks = ledger.Examples,
+            AliasStepBytes = ledger.AliasStepSectors * SectorTag.SectorBytes,
             EvictionBlocks = _evictedBytes / SectorTag.BlockBytes,
             Repeats = _earlierRepeats + _io.Repeats,
             WriteErrors = _earlierWriteErrors + _io.WriteErrors,
-            LinkSuspectBlocks = _linkSuspects,
+            LinkSuspectBlocks = ledger.LinkSuspects,
+            RefusedBlocks = ledger.Refused,
+            AwayBlocks = ledger.Away,
+            KeepsAtLeastBytes = Math.Max(0, counts.Kept - _writtenAgainBlocks - _rightOnceEvicting) * SectorTag.BlockBytes,
+            LostToEndFromBytes = _tally.LostFromBytes,
+            ReadAgainBlocks = _readAgainBlocks,
+            ReadAgainAfterNs = (long?)_readAgainAfter?.TotalNanoseconds,
+            CameRightBlocks = _cameRightBlocks,
+            Absences = _troubles.Absences + (_resumed?.Absences ?? 0),
+            AwayNs = (long)_troubles.Away.TotalNanoseconds + (_resumed?.AwayNs ?? 0),
+            Troubles = _troubles.All,
             LinkErrors = after.LinkErrors - _before.LinkErrors + (_resumed is null ? 0 : _resumed.LinkErrors),
             Seed = _context.Seed,
             Nonce = _nonce,
@@ -275,16 +320,14 @@ internal sealed class FullProof
         };
     }
 
-    private bool IsInStretches(BlockCounts counts) => !_wasKept || counts.Lost >= StretchBlocks * _lostRuns;
-
     /// <summary>
     /// The period of a card that takes addresses modulo it, else null. Written in ascending order such a card keeps the last period, and
     /// every block before holds the content of one a whole number of periods away. A cache may keep some more.
     /// </summary>
     private long? PeriodBytes()
     {
-        long step = _ledger.AliasStepSectors * SectorTag.SectorBytes;
-        IReadOnlyList<ProofRange> ranges = _map.UpTo(_coveredBytes);
+        long step = _tally.Ledger.AliasStepSectors * SectorTag.SectorBytes;
+        IReadOnlyList<ProofRange> ranges = _tally.Map.UpTo(_coveredBytes);
         if (step == 0 || ranges[^1].State != BlockState.Kept)
         {
             return null;
@@ -292,11 +335,11 @@ internal sealed class FullProof
 
         const long Seam = 2 * SectorTag.BlockBytes;
         long keptAtEnd = ranges[^1].EndBytes - ranges[^1].StartBytes;
-        BlockCounts counts = _ledger.Counts;
+        BlockCounts counts = _tally.Counts;
 
         // Pieces of two blocks without a whole tag are found only where blocks land across block boundaries, at most two for each period.
         long withoutName = step % SectorTag.BlockBytes == 0 ? 0 : 2 * ((_coveredBytes / step) + 1);
         return (counts.Kept * SectorTag.BlockBytes) - keptAtEnd <= Seam && keptAtEnd >= step - Seam
-            && counts.Lost - counts.Wrapped <= withoutName ? step : null;
+            && counts.NotJudged == 0 && counts.Lost - counts.Wrapped <= withoutName ? step : null;
     }
 }

@@ -6,7 +6,7 @@ namespace Cardassay.Agent.CapacityProof;
 /// <summary>What became of one block.</summary>
 /// <param name="State">The outcome.</param>
 /// <param name="FoundSector">Wrapped: sector (512 bytes) at which the content found there was written; -1 when it cannot be told.</param>
-/// <param name="FoundValue">Dropped: nonce of the older pass or 0. Constant: the byte. Unreadable: the error number.</param>
+/// <param name="FoundValue">Dropped: nonce of the older pass or 0. Constant: the byte. Unreadable: the error number. Not judged: the <see cref="NotJudgedReason"/>.</param>
 /// <param name="FlippedBits">Decayed: bits that differ.</param>
 /// <param name="FirstFlippedBit">Decayed: lowest bit that differs, from bit 0 of byte 0.</param>
 internal readonly record struct JudgedBlock(
@@ -14,7 +14,15 @@ internal readonly record struct JudgedBlock(
 {
     public static JudgedBlock Kept { get; } = new(BlockState.Kept);
 
+    public static JudgedBlock NotJudged(NotJudgedReason reason) => new(BlockState.NotJudged, FoundValue: (ulong)reason);
+
     public bool IsKept => State == BlockState.Kept;
+
+    /// <summary>True when the card has room for it: what comes back with flipped bits was stored.</summary>
+    public bool IsStored => State is BlockState.Kept or BlockState.Decayed;
+
+    /// <summary>True when it is known to be wrong; a block that is not judged is neither kept nor lost.</summary>
+    public bool IsLost => State is not (BlockState.Kept or BlockState.NotJudged or BlockState.NotProbed);
 
     /// <summary>
     /// True when reading once more could bring something else: an error, changed bits, or content nobody can name. A good tag of another

@@ -9,7 +9,7 @@ internal static class LiveMap
     public const int Width = 32;
 
     /// <summary>What the characters mean.</summary>
-    public const string Legend = "- nothing yet, w written, # kept, ! lost";
+    public const string Legend = "- nothing yet, w written, # kept, ! lost, ? not judged";
 
     /// <summary>Draws the line; a cell with one lost block is a lost one.</summary>
     public static string Draw(long coveredBytes, long writtenBytes, long readBytes, IReadOnlyList<ProofRange> ranges)
@@ -32,7 +32,7 @@ internal static class LiveMap
             int last = (int)((Int128)(range.EndBytes - 1) * Width / coveredBytes);
             for (int i = first; i <= Math.Min(last, Width - 1); i++)
             {
-                cells[i] = '!';
+                cells[i] = range.State != BlockState.NotJudged ? '!' : cells[i] == '!' ? '!' : '?';
             }
         }
 

@@ -24,4 +24,7 @@ internal sealed record ProofContext
     public ICardWatch? CardWatch { get; init; }
 
     public TimeProvider Time { get; init; } = TimeProvider.System;
+
+    /// <summary>Waits so long, or until it is cancelled.</summary>
+    public Action<TimeSpan, CancellationToken> Pause { get; init; } = static (time, cancellation) => cancellation.WaitHandle.WaitOne(time);
 }

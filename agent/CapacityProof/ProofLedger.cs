@@ -16,6 +16,15 @@ internal sealed class ProofLedger
 
     public IReadOnlyList<LostBlock> Examples => _examples;
 
+    /// <summary>Blocks not judged because their write was refused.</summary>
+    public long Refused { get; private set; }
+
+    /// <summary>Blocks not judged because the link erred.</summary>
+    public long LinkSuspects { get; private set; }
+
+    /// <summary>Blocks not judged because the device was away or the card out of its slot.</summary>
+    public long Away { get; private set; }
+
     /// <summary>Greatest common divisor of all distances of wrapped blocks, in sectors; 0 without any.</summary>
     public long AliasStepSectors { get; private set; }
 
@@ -23,7 +32,17 @@ internal sealed class ProofLedger
     public void Add(long offsetBytes, JudgedBlock judged)
     {
         Counts = Counts.Plus(judged.State);
-        if (judged.IsKept)
+        if (judged.State == BlockState.NotJudged)
+        {
+            (Refused, LinkSuspects, Away) = (NotJudgedReason)judged.FoundValue switch
+            {
+                NotJudgedReason.Refused => (Refused + 1, LinkSuspects, Away),
+                NotJudgedReason.LinkErred => (Refused, LinkSuspects + 1, Away),
+                _ => (Refused, LinkSuspects, Away + 1),
+            };
+        }
+
+        if (!judged.IsLost)
         {
             return;
         }
@@ -45,8 +64,8 @@ internal sealed class ProofLedger
         }
     }
 
-    /// <summary>Takes back blocks that had been noted as kept.</summary>
-    public void TakeBackKept(long blocks) => Counts = Counts.Plus(BlockState.Kept, -blocks);
+    /// <summary>Notes kept blocks; a negative number takes some back.</summary>
+    public void AddKept(long blocks) => Counts = Counts.Plus(BlockState.Kept, blocks);
 
     /// <summary>Takes over what an interrupted proof had.</summary>
     public void Restore(ProofMeasured proof)

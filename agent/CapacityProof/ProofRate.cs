@@ -1,10 +1,13 @@
 namespace Cardassay.Agent.CapacityProof;
 
 /// <summary>Measures how fast a proof goes and tells the observer about twice a second.</summary>
-internal sealed class ProofRate(ProofContext context)
+/// <param name="context">What surrounds the proof.</param>
+/// <param name="budget">Time the proof was given: that tells what is left of it, as long as some is; null tells it by what is still to be done.</param>
+internal sealed class ProofRate(ProofContext context, TimeSpan? budget = null)
 {
     private const double TellEverySeconds = 0.5;
 
+    private readonly long _began = context.Time.GetTimestamp();
     private readonly Dictionary<string, long> _ns = new(StringComparer.Ordinal);
     private string _phase = "";
     private long _last;
@@ -18,8 +21,9 @@ internal sealed class ProofRate(ProofContext context)
     /// <param name="phase">Its name.</param>
     /// <param name="done">Units done.</param>
     /// <param name="total">Units of the phase.</param>
+    /// <param name="keepsAtLeastBytes"><see cref="ProofProgress.KeepsAtLeastBytes"/>.</param>
     /// <param name="map">Draws <see cref="ProofProgress.Map"/>; asked only when it is shown.</param>
-    public void Tell(string phase, long done, long total, Func<string>? map = null)
+    public void Tell(string phase, long done, long total, long keepsAtLeastBytes, Func<string>? map = null)
     {
         long now = context.Time.GetTimestamp();
         if (phase != _phase)
@@ -39,8 +43,10 @@ internal sealed class ProofRate(ProofContext context)
         }
 
         double perSecond = seconds > 0 ? (done - _toldDone) / seconds : 0;
-        context.Observer.OnProgress(new ProofProgress(
-            phase, (double)done / total, perSecond * 4096, perSecond > 0 ? TimeSpan.FromSeconds((total - done) / perSecond) : null, map?.Invoke() ?? ""));
+        TimeSpan? left = budget - context.Time.GetElapsedTime(_began, now) is { } rest && rest > TimeSpan.Zero ? rest
+            : perSecond > 0 ? TimeSpan.FromSeconds((total - done) / perSecond)
+            : null;
+        context.Observer.OnProgress(new ProofProgress(phase, (double)done / total, perSecond * 4096, left, keepsAtLeastBytes, map?.Invoke() ?? ""));
         _told = now;
         _toldDone = done;
     }

@@ -4,23 +4,13 @@ using Cardassay.Trials;
 namespace Cardassay.Agent.CapacityProof;
 
 /// <summary>
-/// Judges what was read, and reads again before it calls a block lost: a wrong reading that comes right belongs to the link or the
-/// reader. Where the host counts link errors, it also notes whether they rose meanwhile.
+/// Judges what was read. A wrong block is read once more at once, which a link that errs now and then needs; whether it stays wrong is settled
+/// by the <see cref="ClosingPass"/>.
 /// </summary>
-internal sealed unsafe class ReadBack(ProofIo io, Func<long?> linkErrors) : IDisposable
+internal sealed unsafe class ReadBack(ProofIo io) : IDisposable
 {
-    private const int Repetitions = 4;
-
-    /// <summary>Asking the host costs more than a reading; the first lost blocks tell enough.</summary>
-    private const int LinkQuestionsAtMost = 256;
-
     private readonly BlockJudge _judge = new();
     private readonly AlignedBuffer _block = new(SectorTag.BlockBytes);
-    private int _linkQuestions;
-    private int _unreadableInARow;
-
-    /// <summary>Lost blocks while the host counted link errors.</summary>
-    public long LinkSuspects { get; private set; }
 
     /// <summary>Judges the blocks of a transfer, in address order.</summary>
     /// <param name="data">What was read; without meaning when <paramref name="errno"/> is not 0.</param>
@@ -36,7 +26,6 @@ internal sealed unsafe class ReadBack(ProofIo io, Func<long?> linkErrors) : IDis
             long offset = offsetBytes + at;
             if (errno == 0 && SectorTag.Matches(data + at, offset, nonce))
             {
-                _unreadableInARow = 0;
                 told(offset, JudgedBlock.Kept);
                 continue;
             }
@@ -44,13 +33,22 @@ internal sealed unsafe class ReadBack(ProofIo io, Func<long?> linkErrors) : IDis
             JudgedBlock judged = errno == 0 ? _judge.Judge(data + at, offset, nonce)
                 : lengthBytes == SectorTag.BlockBytes ? new JudgedBlock(BlockState.Unreadable, FoundValue: (ulong)errno)
                 : ReadOne(offset, nonce); // a transfer fails as a whole; only single blocks show which of them
-            if (!judged.IsKept)
+            if (errno == 0 && judged.MayBeTransient)
             {
-                judged = Again(offset, nonce, judged);
+                judged = ReadOne(offset, nonce) is var again && again.IsKept ? Right(again) : again;
             }
 
             told(offset, judged);
         }
+    }
+
+    /// <summary>Reads and judges one block.</summary>
+    public JudgedBlock ReadOne(long offset, ulong nonce)
+    {
+        int errno = io.Read(offset, _block.Address, SectorTag.BlockBytes);
+        return errno == 0
+            ? _judge.Judge((byte*)_block.Address, offset, nonce)
+            : new JudgedBlock(BlockState.Unreadable, FoundValue: (ulong)errno);
     }
 
     public void Dispose()
@@ -59,47 +57,9 @@ internal sealed unsafe class ReadBack(ProofIo io, Func<long?> linkErrors) : IDis
         _block.Dispose();
     }
 
-    private JudgedBlock Again(long offset, ulong nonce, JudgedBlock judged)
+    private JudgedBlock Right(JudgedBlock judged)
     {
-        if (!judged.MayBeTransient)
-        {
-            return judged;
-        }
-
-        _unreadableInARow = judged.State == BlockState.Unreadable ? _unreadableInARow + 1 : 0;
-        if (_unreadableInARow > Repetitions * LinkQuestionsAtMost)
-        {
-            return judged;
-        }
-
-        bool asks = _linkQuestions++ < LinkQuestionsAtMost;
-        long? before = asks ? linkErrors() : null;
-        for (int i = 0; i < Repetitions; i++)
-        {
-            JudgedBlock now = ReadOne(offset, nonce);
-            if (now.IsKept)
-            {
-                io.CountRepeat();
-                _unreadableInARow = 0;
-                return now;
-            }
-
-            judged = now;
-        }
-
-        if (asks && linkErrors() > before)
-        {
-            LinkSuspects++;
-        }
-
+        io.CountRepeat();
         return judged;
-    }
-
-    private JudgedBlock ReadOne(long offset, ulong nonce)
-    {
-        int errno = io.Read(offset, _block.Address, SectorTag.BlockBytes);
-        return errno == 0
-            ? _judge.Judge((byte*)_block.Address, offset, nonce)
-            : new JudgedBlock(BlockState.Unreadable, FoundValue: (ulong)errno);
     }
 }

@@ -22,7 +22,7 @@ internal sealed class SparsePlan
         ArgumentOutOfRangeException.ThrowIfLessThan(Blocks, 1, nameof(sizeBytes));
         Step = (long)Math.Ceiling(Math.Sqrt(Blocks));
         Run = new BlockRun(0, Math.Min(Blocks, Step + 1));
-        Random = Strata(Blocks, options.RandomProbes, seed);
+        Random = Strata(Blocks, options.RandomProbes, SplitSeed.Of(seed, 0));
 
         var lattice = new SortedSet<long>();
         for (long block = Step; block < Blocks; block += Step)
@@ -65,9 +65,10 @@ internal sealed class SparsePlan
     /// <summary>Blocks probed only because they lie at the edge of an allocation unit.</summary>
     public int EdgeProbes { get; }
 
-    private static IReadOnlyList<long> Strata(long blocks, int probes, ulong seed)
+    /// <summary>One random block in each of equal strata, ascending.</summary>
+    public static IReadOnlyList<long> Strata(long blocks, int probes, ulong seed)
     {
-        var random = new SeededSequence(SplitSeed.Of(seed, 0));
+        var random = new SeededSequence(seed);
         long count = Math.Min(probes, blocks);
         var found = new long[count];
         for (long i = 0; i < count; i++)

@@ -1,4 +1,5 @@
 using Cardassay.Agent.Conditions;
+using Cardassay.Agent.Guard;
 using Cardassay.Agent.Sysfs;
 using Cardassay.Identity;
 using Cardassay.Registers;
@@ -31,6 +32,9 @@ internal sealed record CardPreview
     /// <summary>Wear of an eMMC as it states it; null for anything else.</summary>
     internal MmcHealth? Health { get; init; }
 
+    /// <summary>True when the running system stands on this card.</summary>
+    internal bool HoldsSystem { get; init; }
+
     internal string? Tag { get; init; }
 
     internal Claim? Claim { get; init; }
@@ -53,7 +57,7 @@ internal sealed record CardPreview
         TargetResolution resolution = new TargetResolver(tree).Resolve(targetName);
         if (!resolution.Found)
         {
-            throw new CommandException(resolution.Problem);
+            throw new CommandException(SlotChecks.WhyNoCard(tree, targetName) is { } why ? $"{resolution.Problem} {why}" : resolution.Problem);
         }
 
         ResolvedTarget target = resolution.Target;
@@ -77,6 +81,7 @@ internal sealed record CardPreview
             Bus = host is null ? Reading<BusState>.Absent() : ReadBus(bus.Ios(host)),
             LinkErrors = host is not null && bus.ErrorStatistics(host) is { IsKnown: true, Value: { } errors } ? BusState.SumOfErrors(errors) : null,
             Health = registers.Type == CardType.Mmc ? MmcHealth.Parse(TextOf(sighting, "life_time"), TextOf(sighting, "pre_eol_info")) : null,
+            HoldsSystem = new OverwriteGuard(tree).HoldsSystem(disk),
             Tag = tag,
             Claim = claim,
             BoardDay = day,

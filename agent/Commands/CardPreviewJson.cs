@@ -5,6 +5,7 @@ using System.Text.Json;
 using Cardassay.Agent.Conditions;
 using Cardassay.Identity;
 using Cardassay.Registers;
+using Cardassay.Trust;
 
 namespace Cardassay.Agent.Commands;
 
@@ -41,7 +42,7 @@ internal static class CardPreviewJson
             json.WriteEndObject();
         }
 
-        return Encoding.UTF8.GetString(stream.GetBuffer(), 0, (int)stream.Length) + "\n";
+        return PlainText.EscapedJson(Encoding.UTF8.GetString(stream.GetBuffer(), 0, (int)stream.Length)) + "\n";
     }
 
     private static void Disk(Utf8JsonWriter json, CardPreview preview)

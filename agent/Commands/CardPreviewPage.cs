@@ -64,6 +64,11 @@ internal static class CardPreviewPage
             page.Row("Careful", $"the target spans {string.Join(", ", preview.Target.Disks)}; this page is about the first of them");
         }
 
+        if (preview is { HoldsSystem: true, Registers.Type: CardType.Sd })
+        {
+            page.Row("Careful", $"the system of this board runs from it: {SlotChecks.OwnSystem}");
+        }
+
         if (preview.Target.Remark is { } targetRemark)
         {
             page.Row("Remark", targetRemark);

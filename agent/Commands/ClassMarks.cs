@@ -13,10 +13,11 @@ internal static class ClassMarks
     /// </summary>
     public static IReadOnlyList<MarkJudgement> Of(RunResult result)
     {
-        SdStatus? status = Status(result);
+        CardRegisters? registers = result.Card is { } card ? CardRegisters.From(card.Files, card.DiskBytes, card.Attachment) : null;
+        SdStatus? status = registers?.Status.Value;
         ClassSample[] samples =
         [
-            .. result.Trials.Select(t => ClassSample.Of(t, result.Target.Kind, result.Target.Attachment, status)).OfType<ClassSample>(),
+            .. result.Trials.Select(t => ClassSample.Of(t, result.Target.Kind, result.Target.Attachment, registers)).OfType<ClassSample>(),
         ];
         IReadOnlyList<SpeedMark> declared = status is null ? [] : SpeedMark.DeclaredBy(status);
         return
@@ -26,17 +27,6 @@ internal static class ClassMarks
                 .SelectMany(letter => declared.Any(m => m.Kind == letter) ? declared.Where(m => m.Kind == letter) : [Lowest(letter)])
                 .Select(mark => ClassJudge.Judge(mark, samples)).OfType<MarkJudgement>(),
         ];
-    }
-
-    private static SdStatus? Status(RunResult result)
-    {
-        if (result.Card is not { } card)
-        {
-            return null;
-        }
-
-        Reading<SdStatus> status = CardRegisters.From(card.Files, card.DiskBytes, card.Attachment).Status;
-        return status.IsKnown ? status.Value : null;
     }
 
     private static SpeedMark Lowest(char letter) =>

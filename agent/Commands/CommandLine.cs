@@ -80,8 +80,8 @@ internal static class CommandLine
             return 2;
         }
 
-        // Reading a card's registers touches no folder, nor does the helper, which root alone can be; everything else does.
-        if (parsed.CommandResult.Command.Name is not ("identify" or "bus-files") && configured.ObjectionForRoot(Data, AgentFolder.ServiceName) is { } objection)
+        // Reading a card's registers touches no folder, nor does the helper, which root alone can be; joining is done as the service's user.
+        if (parsed.CommandResult.Command.Name is not ("identify" or "bus-files" or "join") && configured.ObjectionForRoot(Data, AgentFolder.ServiceName) is { } objection)
         {
             await Console.Error.WriteLineAsync(objection);
             return 2;

@@ -50,6 +50,8 @@ internal sealed class DutyPreflight(SysfsTree tree, AgentFolder folder, Observat
             result.Identity = run.Card?.Identity.Text ?? "";
             result.SecondsAtLeast = run.Estimate.SecondsAtLeast;
             result.SecondsAtMost = run.Estimate.SecondsAtMost;
+            result.ProofSecondsAtMost = run.Estimate.ProofSecondsAtMost;
+            result.ProofOnce = run.IsProvenOnce;
             result.WriteBytesAtMost = (ulong)run.Estimate.WriteBytesAtMost;
             foreach ((string id, string text) in run.Obstacles())
             {

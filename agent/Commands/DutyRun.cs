@@ -1,5 +1,6 @@
 using System.Globalization;
 using Cardassay.Agent.Delivery;
+using Cardassay.Identity;
 using Cardassay.Journal;
 using Cardassay.Trials;
 using Google.Protobuf;
@@ -68,6 +69,7 @@ internal sealed class DutyRun(DutyPreflight preflight, ObservationJournal journa
         finished.Step = finished.Ok ? "" : _run?.Begun is null ? "preflight" : _run.Step;
         finished.RunId = _run?.Begun is { } id ? ByteString.CopyFrom(id.Value.ToByteArray(bigEndian: true)) : ByteString.Empty;
         finished.Seconds = time.GetElapsedTime(begun).TotalSeconds;
+        finished.ProofSeconds = _run?.ProofTime.TotalSeconds ?? 0;
         return finished;
     }
 
@@ -88,8 +90,13 @@ internal sealed class DutyRun(DutyPreflight preflight, ObservationJournal journa
         finished.Ok = result.Summary.Outcome == RunOutcome.Completed;
         finished.Text = result.Summary.Outcome == RunOutcome.Cancelled && isTimeOver
             ? "Its time to stop came; finished trials are kept."
-            : result.Summary.Reason ?? (result.IsGood ? "completed" : "completed with invalid trials");
+            : result.Summary.Reason ?? Completed(result);
     }
+
+    private static string Completed(RunResult result) =>
+        result.IsGood ? "completed"
+        : result.Summary.Proof is { } proof && ProofJudgement.Of(proof).Word != ProofWord.NoOverstatementFound ? "completed. " + ProofFindings.Statement(proof)
+        : "completed with invalid trials";
 
     /// <summary>False when the run hangs.</summary>
     private async Task<bool> EndsAsync(Task work, CancellationToken stop)

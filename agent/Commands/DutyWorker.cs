@@ -51,7 +51,7 @@ internal sealed class DutyWorker(
                 continue;
             }
 
-            if (untilIdle && duty is { Entry: null, Waiting.Count: 0 } && finished.Open.Count == 0)
+            if (untilIdle && IsIdle(duty))
             {
                 return;
             }
@@ -60,6 +60,11 @@ internal sealed class DutyWorker(
             await RestAsync(duty is { AskAgainSeconds: > 0 and < 3600 } ? TimeSpan.FromSeconds(duty.AskAgainSeconds) : AskEvery, cancellationToken);
         }
     }
+
+    /// <summary>Asks once more whether there is anything to do; the collector hears what this board still holds.</summary>
+    internal async Task<bool> IsIdleAsync(CancellationToken cancellationToken) => IsIdle(await AskAsync(null, cancellationToken));
+
+    private bool IsIdle(V1.Duty? duty) => duty is { Entry: null, Waiting.Count: 0 } && finished.Open.Count == 0;
 
     /// <summary>Checks once more what the collector gave out: a slot may have become empty meanwhile, which is no failed run.</summary>
     private async Task<bool> CanBeginAsync(V1.ScheduleEntry entry, CancellationToken cancellationToken)

@@ -22,6 +22,7 @@ internal static class JoinChecks
     internal static IReadOnlyList<JoinCheck> Run(SysfsTree tree, AgentFolder folder, long collectorUnixNs, TimeProvider time)
     {
         var checks = new List<JoinCheck> { Model(tree), Journal(folder), Clock(collectorUnixNs, time), RawDevices(tree, ServiceFolder.UserName(), Environment.IsPrivilegedProcess) };
+        checks.AddRange(SlotChecks.Run(tree));
         List<string> disks = [.. tree.Names("sys/block").Where(d => d.StartsWith("mmcblk", StringComparison.Ordinal) && !d.Contains("boot", StringComparison.Ordinal))];
         if (disks.Count == 0)
         {

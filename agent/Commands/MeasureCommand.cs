@@ -15,7 +15,7 @@ internal static class MeasureCommand
         };
         var plan = new Option<string>("--plan") { Description = "Built-in plan (first-look, overnight, capacity-sparse, ...) or a plan file.", HelpName = "NAME|FILE", DefaultValueFactory = _ => "first-look" };
         var erase = new Option<string?>("--erase") { Description = "Consent to DESTROY everything on the device with exactly this identity.", HelpName = "IDENTITY" };
-        var allowFixed = new Option<bool>("--allow-fixed-disk") { Description = "Allow a device that is neither an SD card in a slot nor removable." };
+        var allowFixed = new Option<bool>("--allow-fixed-disk") { Description = "Allow a device that is neither an SD card in a slot nor removable, or a folder on the disk of the system or the journal." };
         var seed = new Option<ulong?>("--seed") { Description = "Seed of offsets and data, to repeat a run.", HelpName = "NUMBER" };
         var session = new RunSession();
         var command = new Command("measure", "Run a plan on a card now.\n\nExample: cardassay-agent measure /media/card --plan first-look --tag T-07")

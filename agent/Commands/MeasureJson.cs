@@ -70,7 +70,10 @@ internal static class MeasureJson
         {
             json.WriteNumber("unitBytes", trial.SegmentBytes);
             json.WriteNumber("units", trial.Units);
+            json.WriteNumber("leftOutUnits", trial.LeftOutUnits);
+            json.WriteNumber("countedUnitBytes", trial.CountedUnitBytes);
             json.WriteNumber("slowestUnitNs", trial.SlowestUnitNs);
+            json.WriteNumber("fastestUnitNs", trial.FastestUnitNs);
         }
 
         json.WriteNumber("operations", trial.Operations);

@@ -16,13 +16,15 @@ internal sealed class MeasureRun
     private readonly RunSite _site;
     private readonly Plan _plan;
     private readonly AgentFolder _folder;
+    private readonly string? _whyNoProof;
 
-    private MeasureRun(RunSite site, Plan plan, AgentFolder folder, PlanEstimate estimate)
+    private MeasureRun(RunSite site, Plan plan, AgentFolder folder, PlanEstimate estimate, string? whyNoProof)
     {
         _site = site;
         _plan = plan;
         _folder = folder;
         Estimate = estimate;
+        _whyNoProof = whyNoProof;
     }
 
     internal PlanEstimate Estimate { get; }
@@ -32,6 +34,12 @@ internal sealed class MeasureRun
 
     /// <summary>The step the run is at; "" before the first.</summary>
     internal string Step => _site.Step;
+
+    /// <summary>How long the capacity proof took; nothing before its end or without one.</summary>
+    internal TimeSpan ProofTime { get; private set; }
+
+    /// <summary>True when the next run on the card will not begin with this run's capacity proof again.</summary>
+    internal bool IsProvenOnce => _plan.Proof is { IsWanted: true, Once: true };
 
     internal string? DiskName => _site.Target.DiskName;
 
@@ -45,10 +53,21 @@ internal sealed class MeasureRun
     internal static MeasureRun Prepare(RunRequest request, Plan plan, SysfsTree tree, AgentFolder folder)
     {
         RunSite site = RunSite.Find(request, tree, folder);
-        if (plan.Proof != PlanProof.None && site.Target.Kind == TargetKind.Folder)
+        string? whyNoProof = WhyNoProof(plan, site, folder);
+        if (whyNoProof is not null)
+        {
+            plan = plan with { Proof = PlanProof.None };
+        }
+
+        if (plan.Proof.IsWanted && site.Target.Kind == TargetKind.Folder)
         {
             throw new CommandException(
                 $"The plan {plan.Name} proves the capacity, which {request.Target} cannot show; give the device, or try the free space alone with `prove {request.Target}`.", 2);
+        }
+
+        if (plan.Cliff is not null && site.Target.Kind == TargetKind.Folder)
+        {
+            throw new CommandException($"The plan {plan.Name} begins with a long write over the card itself, which {request.Target} is not; give the device.", 2);
         }
 
         // A class is defined over the card's own allocation units, which only its registers tell.
@@ -57,7 +76,7 @@ internal sealed class MeasureRun
         try
         {
             long bytes = site.Target.Kind == TargetKind.Device ? site.Target.DeviceBytes : plan.ScratchBytes;
-            return new MeasureRun(site, plan, folder, PlanEstimate.Of(plan, bytes, site.Target.Kind == TargetKind.Folder));
+            return new MeasureRun(site, plan, folder, PlanEstimate.Of(plan, bytes, site.Target.Kind == TargetKind.Folder), whyNoProof);
         }
         catch (PlanException e)
         {
@@ -65,17 +84,67 @@ internal sealed class MeasureRun
         }
     }
 
+    /// <summary>Why a plan that may leave its proof out does so here, as a sentence; null when it does not.</summary>
+    private static string? WhyNoProof(Plan plan, RunSite site, AgentFolder folder)
+    {
+        PlanProof proof = plan.Proof;
+        if (!proof.IsWanted)
+        {
+            return null;
+        }
+
+        if (site.Target.Kind == TargetKind.Folder)
+        {
+            return proof.SkipsFolders ? "The capacity was not proven: that needs the card's device, not a folder on it." : null;
+        }
+
+        // A proof is whole or nothing: one that does not fit beside the long write would end the run at its beginning.
+        if (!PlanEstimate.ProofFits(plan, site.Target.DeviceBytes))
+        {
+            return string.Create(
+                CultureInfo.InvariantCulture,
+                $"The capacity is not proven in this run: on this card a proof would pass the plan's budget of {plan.Limits.MaxCapacities:0.##} times the card; `prove` proves it.");
+        }
+
+        return !proof.Once ? null
+            : ProvenCard.For(folder, site) is not { } card ? "The capacity was not proven: the card shows no registers by which a later run would know that it was; `prove` proves it all the same."
+            : card.RunThatProved(proof) is { } run ? $"The capacity was not proven again: run {run} did."
+            : null;
+    }
+
     /// <summary>What will happen, for the person to read before it does.</summary>
-    internal IEnumerable<string> Announcement() => _site.Announcement(
-        string.Create(CultureInfo.InvariantCulture,
-            $"plan {_plan.Name}: {Text.Span(Estimate.SecondsAtLeast, Estimate.SecondsAtMost)}, writes at most {Text.Bytes(Estimate.WriteBytesAtMost)}"),
-        Overwrites);
+    internal IEnumerable<string> Announcement()
+    {
+        string proof = _plan.Proof switch
+        {
+            { IsWanted: false } => "",
+            { Minutes: { } minutes } => string.Create(CultureInfo.InvariantCulture, $", of these {minutes:0.#} minutes of capacity proof{(_plan.Proof.Once ? ", once for this card" : "")}"),
+            { Kind: PlanProofKind.Full } => ", a full capacity proof among it",
+            _ => ", a sparse capacity proof among it",
+        };
+        foreach (string line in _site.Announcement(
+            string.Create(CultureInfo.InvariantCulture,
+                $"plan {_plan.Name}: {Text.Span(Estimate.SecondsAtLeast, Estimate.SecondsAtMost)}{proof}, writes at most {Text.Bytes(Estimate.WriteBytesAtMost)}{Budget}"),
+            Overwrites))
+        {
+            yield return line;
+        }
+
+        if (_whyNoProof is not null)
+        {
+            yield return _whyNoProof;
+        }
+    }
+
+    private string Budget => _plan.Limits.MaxCapacities is { } times && Overwrites
+        ? string.Create(CultureInfo.InvariantCulture, $", within a budget of {times:0.##} times the card")
+        : "";
 
     /// <summary>Checks consent and safety. Call again right before writing: the world may have changed.</summary>
     /// <exception cref="CommandException">The target will not be overwritten; every reason is named.</exception>
     internal void CheckConsent()
     {
-        if (Overwrites)
+        if (Overwrites || _site.Target.Kind == TargetKind.Folder)
         {
             _site.CheckConsent(_plan.ScratchBytes);
         }
@@ -84,14 +153,16 @@ internal sealed class MeasureRun
     /// <summary>Everything that stands in the way of the run now, each with a stable name; empty when nothing does.</summary>
     internal IEnumerable<(string Id, string Text)> Obstacles()
     {
-        if (Overwrites)
+        bool isFolder = _site.Target.Kind == TargetKind.Folder;
+        foreach (Guard.Refusal refusal in Overwrites || isFolder ? _site.Refusals(_plan.ScratchBytes) : [])
         {
-            return _site.Refusals(_plan.ScratchBytes).Select(r => (r.Id, r.Text));
+            yield return (refusal.Id, refusal.Text);
         }
 
-        return _site.Target.Kind == TargetKind.Folder && FolderTarget.WhyUnusable(_site.Target.Path, _plan.ScratchBytes) is { } problem
-            ? [("folder", problem)]
-            : [];
+        if (isFolder && FolderTarget.WhyUnusable(_site.Target.Path, _plan.ScratchBytes) is { } problem)
+        {
+            yield return ("folder", problem);
+        }
     }
 
     /// <summary>Runs the plan and journals everything.</summary>
@@ -100,9 +171,10 @@ internal sealed class MeasureRun
     {
         CheckConsent();
         display.SecondsLeft = Estimate.SecondsAtMost;
+        display.SecondsAfterProof = Estimate.SecondsAtMost - Estimate.ProofSecondsAtMost;
         using DeviceLock? alone = Overwrites ? _site.TakeAlone(cancellationToken) : null;
         using IBlockTarget target = _site.Open(Overwrites, _plan.ScratchBytes);
-        if (Overwrites && _plan.Proof != PlanProof.Full)
+        if (Overwrites && (_plan.Proof.Kind != PlanProofKind.Full || _plan.Cliff is not null))
         {
             // What a proof has written so far is about to be overwritten: it cannot be taken up again.
             ProofCheckpoint.For(_folder, _site).Forget();
@@ -112,41 +184,64 @@ internal sealed class MeasureRun
         RunSummary summary = _site.Journaled(
             journal,
             _site.Opening(target.SizeBytes, Estimate.WriteBytesAtMost) with { PlanName = _plan.Name, PlanVersion = _plan.Version, PlanText = _plan.Text },
-            () => ProofThenTrials(target, journal, display, observer, cancellationToken),
+            () => Measure(target, journal, display, observer, cancellationToken),
             ended => new RunClosed { RunId = _site.RunId, Outcome = ended.Outcome, Reason = ended.Reason, BytesWritten = ended.BytesWritten });
         return new RunResult(_site.RunId, _site.Target, _site.Card, observer.Trials, summary);
     }
 
-    private RunSummary ProofThenTrials(
+    private RunSummary Measure(
         IBlockTarget target, ObservationJournal journal, RunDisplay display, JournalingObserver observer, CancellationToken cancellationToken)
     {
-        if (_plan.Proof == PlanProof.None)
+        ProofEnd? proven = null;
+        RunSummary summary = PlanRunner.Run(
+            _plan,
+            target,
+            new RunContext
+            {
+                RunId = _site.RunId,
+                Seed = _site.Seed,
+                Observer = observer,
+                Conditions = _site.Conditions,
+                CardWatch = _site.Watch,
+                HangsAfter = _site.HangsAfter,
+                History = _site.HistoryBefore(),
+                Prove = !_plan.Proof.IsWanted ? null : cancellation =>
+                {
+                    (ProvenPass pass, proven) = Prove(target, journal, display, cancellation);
+                    return pass;
+                },
+            },
+            cancellationToken);
+        if (target.Kind == TargetKind.Device)
         {
-            return Trials(target, observer, cancellationToken);
+            _site.Filled(summary.SinceWholeBytes, summary.Filled);
         }
 
-        _site.At("proof");
-        var work = new ProofWork(_site, _plan.Proof == PlanProof.Full ? ProofKind.Full : ProofKind.Sparse, _folder);
-        (ProofEnd end, long bytesWritten) = work.Run(target, journal, display, cancellationToken);
-        string statement = ProofFindings.Statement(end.Proof);
-        display.Line(AgentEvent.ProofEnded, statement);
-        RunSummary trials = end.Outcome == RunOutcome.Completed && _plan.Steps.Count > 0
-            ? Trials(target, observer, cancellationToken)
-            : new RunSummary { Outcome = end.Outcome, Reason = end.Reason };
-        return trials with { BytesWritten = trials.BytesWritten + bytesWritten, Notes = [statement, .. trials.Notes], Proof = end.Proof };
+        return proven is { } end ? summary with { Notes = [ProofFindings.Statement(end.Proof), .. summary.Notes], Proof = end.Proof }
+            : _whyNoProof is not null ? summary with { Notes = [_whyNoProof, .. summary.Notes] }
+            : summary;
     }
 
-    private RunSummary Trials(IBlockTarget target, JournalingObserver observer, CancellationToken cancellationToken) => PlanRunner.Run(
-        _plan,
-        target,
-        new RunContext
+    private (ProvenPass Pass, ProofEnd End) Prove(IBlockTarget target, ObservationJournal journal, RunDisplay display, CancellationToken cancellation)
+    {
+        _site.At("proof");
+        bool isFull = _plan.Proof.Kind == PlanProofKind.Full;
+        var work = new ProofWork(_site, isFull ? ProofKind.Full : ProofKind.Sparse, _folder)
         {
-            RunId = _site.RunId,
-            Seed = _site.Seed,
-            Observer = observer,
-            Conditions = _site.Conditions,
-            CardWatch = _site.Watch,
-            HangsAfter = _site.HangsAfter,
-        },
-        cancellationToken);
+            Budget = _plan.Proof.Minutes is { } minutes ? TimeSpan.FromMinutes(minutes) : null,
+        };
+        long began = TimeProvider.System.GetTimestamp();
+        (ProofEnd end, long bytesWritten) = work.Run(target, journal, display, cancellation);
+        ProofTime = TimeProvider.System.GetElapsedTime(began);
+        display.Line(AgentEvent.ProofEnded, ProofFindings.Statement(end.Proof));
+        bool isWhole = isFull && end.Outcome == RunOutcome.Completed;
+        if (isWhole)
+        {
+            _site.Filled(0, FilledPieces.Whole(target.SizeBytes)); // also when what follows fails
+        }
+
+        bool isRight = isWhole && end.Proof.Counts.Kept * SectorTag.BlockBytes == target.SizeBytes;
+        RunStop? stop = end.Outcome == RunOutcome.Completed ? null : new RunStop(end.Outcome, end.Reason ?? "The proof was stopped.");
+        return (new ProvenPass(stop, bytesWritten, ProofTime.TotalSeconds, isWhole, isRight ? end.Proof.Nonce : null), end);
+    }
 }

@@ -1,4 +1,5 @@
 using System.Text;
+using Cardassay.Trust;
 
 namespace Cardassay.Agent.Commands;
 
@@ -18,12 +19,12 @@ internal sealed class PageText
     internal void Below(string text) => Paragraph(new string(' ', LabelColumns) + text, LabelColumns);
 
     /// <summary>A row whose value is never broken, because people copy it.</summary>
-    internal void Whole(string label, string value) => _text.Append(("  " + label).PadRight(LabelColumns)).Append(Clean(value)).Append('\n');
+    internal void Whole(string label, string value) => _text.Append(("  " + label).PadRight(LabelColumns)).Append(PlainText.Clean(value)).Append('\n');
 
     /// <summary>Wraps a text; its own leading spaces are kept, later lines begin at the hanging indent.</summary>
     internal void Paragraph(string text, int hanging)
     {
-        string clean = Clean(text);
+        string clean = PlainText.Clean(text);
         int lead = clean.Length - clean.TrimStart(' ').Length;
         var line = new StringBuilder(new string(' ', lead));
         bool isEmpty = true;
@@ -47,9 +48,6 @@ internal sealed class PageText
     }
 
     public override string ToString() => _text.ToString();
-
-    /// <summary>Control characters would do something to a terminal; tag and claim come from outside.</summary>
-    private static string Clean(string text) => string.Concat(text.Select(c => char.IsControl(c) ? '?' : c));
 
     /// <summary>The words, each with the spaces before it; one longer than a line is cut.</summary>
     private static IEnumerable<string> Words(string text, int longest)

@@ -1,11 +1,15 @@
+using System.Text;
+using Cardassay.Agent.BlockIo;
 using Cardassay.Plans;
+using Cardassay.Registers;
 
 namespace Cardassay.Agent.Commands;
 
 /// <summary>Finds a plan by built-in name or file.</summary>
 internal static class PlanFile
 {
-    private const long MaxBytes = 1 << 20;
+    /// <summary>Longest plan, bytes.</summary>
+    private const int MaxBytes = 1 << 20;
 
     /// <exception cref="CommandException">No such plan, or it is damaged; names line and key.</exception>
     internal static Plan Load(string nameOrFile)
@@ -15,20 +19,11 @@ internal static class PlanFile
             return builtIn;
         }
 
-        string choices = string.Join(", ", BuiltInPlans.Names);
-        try
-        {
-            if (new FileInfo(nameOrFile) is { Exists: true, Length: > MaxBytes })
-            {
-                throw new CommandException($"--plan {nameOrFile} is larger than 1 MiB, which no plan is.", 2);
-            }
-
-            return Parse(File.ReadAllText(nameOrFile), nameOrFile);
-        }
-        catch (Exception e) when (e is IOException or UnauthorizedAccessException)
-        {
-            throw new CommandException($"--plan \"{nameOrFile}\" is neither a built-in plan ({choices}) nor a readable file: {e.Message}", 2);
-        }
+        Reading<byte[]> text = BoundedRead.Read(nameOrFile, MaxBytes);
+        return text.IsKnown
+            ? Parse(Encoding.UTF8.GetString(text.Value!).TrimStart('\uFEFF'), nameOrFile)
+            : throw new CommandException(
+                $"--plan \"{nameOrFile}\" is neither a built-in plan ({string.Join(", ", BuiltInPlans.Names)}) nor a readable file: {(text.State == ReadingState.Absent ? "there is no such file" : text.Reason)}.", 2);
     }
 
     /// <exception cref="CommandException">The text is damaged; names line and key.</exception>

@@ -1,5 +1,6 @@
 using System.Security.Cryptography;
 using System.Text;
+using System.Text.Json;
 using Cardassay.Agent.Delivery;
 using Cardassay.Journal;
 using Cardassay.Trials;
@@ -8,8 +9,8 @@ using Cardassay.Wire;
 namespace Cardassay.Agent.Commands;
 
 /// <summary>
-/// How far a full proof of one card came, as the record it would journal, in a small file of its own: the journal may be delivered and
-/// released before the proof goes on. A new file is written and synced before it takes the old one's place.
+/// How far a full proof of one card came, as the record it would journal, and what shows later that nothing else wrote to the card, in a small file of
+/// its own: the journal may be delivered and released before the proof goes on. A new file is written and synced before it takes the old one's place.
 /// </summary>
 internal sealed class ProofCheckpoint
 {
@@ -32,7 +33,7 @@ internal sealed class ProofCheckpoint
     }
 
     /// <summary>What was kept; null when there is nothing, or nothing this version can read.</summary>
-    internal ProofMeasured? Load()
+    internal KeptProof? Load()
     {
         string path = Path.Combine(_folder, _name);
         if (!File.Exists(path) || new FileInfo(path).Length > LimitBytes)
@@ -42,22 +43,40 @@ internal sealed class ProofCheckpoint
 
         try
         {
-            return ObservationCodec.Decode(File.ReadAllBytes(path)) as ProofMeasured;
+            using var json = JsonDocument.Parse(File.ReadAllBytes(path));
+            JsonElement root = json.RootElement;
+            return ObservationCodec.Decode(root.GetProperty("proof").GetBytesFromBase64()) is ProofMeasured proof
+                ? new KeptProof(proof, new CardPresence(
+                    root.GetProperty("bootId").GetString(),
+                    root.GetProperty("diskSequence") is { ValueKind: JsonValueKind.Number } sequence ? sequence.GetInt64() : null,
+                    root.GetProperty("sectorsWritten") is { ValueKind: JsonValueKind.Number } sectors ? sectors.GetInt64() : null))
+                : null;
         }
-        catch (WireFormatException)
+        catch (Exception e) when (e is WireFormatException or JsonException or FormatException or KeyNotFoundException or InvalidOperationException)
         {
-            return null;
+            return null; // damaged, or of an earlier version, which could not tell whether anything else wrote
         }
     }
 
     /// <summary>Keeps it; it is on the disk when this returns.</summary>
-    internal void Save(ProofMeasured proof)
+    internal void Save(KeptProof kept)
     {
+        using var text = new MemoryStream();
+        using (var json = new Utf8JsonWriter(text))
+        {
+            json.WriteStartObject();
+            json.WriteString("bootId", kept.Presence.BootId);
+            Number(json, "diskSequence", kept.Presence.DiskSequence);
+            Number(json, "sectorsWritten", kept.Presence.SectorsWritten);
+            json.WriteBase64String("proof", ObservationCodec.Encode(kept.Proof));
+            json.WriteEndObject();
+        }
+
         var disk = new RealLogDisk(_folder);
         string next = _name + ".new";
         using (ILogFile file = disk.Create(next))
         {
-            file.Write(0, ObservationCodec.Encode(proof));
+            file.Write(0, text.ToArray());
             file.Sync();
         }
 
@@ -72,6 +91,18 @@ internal sealed class ProofCheckpoint
         {
             File.Delete(Path.Combine(_folder, _name));
             new RealLogDisk(_folder).SyncFolder();
+        }
+    }
+
+    private static void Number(Utf8JsonWriter json, string name, long? value)
+    {
+        if (value is { } number)
+        {
+            json.WriteNumber(name, number);
+        }
+        else
+        {
+            json.WriteNull(name);
         }
     }
 }

@@ -8,7 +8,7 @@ namespace Cardassay.Agent.Commands;
 /// Keeps how far a proof is: in its checkpoint at every flushed point, in the journal at least every five minutes, so that a
 /// power cut costs no more and the collector learns of a long proof before it ends.
 /// </summary>
-internal sealed class ProofKeeper(ObservationJournal journal, RunDisplay display, ProofCheckpoint? checkpoint, TimeProvider time) : IProofObserver
+internal sealed class ProofKeeper(ObservationJournal journal, RunDisplay display, ProofCheckpoint? checkpoint, Func<CardPresence> presence, TimeProvider time) : IProofObserver
 {
     private static readonly TimeSpan JournalEvery = TimeSpan.FromMinutes(5);
 
@@ -18,7 +18,7 @@ internal sealed class ProofKeeper(ObservationJournal journal, RunDisplay display
 
     public void OnCheckpoint(ProofMeasured soFar)
     {
-        checkpoint?.Save(soFar);
+        checkpoint?.Save(new KeptProof(soFar, presence() with { SectorsWritten = soFar.After.SectorsWritten }));
         if (time.GetElapsedTime(_journaled) >= JournalEvery)
         {
             journal.Record(soFar);

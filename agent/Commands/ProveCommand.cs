@@ -1,7 +1,9 @@
 using System.CommandLine;
 using Cardassay.Agent.Delivery;
 using Cardassay.Agent.Sysfs;
+using Cardassay.Identity;
 using Cardassay.Plans;
+using Cardassay.Trials;
 
 namespace Cardassay.Agent.Commands;
 
@@ -16,23 +18,27 @@ internal static class ProveCommand
         };
         var erase = new Option<string?>("--erase") { Description = "Consent to DESTROY everything on the device with exactly this identity.", HelpName = "IDENTITY" };
         var full = new Option<bool>("--full") { Description = "Write and read every block (hours) instead of probing (minutes). Interrupted, it goes on from where it was." };
+        var minutes = new Option<double?>("--minutes") { Description = "Sparse proof: spend so many minutes; what else is written and read back in that time raises what the card keeps at the least.", HelpName = "NUMBER" };
         var pause = new Option<bool>("--pause") { Description = "Full proof: wait between writing and reading until the card was taken out and put in again." };
         var fromStart = new Option<bool>("--from-start") { Description = "Full proof: do not take up an interrupted one." };
         var checkpoint = new Option<string>("--checkpoint") { Description = "Full proof: keep the position after so many bytes; each time costs the board's own disk one small write.", HelpName = "SIZE", DefaultValueFactory = _ => "256 MiB" };
-        var allowFixed = new Option<bool>("--allow-fixed-disk") { Description = "Allow a device that is neither an SD card in a slot nor removable." };
+        var allowFixed = new Option<bool>("--allow-fixed-disk") { Description = "Allow a device that is neither an SD card in a slot nor removable, or a folder on the disk of the system or the journal." };
         var seed = new Option<ulong?>("--seed") { Description = "Seed of random probes and data, to repeat a proof.", HelpName = "NUMBER" };
         var session = new RunSession();
         var command = new Command(
             "prove",
-            "Find out whether a card keeps as much as it claims. Exit 0: no overstatement found; 1: one was found, or the proof failed; 2: bad usage.\n\nExample: cardassay-agent prove /dev/mmcblk0 --erase sd-... --tag T-07")
+            "Find out whether a card keeps as much as it claims. Exit 0: no overstatement found; 1: the card is overstated or defective, or the proof could not be judged and is to be repeated; 2: bad usage.\n\nExample: cardassay-agent prove /dev/mmcblk0 --erase sd-... --tag T-07")
         {
-            target, erase, full, pause, fromStart, checkpoint, allowFixed, CommandLine.Tag, seed, CommandLine.Json,
+            target, erase, full, minutes, pause, fromStart, checkpoint, allowFixed, CommandLine.Tag, seed, CommandLine.Json,
         };
         session.AddTo(command);
+        var claimOptions = new ClaimOptions();
+        claimOptions.AddTo(command);
         command.SetAction(async (parsed, cancellationToken) =>
         {
             var folder = new AgentFolder(Path.GetFullPath(parsed.GetValue(CommandLine.Data)!));
             var tree = new SysfsTree(parsed.GetValue(CommandLine.Sysfs)!);
+            Claim? claim = claimOptions.Read(parsed, parsed.GetValue(CommandLine.Tag));
             session.Check(parsed, folder, tree);
             var run = ProveRun.Prepare(
                 new RunRequest
@@ -46,6 +52,7 @@ internal static class ProveCommand
                 new ProveOptions
                 {
                     Full = parsed.GetValue(full),
+                    Budget = Budget(parsed.GetValue(minutes)),
                     Pause = parsed.GetValue(pause),
                     FromStart = parsed.GetValue(fromStart),
                     CheckpointBytes = CheckpointBytes(parsed.GetValue(checkpoint)!),
@@ -68,10 +75,24 @@ internal static class ProveCommand
                     display.Line($"run {ended.RunId} {ended.Outcome.ToString().ToLowerInvariant()}{(ended.Reason is { } reason ? $": {reason}" : "")}");
                     Console.Out.Write(parsed.GetValue(CommandLine.Json) ? ProveJson.Render(ended) + Environment.NewLine : ProvePage.Render(ended));
                 });
-            return result.IsClean ? 0 : 1;
+            if (claim is null || result.Target.Kind != TargetKind.Device)
+            {
+                return result.IsClean ? 0 : 1;
+            }
+
+            CardJudgement judged = ProveVerdict.Judge(tree, result, claim, TimeProvider.System);
+            (parsed.GetValue(CommandLine.Json) ? Console.Error : Console.Out).Write(ProveVerdict.Render(judged));
+            return result.IsClean && judged.Findings.All(f => f.Severity == FindingSeverity.Note) ? 0 : 1;
         });
         return command;
     }
+
+    private static TimeSpan? Budget(double? minutes) => minutes switch
+    {
+        null => null,
+        >= PlanProof.LeastMinutes and <= PlanProof.MostMinutes => TimeSpan.FromMinutes(minutes.Value),
+        _ => throw new CommandException(FormattableString.Invariant($"--minutes {minutes} is not between {PlanProof.LeastMinutes} and {PlanProof.MostMinutes}."), 2),
+    };
 
     private static long CheckpointBytes(string text) =>
         ByteText.TryParse(text) is { } bytes and >= 1 << 20 && bytes % (1 << 20) == 0

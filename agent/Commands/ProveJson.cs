@@ -1,5 +1,6 @@
 using System.Text;
 using System.Text.Json;
+using Cardassay.Identity;
 using Cardassay.Trials;
 
 namespace Cardassay.Agent.Commands;
@@ -15,27 +16,15 @@ internal static class ProveJson
         {
             json.WriteStartObject();
             json.WriteNumber("claimedBytes", proof.ClaimedBytes);
-            if (proof.TrueBytes is { } trueBytes)
-            {
-                json.WriteNumber("trueBytes", trueBytes);
-            }
-            else
-            {
-                json.WriteNull("trueBytes");
-            }
-
-            json.WriteString("kind", proof.Finding == ProofFinding.Unknown ? null : Name(proof.Finding.ToString()));
+            Number(json, "trueBytes", result.Judgement.TrueBytes);
+            json.WriteNumber("keepsAtLeastBytes", result.Judgement.KeepsAtLeastBytes);
+            json.WriteString("kind", ProofFindings.Kind(proof));
             json.WriteNumber("blocksWritten", proof.BlocksWritten);
             json.WriteNumber("blocksRead", proof.BlocksRead);
-            if (proof.LostFractionBelow is { } bound)
-            {
-                json.WriteNumber("lostFractionBelow", bound);
-            }
-            else
-            {
-                json.WriteNull("lostFractionBelow");
-            }
-
+            Number(json, "lostFractionBelow", proof.LostFractionBelow);
+            json.WriteString("assumption", proof.LostFractionBelow is null ? null : ProofFindings.Assumption(proof));
+            Number(json, "lostFractionAtLeast", result.Judgement.Word >= ProofWord.Defective ? result.Judgement.LostFractionAtLeast : null);
+            json.WriteString("statement", ProofFindings.Statement(proof));
             json.WriteStartArray("ranges");
             foreach (ProofRange range in proof.Ranges)
             {
@@ -52,6 +41,18 @@ internal static class ProveJson
         }
 
         return Encoding.UTF8.GetString(buffer.ToArray());
+    }
+
+    private static void Number(Utf8JsonWriter json, string name, double? value)
+    {
+        if (value is { } number)
+        {
+            json.WriteNumber(name, number);
+        }
+        else
+        {
+            json.WriteNull(name);
+        }
     }
 
     private static string Name(string text) => JsonNamingPolicy.CamelCase.ConvertName(text);

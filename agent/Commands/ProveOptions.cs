@@ -6,6 +6,9 @@ internal sealed record ProveOptions
     /// <summary>Every block instead of probes.</summary>
     internal bool Full { get; init; }
 
+    /// <summary>Time for a sparse proof to spend on further blocks; null without.</summary>
+    internal TimeSpan? Budget { get; init; }
+
     /// <summary>Wait for the card to be taken out and put in again between writing and reading.</summary>
     internal bool Pause { get; init; }
 

@@ -19,7 +19,7 @@ internal static class ProvePage
         text.AppendLine(statement);
         text.AppendLine();
         Row(text, "claimed", $"{proof.ClaimedBytes} bytes");
-        Row(text, "kept", proof.TrueBytes is { } bytes ? $"{bytes} bytes" : proof.Finding == ProofFinding.NoneFound ? "no loss seen" : "cannot be told");
+        Row(text, "kept", result.Judgement is { TrueBytes: { } bytes } ? $"{bytes} bytes" : $"at least {result.Judgement.KeepsAtLeastBytes} bytes, whatever the card does");
         Row(text, "written, read", $"{proof.BlocksWritten} and {proof.BlocksRead} blocks of 4 KiB");
         if (proof.Kind == ProofKind.Sparse)
         {
@@ -28,7 +28,12 @@ internal static class ProvePage
 
         if (proof.EvictionBlocks > 0)
         {
-            Row(text, "eviction", $"{proof.EvictionBlocks} blocks more, against a controller's cache");
+            Row(text, "besides", $"{proof.EvictionBlocks} blocks more, against a controller's cache{(proof.BudgetNs is null ? "" : " and for the time given")}");
+        }
+
+        if (proof.ReadAgainAfterNs is { } after)
+        {
+            Row(text, "read again", $"{proof.ReadAgainBlocks} blocks after {after / 1e9:0.0} s, {proof.CameRightBlocks} came right");
         }
 
         Row(text, "time", $"{Text.Duration(proof.WriteNs / 1e9)} writing, {Text.Duration(proof.ReadNs / 1e9)} reading");
@@ -36,7 +41,7 @@ internal static class ProvePage
         text.AppendLine(CultureInfo.InvariantCulture, $"[{LiveMap.Draw(proof.CoveredBytes, proof.CoveredBytes, proof.Complete ? proof.CoveredBytes : proof.ReadThroughBytes, proof.Ranges)}]  {LiveMap.Legend}");
         foreach (ProofRange range in proof.Ranges.Take(RangesShown))
         {
-            string state = range.State == BlockState.NotProbed ? "not probed" : range.State.ToString().ToLowerInvariant();
+            string state = range.State == BlockState.NotProbed ? "not probed" : range.State == BlockState.NotJudged ? "not judged" : range.State.ToString().ToLowerInvariant();
             text.AppendLine(CultureInfo.InvariantCulture, $"  {range.StartBytes,15} to {range.EndBytes,15}  {state}");
         }
 

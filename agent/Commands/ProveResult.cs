@@ -9,6 +9,8 @@ internal sealed record ProveResult(RunId RunId, ResolvedTarget Target, ProofMeas
 {
     internal IReadOnlyList<Finding> Findings { get; } = ProofFindings.Of(Proof);
 
-    /// <summary>True when it came to its end and found nothing.</summary>
-    internal bool IsClean => Outcome == RunOutcome.Completed && Proof.Finding == ProofFinding.NoneFound;
+    internal ProofJudgement Judgement { get; } = ProofJudgement.Of(Proof);
+
+    /// <summary>True when it came to its end and found nothing; what could not be judged is not clean.</summary>
+    internal bool IsClean => Outcome == RunOutcome.Completed && Judgement.Word == ProofWord.NoOverstatementFound;
 }

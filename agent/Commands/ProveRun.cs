@@ -42,7 +42,7 @@ internal sealed class ProveRun
 
     private long RangeBytes => OnDevice ? _site.Target.DeviceBytes : _scratchBytes;
 
-    private long PlannedBytes => new ProofWork(_site, Kind, _folder).PlannedBytes(RangeBytes);
+    private long PlannedBytes => new ProofWork(_site, Kind, _folder) { Budget = _options.Budget }.PlannedBytes(RangeBytes);
 
     /// <summary>Finds the target and its card. Touches nothing.</summary>
     /// <exception cref="CommandException">There is no such target, or it does not fit the options.</exception>
@@ -52,6 +52,11 @@ internal sealed class ProveRun
         if (options.Pause && (site.Target.Kind == TargetKind.Folder || !options.Full))
         {
             throw new CommandException("--pause belongs to a full proof of a device; add --full, or leave it out.", 2);
+        }
+
+        if (options.Budget is not null && (site.Target.Kind == TargetKind.Folder || options.Full))
+        {
+            throw new CommandException("--minutes belongs to a sparse proof of a device; leave out --full and give the device, or leave it out.", 2);
         }
 
         var run = new ProveRun(site, options, tree, folder);
@@ -71,6 +76,7 @@ internal sealed class ProveRun
         string what = Kind switch
         {
             ProofKind.Full => $"full capacity proof: writes every block ({Text.Bytes(PlannedBytes)}), then reads every block",
+            ProofKind.Sparse when _options.Budget is { } budget => $"sparse capacity proof of {Text.Duration(budget.TotalSeconds)}: writes probes and as much more as half of that time has room for ({Text.Bytes(PlannedBytes)} at the most) all over the card, then reads it back",
             ProofKind.Sparse => $"sparse capacity proof: writes {Text.Bytes(PlannedBytes)} all over the card and reads the probes back",
             _ => $"gentle capacity proof: fills {Text.Bytes(PlannedBytes)} of free space with a scratch file and reads it back; files are left alone, "
                 + "but it says nothing of the addresses they use, and on a card that wraps any write can hit them: copy what is dear to you first",
@@ -80,10 +86,10 @@ internal sealed class ProveRun
             yield return line;
         }
 
-        if (new ProofWork(_site, Kind, _folder) { FromStart = _options.FromStart }.Interrupted(RangeBytes) is { } earlier)
+        if (new ProofWork(_site, Kind, _folder) { FromStart = _options.FromStart }.Interrupted(RangeBytes)?.Proof is { } earlier)
         {
             yield return string.Create(CultureInfo.InvariantCulture,
-                $"An earlier proof of this card was cut off with {Text.Bytes(earlier.WrittenThroughBytes)} written and {Text.Bytes(earlier.ReadThroughBytes)} read; it goes on from there if the card still holds its blocks (--from-start begins anew).");
+                $"An earlier proof of this card was cut off with {Text.Bytes(earlier.WrittenThroughBytes)} written and {Text.Bytes(earlier.ReadThroughBytes)} read; it goes on from there if the card still holds its blocks and the kernel counted no other write to it (--from-start begins anew).");
         }
     }
 
@@ -91,10 +97,7 @@ internal sealed class ProveRun
     /// <exception cref="CommandException">The target will not be overwritten; every reason is named.</exception>
     internal void CheckConsent()
     {
-        if (OnDevice)
-        {
-            _site.CheckConsent(0);
-        }
+        _site.CheckConsent(0);
     }
 
     /// <summary>Proves and journals everything.</summary>
@@ -108,13 +111,23 @@ internal sealed class ProveRun
         var work = new ProofWork(_site, Kind, _folder)
         {
             FromStart = _options.FromStart,
+            Budget = _options.Budget,
             CheckpointBytes = _options.CheckpointBytes,
-            Between = _options.Pause ? (_, cancel) => Reinsertion.Wait(_tree, _site.Card!, held, display, cancel) : null,
+            Between = _options.Pause ? (_, cancel) => Reinsertion.Wait(_tree, _site, held, display, cancel) : null,
         };
         (ProofEnd end, _) = _site.Journaled(
             journal,
             _site.Opening(held.Target.SizeBytes, PlannedBytes) with { PlanName = "capacity-proof", PlanVersion = PlanVersion, PlanText = PlanText() },
-            () => work.Run(held.Target, journal, display, cancellationToken),
+            () =>
+            {
+                (ProofEnd End, long BytesWritten) ended = work.Run(held.Target, journal, display, cancellationToken);
+                if (Kind == ProofKind.Full && ended.End.Outcome == RunOutcome.Completed)
+                {
+                    _site.Filled(0, Trials.FilledPieces.Whole(held.Target.SizeBytes));
+                }
+
+                return ended;
+            },
             ended => new RunClosed
             {
                 RunId = _site.RunId,
@@ -128,6 +141,7 @@ internal sealed class ProveRun
     private string PlanText()
     {
         string kind = Kind switch { ProofKind.Full => "full", ProofKind.Sparse => "sparse", _ => "free-space" };
-        return $$"""{"name":"capacity-proof","version":"{{PlanVersion}}","kind":"{{kind}}"}""";
+        string minutes = _options.Budget is { } budget ? string.Create(CultureInfo.InvariantCulture, $",\"minutes\":{budget.TotalMinutes:0.###}") : "";
+        return $$"""{"name":"capacity-proof","version":"{{PlanVersion}}","kind":"{{kind}}"{{minutes}}}""";
     }
 }

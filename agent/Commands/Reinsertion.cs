@@ -15,11 +15,12 @@ internal static class Reinsertion
 
     /// <summary>Returns the same card as a new target.</summary>
     /// <exception cref="ProofStop">Another card was put in, or it is there but cannot be opened.</exception>
-    internal static IBlockTarget Wait(SysfsTree tree, CardSighting card, HeldTarget held, RunDisplay display, CancellationToken cancel)
+    internal static IBlockTarget Wait(SysfsTree tree, RunSite site, HeldTarget held, RunDisplay display, CancellationToken cancel)
     {
+        CardSighting card = site.Card!;
         held.Release();
         display.Line($"Everything is written. Take the card out of {card.DiskName}, wait ten seconds and put it in again; then it is read. "
-            + "Should the board have to go off for that, run the same command again afterwards.");
+            + "Leave the board on and the card alone: after a start, or when something else wrote to the card, the proof begins anew.");
         while (true)
         {
             CardSighting? now = CardSighting.Take(tree, card.DiskName);
@@ -32,6 +33,7 @@ internal static class Reinsertion
             {
                 try
                 {
+                    site.PutInAgain(now);
                     held.TakeAgain();
                     return held.Target;
                 }

@@ -13,8 +13,9 @@ internal static class ResultTable
 {
     private static readonly TrialKind[] Order =
     [
-        TrialKind.RandomRead, TrialKind.RandomWrite, TrialKind.SynchronousWrite, TrialKind.Mixed, TrialKind.Transaction,
-        TrialKind.OpenSegmentWrite, TrialKind.StallWatch, TrialKind.SustainedWrite, TrialKind.SequentialRead, TrialKind.SequentialWrite,
+        TrialKind.RandomRead, TrialKind.BootRead, TrialKind.RandomWrite, TrialKind.SynchronousWrite, TrialKind.Mixed, TrialKind.Transaction,
+        TrialKind.DatabaseCommit, TrialKind.LogAppend, TrialKind.PackageInstall, TrialKind.Swap,
+        TrialKind.OpenSegmentWrite, TrialKind.StallWatch, TrialKind.Cliff, TrialKind.SustainedWrite, TrialKind.SequentialRead, TrialKind.SequentialWrite,
         TrialKind.ClassRandomRead, TrialKind.ClassRandomWrite, TrialKind.ClassWrite,
     ];
 
@@ -24,11 +25,15 @@ internal static class ResultTable
         text.AppendLine(CultureInfo.InvariantCulture, $"{"trial",-28} {"median",12} {"range of runs",19} {"n",3} {"p99",9} {"",3}");
         var groups = result.Trials
             .Where(t => t.Role == TrialRole.Measured)
-            .GroupBy(t => (t.Kind, t.BlockBytes, t.QueueDepth, t.Standard))
-            .OrderBy(g => Array.IndexOf(Order, g.Key.Kind)).ThenBy(g => g.Key.BlockBytes).ThenBy(g => g.Key.QueueDepth).ThenBy(g => g.Key.Standard);
+            .GroupBy(t => (t.Kind, t.BlockBytes, t.QueueDepth, t.Standard, t.RangeBytes, t.Recovery))
+            .OrderBy(g => Array.IndexOf(Order, g.Key.Kind)).ThenBy(g => g.Key.BlockBytes).ThenBy(g => g.Key.QueueDepth).ThenBy(g => g.Key.Standard)
+            .ThenByDescending(g => g.Key.RangeBytes).ToList();
         foreach (var group in groups)
         {
-            text.AppendLine(Row(group.Key.Kind, group.Key.BlockBytes, group.Key.QueueDepth, [.. group]));
+            // A card may be quick in a part of itself and slow over all of it: ranges stand side by side, and say so where there are several.
+            bool isOne = groups.Count(g => (g.Key.Kind, g.Key.BlockBytes, g.Key.QueueDepth, g.Key.Standard) == (group.Key.Kind, group.Key.BlockBytes, group.Key.QueueDepth, group.Key.Standard)) == 1;
+            string where = isOne ? "" : group.Key.Recovery ? ", rested" : $" of {Range(group.Key.RangeBytes)}";
+            text.AppendLine(Row(group.Key.Kind, group.Key.BlockBytes, group.Key.QueueDepth, where, [.. group]));
         }
 
         int warmUps = result.Trials.Count(t => t.Role == TrialRole.WarmUp);
@@ -62,12 +67,12 @@ internal static class ResultTable
         return text.ToString();
     }
 
-    private static string Row(TrialKind kind, long blockBytes, int depth, IReadOnlyList<TrialMeasured> trials)
+    private static string Row(TrialKind kind, long blockBytes, int depth, string where, IReadOnlyList<TrialMeasured> trials)
     {
         bool isCount = PlanKinds.CountsOperations(kind);
         double[] values = [.. trials.Where(t => t.Valid).Select(t => isCount ? t.OperationsPerSecond : (kind == TrialKind.ClassWrite ? t.SlowestUnitBytesPerSecond : t.BytesPerSecond) / 1e6).Order()];
         string what = trials[0].Standard == ClassStandard.None ? Block(blockBytes) : ClassConditions.NameOf(trials[0].Standard);
-        string name = $"{Text.Kind(kind)} {what}{(depth > 1 ? string.Create(CultureInfo.InvariantCulture, $" x{depth}") : "")}";
+        string name = $"{Text.Kind(kind)} {what}{(depth > 1 ? string.Create(CultureInfo.InvariantCulture, $" x{depth}") : "")}{where}";
         if (PlanKinds.Reads(kind) && trials.Any(t => !t.ContentKnown))
         {
             name += " *";
@@ -96,7 +101,8 @@ internal static class ResultTable
     {
         TrialMeasured? closing = trials.FirstOrDefault(t => t.Role == TrialRole.Closing && t.Valid);
         TrialMeasured? first = closing is null ? null : trials.FirstOrDefault(
-            t => t.Role == TrialRole.Measured && t.Valid && t.Kind == closing.Kind && t.BlockBytes == closing.BlockBytes && t.QueueDepth == closing.QueueDepth);
+            t => t.Role == TrialRole.Measured && t.Valid && t.Kind == closing.Kind && t.BlockBytes == closing.BlockBytes && t.QueueDepth == closing.QueueDepth
+                && t.RangeBytes == closing.RangeBytes);
         if (first is { BytesPerSecond: > 0 })
         {
             double percent = ((closing!.BytesPerSecond / first.BytesPerSecond) - 1) * 100;
@@ -111,6 +117,8 @@ internal static class ResultTable
         < 100 => value.ToString("0.0", CultureInfo.InvariantCulture),
         _ => value.ToString("0", CultureInfo.InvariantCulture),
     };
+
+    private static string Range(long bytes) => bytes % (1 << 30) == 0 || bytes < 1 << 30 ? ByteText.Of(bytes) : string.Create(CultureInfo.InvariantCulture, $"{bytes / 1e9:0.#} GB");
 
     private static string Block(long bytes) => bytes % (1 << 20) == 0
         ? string.Create(CultureInfo.InvariantCulture, $"{bytes >> 20} MiB")

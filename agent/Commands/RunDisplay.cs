@@ -1,6 +1,7 @@
 using System.Globalization;
 using Cardassay.Agent.CapacityProof;
 using Cardassay.Agent.Trials;
+using Cardassay.Identity;
 using Cardassay.Plans;
 using Cardassay.Service;
 using Cardassay.Trials;
@@ -18,6 +19,7 @@ namespace Cardassay.Agent.Commands;
 internal sealed class RunDisplay(TextWriter output, bool isTerminal, Pulse? pulse = null, ServiceLine? service = null)
 {
     private string _step = "";
+    private string _phase = "";
     private int _lastLength;
     private int _tenth = -1;
     private long _signs;
@@ -28,6 +30,9 @@ internal sealed class RunDisplay(TextWriter output, bool isTerminal, Pulse? puls
     /// <summary>Estimate, at the most; set before the run and renewed about once a second.</summary>
     internal double SecondsLeft { get; set; }
 
+    /// <summary>What a run still has before it when its capacity proof is over, at the most; 0 without trials behind it.</summary>
+    internal double SecondsAfterProof { get; set; }
+
     internal string Step => _step;
 
     /// <summary>Counts every sign of life of the run.</summary>
@@ -36,7 +41,7 @@ internal sealed class RunDisplay(TextWriter output, bool isTerminal, Pulse? puls
     /// <summary>Forgets the run before.</summary>
     internal void Begin()
     {
-        (_step, _tenth, Fraction, SecondsLeft) = ("preparing", -1, 0, 0);
+        (_step, _phase, _tenth, Fraction, SecondsLeft, SecondsAfterProof) = ("preparing", "", -1, 0, 0, 0);
         Interlocked.Increment(ref _signs);
     }
 
@@ -97,14 +102,16 @@ internal sealed class RunDisplay(TextWriter output, bool isTerminal, Pulse? puls
         pulse?.Beat(); // told of after a transfer only
         Interlocked.Increment(ref _signs);
         Fraction = progress.Fraction;
-        SecondsLeft = progress.TimeLeft?.TotalSeconds ?? 0;
+        SecondsLeft = (progress.TimeLeft?.TotalSeconds ?? 0) + SecondsAfterProof;
         int tenth = (int)(10 * progress.Fraction);
-        bool isNews = progress.Phase != _step || tenth != _tenth;
-        _step = progress.Phase;
+        bool isNews = progress.Phase != _phase || tenth != _tenth;
+        _phase = progress.Phase;
         _tenth = tenth;
         string left = progress.TimeLeft is { } time ? $", {Text.Duration(time.TotalSeconds)} left" : "";
+        string keeps = progress.KeepsAtLeastBytes > 0 ? $", keeps at least {ProofText.Gigabytes(progress.KeepsAtLeastBytes)}" : "";
+        _step = $"capacity proof: {progress.Phase}{keeps}";
         string line = string.Create(CultureInfo.InvariantCulture,
-            $"{progress.Fraction * 100,3:0} %  {progress.Phase} {progress.BytesPerSecond / 1e6:0.0} MB/s{left}  {progress.Map}").TrimEnd();
+            $"{progress.Fraction * 100,3:0} %  {progress.Phase} {progress.BytesPerSecond / 1e6:0.0} MB/s{left}{keeps}  {progress.Map}").TrimEnd();
         if (isTerminal)
         {
             Rewrite(line);

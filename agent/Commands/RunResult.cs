@@ -1,5 +1,6 @@
 using Cardassay.Agent.Sysfs;
 using Cardassay.Agent.Trials;
+using Cardassay.Identity;
 using Cardassay.Trials;
 
 namespace Cardassay.Agent.Commands;
@@ -10,5 +11,5 @@ internal sealed record RunResult(
 {
     /// <summary>True when every step ran, every trial was valid and a proof, if there was one, found nothing.</summary>
     internal bool IsGood => Summary.Outcome == RunOutcome.Completed && Trials.All(t => t.Valid)
-        && Summary.Proof is null or { Finding: ProofFinding.NoneFound };
+        && (Summary.Proof is null || ProofJudgement.Of(Summary.Proof).Word == ProofWord.NoOverstatementFound);
 }

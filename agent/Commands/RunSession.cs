@@ -40,7 +40,9 @@ internal sealed class RunSession
         }
 
         CheckRoom(journal, errors);
-        var display = new RunDisplay(errors, !Console.IsErrorRedirected);
+        // A line that is rewritten moves the cursor, which standard error lets nobody do; the display cleans its own text.
+        bool isTerminal = !Console.IsErrorRedirected;
+        var display = new RunDisplay(isTerminal ? new StreamWriter(Console.OpenStandardError()) { AutoFlush = true } : errors, isTerminal);
         using var stopDelivery = new CancellationTokenSource();
         DeliveryClient? client = link is null
             ? null
@@ -54,7 +56,7 @@ internal sealed class RunSession
             bool all = await client.DrainedAsync(TimeSpan.FromSeconds(parsed.GetValue(_wait)), CancellationToken.None);
             await errors.WriteLineAsync(all
                 ? "All records have the collector's receipt."
-                : string.Create(CultureInfo.InvariantCulture, $"{journal.Backlog} records have no receipt yet; they stay in {folder.Journal} and go with the next run with --collector, or with `work`."));
+                : string.Create(CultureInfo.InvariantCulture, $"{(journal.Backlog > 0 ? $"{journal.Backlog} records have no receipt yet" : "This collector has not said that it has everything")}; they stay in {folder.Journal} and go with the next run with --collector, or with `work`."));
             await stopDelivery.CancelAsync();
             await delivering;
         }

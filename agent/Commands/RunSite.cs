@@ -14,12 +14,15 @@ namespace Cardassay.Agent.Commands;
 /// Where a run takes place: the target a person named and the card below it. Checks the consent, takes the device for the run
 /// alone, and journals what opens and closes the run. The same for trials and proofs.
 /// </summary>
-internal sealed class RunSite
+internal sealed class RunSite : ICardWatch
 {
     private readonly RunRequest _request;
     private readonly SysfsTree _tree;
     private readonly AgentFolder _folder;
+    private OpenedWatch _watch;
     private OpenRunMark? _mark;
+    private long? _sinceWholeBytes;
+    private FilledPieces _filled = FilledPieces.None;
 
     private RunSite(RunRequest request, SysfsTree tree, AgentFolder folder, ResolvedTarget target, CardSighting? card)
     {
@@ -28,12 +31,13 @@ internal sealed class RunSite
         _folder = folder;
         Target = target;
         Card = card;
+        _watch = new OpenedWatch(tree, target, card);
     }
 
-    internal ResolvedTarget Target { get; }
+    internal ResolvedTarget Target { get; private set; }
 
     /// <summary>What the card says, or null where no disk could be found below the target.</summary>
-    internal CardSighting? Card { get; }
+    internal CardSighting? Card { get; private set; }
 
     /// <summary>Seed of the run; the same at every call.</summary>
     internal ulong Seed { get; private init; }
@@ -52,7 +56,14 @@ internal sealed class RunSite
 
     internal IConditionsSource Conditions => new ConditionsReader(_tree, Target.DiskName, new HelperBusFiles(_tree));
 
-    internal ICardWatch? Watch => Card is null ? null : new CardWatch(_tree, Card);
+    /// <summary>By what is seen later whether anything else wrote to the card.</summary>
+    internal CardPresence Presence() => new(
+        BoardFacts.Read(_tree).BootId.Value,
+        Card is null ? null : CardSighting.Take(_tree, Card.DiskName)?.DiskSequence,
+        Conditions.Sample().SectorsWritten);
+
+    /// <summary>Asks whether the card is still the same one, by its name and by the open descriptor; follows <see cref="PutInAgain"/>.</summary>
+    internal ICardWatch Watch => this;
 
     /// <summary>Finds the target and its card. Touches nothing.</summary>
     /// <exception cref="CommandException">There is no such target, or it is another card.</exception>
@@ -67,6 +78,11 @@ internal sealed class RunSite
         if (resolution.Target is not { } target)
         {
             throw new CommandException(resolution.Problem ?? $"There is no target {request.Target}.");
+        }
+
+        if (target.Kind == TargetKind.Folder && BufferingFileSystems.WhyRefused(target.FileSystem, target.MountOptions) is { } buffers)
+        {
+            throw new CommandException($"{target.Path} {buffers}");
         }
 
         CardSighting? card = target.DiskName is { } disk ? CardSighting.Take(tree, disk) : null;
@@ -103,31 +119,51 @@ internal sealed class RunSite
         }
     }
 
-    /// <summary>Checks consent and safety of a raw write. Call again right before writing: the world may have changed.</summary>
-    /// <exception cref="CommandException">The target will not be overwritten; every reason is named.</exception>
+    /// <summary>Checks consent and safety of writing to the target. Call again right before writing: the world may have changed.</summary>
+    /// <exception cref="CommandException">Nothing will be written to the target; every reason is named.</exception>
     internal void CheckConsent(long neededBytes)
     {
         IReadOnlyList<Refusal> refusals = Refusals(neededBytes);
         if (refusals.Count > 0)
         {
-            bool onlyConsent = refusals.All(r => r.Id is "identity-missing" or "identity-differs" or "fixed-disk");
+            bool onlyConsent = refusals.All(r => r.Id is "identity-missing" or "identity-differs" or "fixed-disk" or "system-folder" or "journal-folder" or "folder-unknown" or "link");
             throw new CommandException(
-                $"{Target.Path} will not be overwritten:{Environment.NewLine}"
+                $"{Target.Path} will not be {(Target.Kind == TargetKind.Device ? "overwritten" : "used")}:{Environment.NewLine}"
                 + string.Join(Environment.NewLine, refusals.Select(r => "  " + r.Text)),
                 onlyConsent ? 2 : 1);
         }
     }
 
-    /// <summary>Everything that speaks against a raw write; empty when nothing does.</summary>
-    internal IReadOnlyList<Refusal> Refusals(long neededBytes) => new OverwriteGuard(_tree).Check(new OverwriteRequest
+    /// <summary>Everything that speaks against writing, raw to a device or a scratch file into a folder; empty when nothing does.</summary>
+    internal IReadOnlyList<Refusal> Refusals(long neededBytes) => Target.Kind == TargetKind.Folder
+        ? new FolderGuard(_tree).Check(new FolderRequest
+        {
+            Target = Target,
+            Written = _request.Target,
+            JournalFolder = _folder.Path,
+            AllowFixedDisk = _request.AllowFixedDisk,
+        })
+        : new OverwriteGuard(_tree).Check(new OverwriteRequest
+        {
+            Target = Target,
+            EraseIdentity = _request.EraseIdentity,
+            Seen = Card,
+            JournalFolder = _folder.Path,
+            AllowFixedDisk = _request.AllowFixedDisk,
+            NeededBytes = neededBytes,
+        });
+
+    /// <inheritdoc/>
+    public string? WhatChanged() => _watch.WhatChanged();
+
+    /// <summary>The same card was taken out and put in again: what is opened next must be that.</summary>
+    /// <param name="now">How it shows itself now; its identity was compared.</param>
+    internal void PutInAgain(CardSighting now)
     {
-        Target = Target,
-        EraseIdentity = _request.EraseIdentity,
-        Seen = Card,
-        JournalFolder = _folder.Path,
-        AllowFixedDisk = _request.AllowFixedDisk,
-        NeededBytes = neededBytes,
-    });
+        Card = now;
+        Target = new TargetResolver(_tree).Resolve(_request.Target).Target ?? Target;
+        _watch = new OpenedWatch(_tree, Target, now);
+    }
 
     /// <summary>Says that a step begins, so that a run that is cut off tells where.</summary>
     internal void At(string step)
@@ -139,18 +175,29 @@ internal sealed class RunSite
     /// <exception cref="CommandException">Another program uses the device.</exception>
     internal DeviceLock TakeAlone(CancellationToken cancellationToken)
     {
-        DeviceLock? alone = DeviceLock.TryTake(Target.Path, null, out ExclusiveOutcome outcome, cancellationToken);
-        return alone ?? throw new CommandException($"{Target.Path} cannot be had for this run alone: {outcome.Detail}. End the program that uses it.");
+        DeviceLock? alone = DeviceLock.TryTake(Target.Path, Target.OpensAs, out ExclusiveOutcome outcome, cancellationToken);
+        return alone ?? throw new CommandException(outcome.State == ExclusiveState.NotTheDevice
+            ? $"{Target.Path} leads to another device than before ({outcome.Detail} instead of {Target.DeviceName}, {Target.OpensAs}); look at it again and try again."
+            : $"{Target.Path} cannot be had for this run alone: {outcome.Detail}. End the program that uses it.");
     }
 
-    /// <exception cref="CommandException">The target cannot be opened.</exception>
+    /// <summary>Opens the target and compares what is open with what was looked at, before the first byte.</summary>
+    /// <exception cref="CommandException">The target cannot be opened, or something else is in its place.</exception>
     internal IBlockTarget Open(bool overwrites, long scratchBytes)
     {
         try
         {
-            return Target.Kind == TargetKind.Device
+            FileTarget opened = Target.Kind == TargetKind.Device
                 ? DeviceTarget.Open(Target.Path, overwrites)
-                : FolderTarget.Create(Target.Path, scratchBytes);
+                : FolderTarget.Create(Target.Path, scratchBytes, _watch.WhyNot);
+            _watch.Follow(opened);
+            if (_watch.WhatChanged() is { } changed)
+            {
+                opened.Dispose();
+                throw new CommandException($"Nothing was written. {changed}");
+            }
+
+            return opened;
         }
         catch (TargetException e)
         {
@@ -187,6 +234,24 @@ internal sealed class RunSite
             JournalOnCard = JournalIsOnTheDisk(),
         };
     }
+
+    /// <summary>What this board's agent wrote to the card before; null where there is no card, or none of which the device itself is the target.</summary>
+    internal CardHistory? HistoryBefore()
+    {
+        if (Card is null || Target.Kind != TargetKind.Device)
+        {
+            return null;
+        }
+
+        return Directory.Exists(_folder.Odometer)
+            ? new WearOdometer(new RealLogDisk(_folder.Odometer)).HistoryOf(Card.Identity.Text, _request.Tag)
+            : CardHistory.None;
+    }
+
+    /// <summary>Says where the run wrote, for the history of the card.</summary>
+    /// <param name="sinceWholeBytes">Bytes since the run had written the device whole; null when it did not.</param>
+    /// <param name="filled">Pieces it wrote from end to end.</param>
+    internal void Filled(long? sinceWholeBytes, FilledPieces filled) => (_sinceWholeBytes, _filled) = (sinceWholeBytes ?? _sinceWholeBytes, filled.With(_filled));
 
     /// <summary>Journals a run around what it does.</summary>
     /// <param name="journal">The journal.</param>
@@ -238,6 +303,6 @@ internal sealed class RunSite
         }
 
         Directory.CreateDirectory(_folder.Odometer);
-        return new WearOdometer(new RealLogDisk(_folder.Odometer)).Add(Card.Identity.Text, _request.Tag, bytes);
+        return new WearOdometer(new RealLogDisk(_folder.Odometer)).Add(Card.Identity.Text, _request.Tag, bytes, _sinceWholeBytes, _filled).WrittenBytes;
     }
 }

@@ -1,5 +1,6 @@
 using System.Globalization;
 using Cardassay.Trials;
+using Cardassay.Trust;
 
 namespace Cardassay.Agent.Commands;
 
@@ -48,6 +49,12 @@ internal static class Text
         TrialKind.OpenSegmentWrite => "open-segment write",
         TrialKind.Transaction => "transaction",
         TrialKind.StallWatch => "stall watch",
+        TrialKind.Cliff => "cliff",
+        TrialKind.BootRead => "boot-like read",
+        TrialKind.PackageInstall => "package installation",
+        TrialKind.DatabaseCommit => "database commit",
+        TrialKind.LogAppend => "log append",
+        TrialKind.Swap => "swap",
         TrialKind.ClassWrite => "class write",
         TrialKind.ClassRandomRead => "class random read",
         TrialKind.ClassRandomWrite => "class random write",
@@ -55,5 +62,5 @@ internal static class Text
     };
 
     /// <summary>Text from outside without anything a terminal would obey.</summary>
-    internal static string Clean(string text) => new([.. text.Select(c => char.IsControl(c) ? '?' : c)]);
+    internal static string Clean(string text) => PlainText.Clean(text);
 }

@@ -1,4 +1,5 @@
 using System.CommandLine;
+using System.Globalization;
 using Cardassay.Agent.Delivery;
 using Cardassay.Agent.Sysfs;
 using Cardassay.Journal;
@@ -9,10 +10,13 @@ namespace Cardassay.Agent.Commands;
 /// <summary>`work`: the service. Delivers, says that it is there, and does what the collector's schedule says.</summary>
 internal static class WorkCommand
 {
+    /// <summary>With --until-idle: a collector that says nothing new for this long is not waited for (a choice).</summary>
+    private static readonly TimeSpan ReceiptsWithin = TimeSpan.FromSeconds(60);
+
     internal static Command Create()
     {
         Option<string?> collector = MeasureCommand.CollectorOption();
-        var once = new Option<bool>("--until-idle") { Description = "End when nothing is scheduled and everything has a receipt." };
+        var once = new Option<bool>("--until-idle") { Description = "End when nothing is scheduled and the collector has said that it has every record." };
         var command = new Command("work", "Serve the collector this board joined: run what it schedules and deliver every result, until stopped.\n\nExample: cardassay-agent work")
         {
             collector, MeasureCommand.PlainText, MeasureCommand.BoardName, once,
@@ -45,6 +49,7 @@ internal static class WorkCommand
             var deliveryPulse = new Pulse();
             ServiceManager manager = ServiceManager.FromEnvironment();
             var client = new DeliveryClient(journal, link, board, TimeProvider.System, display.Line, deliveryPulse);
+            int exitCode = 0;
             using var stop = CancellationTokenSource.CreateLinkedTokenSource(cancellationToken);
             Task delivering = client.RunAsync(stop.Token);
             Task watching = Watchdog.RunAsync(manager, Watchdog.Of(pulse, deliveryPulse), TimeProvider.System, stop.Token);
@@ -62,19 +67,20 @@ internal static class WorkCommand
                     display,
                     TimeProvider.System,
                     pulse);
-                Task working = worker.RunAsync(untilIdle: parsed.GetValue(once), stop.Token);
+                Task<bool> working = WorkAsync(worker, client, untilIdle: parsed.GetValue(once), stop.Token);
                 if (await Task.WhenAny(working, delivering) == delivering && delivering.IsFaulted)
                 {
                     // The journal's disk failed under the delivery: the process ends, so that nothing is measured that cannot be kept.
                     await stop.CancelAsync();
-                    await working.ConfigureAwait(ConfigureAwaitOptions.SuppressThrowing);
+                    await ((Task)working).ConfigureAwait(ConfigureAwaitOptions.SuppressThrowing);
                     await delivering;
                 }
 
-                await working;
-                if (parsed.GetValue(once))
+                if (!await working)
                 {
-                    await client.DrainedAsync(TimeSpan.FromSeconds(60), stop.Token);
+                    exitCode = 1;
+                    display.Line(AgentEvent.CollectorAway, string.Create(CultureInfo.InvariantCulture,
+                        $"The collector at {link.Address} did not say within {ReceiptsWithin.TotalSeconds:0} s that it has everything; the records stay in the journal, and the next `work` goes on."));
                 }
             }
             catch (OperationCanceledException) when (cancellationToken.IsCancellationRequested)
@@ -86,8 +92,26 @@ internal static class WorkCommand
             await stop.CancelAsync();
             await delivering;
             await watching;
-            return 0;
+            return exitCode;
         });
         return command;
+    }
+
+    /// <summary>
+    /// Works until cancelled; or until nothing is left to do and the collector itself said that it has every record, and knows so of this
+    /// board. False when it did not say so in time.
+    /// </summary>
+    private static async Task<bool> WorkAsync(DutyWorker worker, DeliveryClient client, bool untilIdle, CancellationToken cancellationToken)
+    {
+        do
+        {
+            await worker.RunAsync(untilIdle, cancellationToken);
+            if (!await client.DrainedAsync(ReceiptsWithin, cancellationToken))
+            {
+                return false;
+            }
+        }
+        while (!await worker.IsIdleAsync(cancellationToken)); // it may want more of what it just got, and hears that nothing is left here
+        return true;
     }
 }

@@ -46,7 +46,7 @@ public sealed class ConditionsReader : IConditionsSource
         BusState bus = Value(_host is null ? default : _bus.Ios(_host), BusState.Parse, failed,
             nameof(Facts.BusMode), nameof(Facts.ClockHz), nameof(Facts.ActualClockHz),
             nameof(Facts.BusWidthBits), nameof(Facts.SignalVoltage)) ?? new BusState(null, null, null, null, null);
-        DiskCounters? counters = _disk is null ? null : Value(
+        DiskCounters? counters = _disk is null || !IsCounting(_disk) ? null : Value(
             TextFile.Read(_tree, $"sys/block/{_disk}/stat"), DiskCounters.Parse, failed,
             nameof(Facts.SectorsRead), nameof(Facts.SectorsWritten),
             nameof(Facts.ReadsCompleted), nameof(Facts.WritesCompleted));
@@ -61,6 +61,8 @@ public sealed class ConditionsReader : IConditionsSource
             LinkErrors = Number(_host is null ? default : _bus.ErrorStatistics(_host), BusState.SumOfErrors, failed, nameof(Facts.LinkErrors)),
             Governor = Value(TextFile.Read(_tree, "sys/devices/system/cpu/cpu0/cpufreq/scaling_governor"), NotEmpty, failed, nameof(Facts.Governor)),
             CpuKHz = Number(TextFile.Read(_tree, "sys/devices/system/cpu/cpu0/cpufreq/scaling_cur_freq"), ParseNumber, failed, nameof(Facts.CpuKHz)),
+            CpuMaxKHz = Number(TextFile.Read(_tree, "sys/devices/system/cpu/cpu0/cpufreq/cpuinfo_max_freq"), ParseNumber, failed, nameof(Facts.CpuMaxKHz)),
+            Processors = Number(TextFile.Read(_tree, "sys/devices/system/cpu/online"), ParseProcessors, failed, nameof(Facts.Processors)),
             Temperatures = _sensors.Temperatures(failed),
             UnderVoltage = _sensors.UnderVoltage(failed),
             Throttled = _sensors.Throttled(failed),
@@ -76,6 +78,28 @@ public sealed class ConditionsReader : IConditionsSource
             Unreadable = failed,
         };
     }
+
+    /// <summary>A list of processors, "0-3,6" (Linux, Documentation/admin-guide/cputopology.rst), counted.</summary>
+    internal static int? ParseProcessors(string text)
+    {
+        int count = 0;
+        foreach (string part in text.Trim().Split(','))
+        {
+            string[] ends = part.Split('-');
+            if (ends.Length > 2 || !int.TryParse(ends[0], NumberStyles.None, CultureInfo.InvariantCulture, out int first)
+                || !int.TryParse(ends[^1], NumberStyles.None, CultureInfo.InvariantCulture, out int last) || last < first || last > 65_535)
+            {
+                return null;
+            }
+
+            count += last - first + 1;
+        }
+
+        return count;
+    }
+
+    /// <summary>False when the kernel was told not to count for this disk: its counters stand still whatever happens (Linux, Documentation/ABI/stable/sysfs-block, queue/iostats).</summary>
+    private bool IsCounting(string disk) => TextFile.Read(_tree, $"sys/block/{disk}/queue/iostats") is not { IsKnown: true, Value: { } text } || text.Trim() != "0";
 
     internal static double? ParseLoad(string text) =>
         double.TryParse(text.Split(' ')[0], NumberStyles.AllowDecimalPoint, CultureInfo.InvariantCulture, out double load) ? load : null;

@@ -16,6 +16,9 @@ internal sealed record AgentFolder(string Path)
     /// <summary>How far capacity proofs of cards came that did not reach their end.</summary>
     internal string Proofs => System.IO.Path.Combine(Path, "proofs");
 
+    /// <summary>How far the capacity of each card was proven.</summary>
+    internal string ProvenCards => System.IO.Path.Combine(Path, "proven-cards");
+
     /// <summary>The board's certificate and key, and which collector it trusts; made by `join`.</summary>
     internal string Membership => System.IO.Path.Combine(Path, "membership.json");
 

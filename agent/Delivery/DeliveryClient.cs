@@ -22,6 +22,7 @@ internal sealed class DeliveryClient
     private readonly ResiliencePipeline<DeliveryStream> _connecting;
     private readonly Pulse? _pulse;
     private string? _lastTold;
+    private volatile DeliveryStream? _current;
 
     /// <param name="journal">Where the records are.</param>
     /// <param name="collector">The way to the collector.</param>
@@ -79,6 +80,7 @@ internal sealed class DeliveryClient
                 }
 
                 stream.Pulse = _pulse;
+                _current = stream;
                 await stream.RunAsync(cancellationToken);
             }
             catch (OperationCanceledException) when (cancellationToken.IsCancellationRequested)
@@ -95,15 +97,38 @@ internal sealed class DeliveryClient
             {
                 // The stream broke: connect again, from the receipts the collector gives.
             }
+            finally
+            {
+                _current = null;
+            }
         }
     }
 
-    /// <summary>Waits until nothing is left without a receipt, at most for the time given; true when nothing is left.</summary>
+    /// <summary>
+    /// Waits until the collector this board is connected to has said that it has everything in the journal; true when it has. False when it
+    /// said nothing new for the time given. A journal with nothing in it needs no word.
+    /// </summary>
     internal async Task<bool> DrainedAsync(TimeSpan limit, CancellationToken cancellationToken)
     {
         long start = _time.GetTimestamp();
-        while (_journal.Backlog > 0)
+        long least = long.MaxValue;
+        while (_journal.Log.Epochs().Any(e => e.Last >= e.First))
         {
+            if (_current is { } stream)
+            {
+                long left = stream.Unconfirmed;
+                if (left == 0)
+                {
+                    return true;
+                }
+
+                if (left < least)
+                {
+                    least = left;
+                    start = _time.GetTimestamp();
+                }
+            }
+
             if (_time.GetElapsedTime(start) >= limit)
             {
                 return false;

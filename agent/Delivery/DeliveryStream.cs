@@ -1,3 +1,4 @@
+using System.Collections.Concurrent;
 using Cardassay.Journal;
 using Cardassay.Service;
 using Cardassay.Wire;
@@ -26,6 +27,7 @@ internal sealed class DeliveryStream : IAsyncDisposable
     private readonly SendWindow _window = new();
     private readonly SemaphoreSlim _wake = new(0);
     private readonly HashSet<(LogEpoch Epoch, long Missing)> _explained = [];
+    private readonly ConcurrentDictionary<LogEpoch, long> _told = new();
     private long _heardAt;
 
     private DeliveryStream(AsyncDuplexStreamingCall<V1.FromBoard, V1.FromCollector> call, ObservationJournal journal, TimeProvider time)
@@ -38,6 +40,12 @@ internal sealed class DeliveryStream : IAsyncDisposable
 
     /// <summary>The collector says that half of the life of this board's certificate is over. Its clock decides: a board may have none.</summary>
     internal bool ShouldRenew { get; private set; }
+
+    /// <summary>
+    /// Records of the journal that this collector has not said it has, on this connection. What an earlier one said counts for nothing: it
+    /// may be a new collector, or one restored from a copy.
+    /// </summary>
+    internal long Unconfirmed => _journal.Log.Epochs().Sum(e => Math.Max(0, e.Last - Math.Max(_told.GetValueOrDefault(e.Epoch), e.First - 1)));
 
     /// <summary>Beats whenever the collector says something, and when it is told that the board is there.</summary>
     internal Pulse? Pulse { private get; set; }
@@ -292,6 +300,7 @@ internal sealed class DeliveryStream : IAsyncDisposable
     {
         LogEpoch epoch = LogEpoch.FromBytes(receipt.Epoch.Span);
         _window.Receipted(epoch, (long)receipt.ThroughSequence);
+        _told[epoch] = (long)receipt.ThroughSequence;
         long last = _journal.Log.Epochs().FirstOrDefault(e => e.Epoch == epoch).Last;
         long through = Math.Min((long)receipt.ThroughSequence, last);
         if (through > _journal.Log.ReleasedThrough(epoch))

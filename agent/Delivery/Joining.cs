@@ -53,6 +53,29 @@ internal static class Joining
         }
     }
 
+    /// <summary>Closes the name a board had, as only the holder of its certificate can.</summary>
+    /// <exception cref="DeliveryException">Why not.</exception>
+    internal static async Task LeaveAsync(Membership before, Membership now, CancellationToken cancellationToken)
+    {
+        using var limit = CancellationTokenSource.CreateLinkedTokenSource(cancellationToken);
+        limit.CancelAfter(CallLimit);
+        try
+        {
+            using GrpcChannel channel = CollectorLink.Secure(now.Collector, now.Authority, () => before.Certificate);
+            await new V1.Enrolment.EnrolmentClient(channel).LeaveAsync(
+                new V1.LeaveRequest { JoinedSha256 = ByteString.CopyFrom(SHA256.HashData(now.Certificate.RawDataMemory.Span)) }, cancellationToken: limit.Token);
+        }
+        catch (RpcException e) when (e.StatusCode == StatusCode.PermissionDenied)
+        {
+            // It was shut out before.
+        }
+        catch (Exception e) when (e is RpcException or OperationCanceledException)
+        {
+            cancellationToken.ThrowIfCancellationRequested();
+            throw new DeliveryException($"The old name {before.Board} of this board is still open ({Cause(e)}).");
+        }
+    }
+
     /// <summary>A request that says nothing but the key: the collector sets the name.</summary>
     internal static byte[] SigningRequest(ECDsa key) =>
         new CertificateRequest("CN=board", key, HashAlgorithmName.SHA256).CreateSigningRequest();

@@ -37,11 +37,15 @@ internal sealed class ObservationJournal : IDisposable
 
     /// <summary>Opens or makes the journal. Ranges that recovery found lost are journaled, so that the collector learns of them.</summary>
     /// <exception cref="LogInUseException">Another agent has it open.</exception>
-    internal static ObservationJournal Open(string folder, TimeProvider time, Guid bootId) => Open(
-        new RealLogDisk(folder),
-        new LogOptions { SchemaVersion = ProtocolVersion.Schema, MaxPayloadBytes = ProtocolVersion.MaxPayloadBytes, NewEpoch = () => new LogEpoch(Guid.NewGuid()) },
-        time,
-        bootId);
+    /// <exception cref="IOException">Everybody may write into the folder or the one it is in.</exception>
+    internal static ObservationJournal Open(string folder, TimeProvider time, Guid bootId) =>
+        (PrivateFile.OpenToEveryone(folder) ?? PrivateFile.OpenToEveryone(Path.GetDirectoryName(Path.GetFullPath(folder))!)) is { } open
+            ? throw new IOException(open)
+            : Open(
+                new RealLogDisk(folder),
+                new LogOptions { SchemaVersion = ProtocolVersion.Schema, MaxPayloadBytes = ProtocolVersion.MaxPayloadBytes, NewEpoch = () => new LogEpoch(Guid.NewGuid()) },
+                time,
+                bootId);
 
     /// <summary>The same on any disk and with other limits.</summary>
     internal static ObservationJournal Open(ILogDisk disk, LogOptions options, TimeProvider time, Guid bootId)

@@ -14,10 +14,6 @@ namespace Cardassay.Agent.Guard;
 /// <param name="probe">Stands in for <see cref="ExclusiveOpen.Probe"/> where a test has no real device.</param>
 public sealed class OverwriteGuard(SysfsTree tree, Func<string, string?, ExclusiveOutcome>? probe = null)
 {
-    // A boot or system file system may be anywhere below these.
-    private static readonly string[] SystemFolders =
-        ["/", "/boot", "/boot/efi", "/boot/firmware", "/efi", "/etc", "/usr", "/var", "/var/lib", "/home", "/opt"];
-
     private readonly BlockDevices _devices = new(tree);
 
     /// <summary>All reasons against writing, in the order of their weight; empty when there is none.</summary>
@@ -37,7 +33,7 @@ public sealed class OverwriteGuard(SysfsTree tree, Func<string, string?, Exclusi
         {
             var place = new DevicePlace(_devices, device, mounts.Value!);
             found.AddRange(Use(place));
-            found.AddRange(SystemDisk(place));
+            found.AddRange(OnSystemDisk(place));
             found.AddRange(JournalDisk(place, request.JournalFolder));
             found.AddRange(ReadOnly(place));
             found.AddRange(FixedDisk(place, request.AllowFixedDisk));
@@ -52,6 +48,10 @@ public sealed class OverwriteGuard(SysfsTree tree, Func<string, string?, Exclusi
         found.AddRange(Exclusive(target, device, found));
         return found;
     }
+
+    /// <summary>Whether the running system stands on a disk, as far as mounts and command line tell; false also where they cannot be read.</summary>
+    internal bool HoldsSystem(string disk) =>
+        ProcessMounts.ReadAll(tree) is { IsKnown: true, Value: { } mounts } && OnSystemDisk(new DevicePlace(_devices, disk, mounts)).Any();
 
     private static IEnumerable<Refusal> Shape(ResolvedTarget target, string device, string? hardwareDisk)
     {
@@ -96,12 +96,9 @@ public sealed class OverwriteGuard(SysfsTree tree, Func<string, string?, Exclusi
         }
     }
 
-    private IEnumerable<Refusal> SystemDisk(DevicePlace place)
+    private IEnumerable<Refusal> OnSystemDisk(DevicePlace place)
     {
-        IEnumerable<string> devices = place.Mounts.Take(1).Concat(FirstProcess())
-            .SelectMany(table => SystemFolders.Select(table.Covering).OfType<MountEntry>().Select(_devices.DeviceOf))
-            .Append(KernelRoot()).OfType<string>();
-        if (devices.Distinct().Any(place.StandsOnWritten))
+        if (new SystemDisk(tree).Devices(place.Mounts[0]).Any(place.StandsOnWritten))
         {
             yield return new Refusal(
                 "system-disk", $"The system of this board runs from {place.Disk}; test that card in another board, or name a folder on it.");
@@ -206,24 +203,5 @@ public sealed class OverwriteGuard(SysfsTree tree, Func<string, string?, Exclusi
                 yield return new Refusal("cannot-open", $"{target.Path} cannot be opened: {outcome.Detail}.");
                 break;
         }
-    }
-
-    private IEnumerable<MountTable> FirstProcess() =>
-        TextFile.ReadTable(tree, "proc/1/mountinfo") is { IsKnown: true, Value: { } text } ? [MountTable.Parse(text)] : [];
-
-    /// <summary>The device the kernel was told to take its root from; the mount table hides it below an overlay or in a container.</summary>
-    private string? KernelRoot()
-    {
-        string? root = (TextFile.Read(tree, "proc/cmdline").Value ?? "").Split(' ', '\n')
-            .LastOrDefault(word => word.StartsWith("root=", StringComparison.Ordinal))?["root=".Length..];
-        string? path = root switch
-        {
-            null => null,
-            _ when root.StartsWith("PARTUUID=", StringComparison.Ordinal) => "/dev/disk/by-partuuid/" + root["PARTUUID=".Length..],
-            _ when root.StartsWith("UUID=", StringComparison.Ordinal) => "/dev/disk/by-uuid/" + root["UUID=".Length..],
-            _ when root.StartsWith("LABEL=", StringComparison.Ordinal) => "/dev/disk/by-label/" + root["LABEL=".Length..],
-            _ => root,
-        };
-        return path is not null && path.StartsWith("/dev/", StringComparison.Ordinal) ? _devices.FindByDevPath(path) : null;
     }
 }

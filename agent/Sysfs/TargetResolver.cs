@@ -96,7 +96,7 @@ public sealed class TargetResolver(SysfsTree tree)
 
     private TargetResolution Folder(string folder, MountTable mounts)
     {
-        var target = new ResolvedTarget { Kind = TargetKind.Folder, Path = folder };
+        var target = new ResolvedTarget { Kind = TargetKind.Folder, Path = folder, OpensAs = OpenedDevice.FileSystemOf(folder) };
         if (mounts.Covering(folder) is not { } mount)
         {
             return Ok(target with { Remark = "The mount table could not be read, so the disk below the folder is unknown." }, null, mounts);
@@ -127,6 +127,8 @@ public sealed class TargetResolver(SysfsTree tree)
         return new TargetResolution(target with
         {
             DeviceName = device,
+            OpensAs = target.Kind == TargetKind.Device ? _devices.NumberOf(device) : target.OpensAs,
+            OpensAsSequence = target.Kind == TargetKind.Device ? DiskSequenceOf(_devices.IsPartition(device) ? chain[1] : device) : null,
             DeviceBytes = _devices.SizeBytes(device).Value,
             IsPartition = _devices.IsPartition(device),
             Chain = chain,

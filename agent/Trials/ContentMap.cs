@@ -16,11 +16,13 @@ internal sealed class ContentMap
     private readonly List<ulong> _nonces = [0];
     private readonly ushort[] _uniform;
     private readonly ushort[]?[] _blocks;
+    private readonly long _blockCount;
     private ulong[] _nonceOf = [0];
 
     public ContentMap(long sizeBytes)
     {
-        long segments = ((sizeBytes >> BlockShift) + SegmentBlocks - 1) >> SegmentShift;
+        _blockCount = sizeBytes >> BlockShift;
+        long segments = (_blockCount + SegmentBlocks - 1) >> SegmentShift;
         _uniform = new ushort[segments];
         _blocks = new ushort[segments][];
     }
@@ -56,7 +58,7 @@ internal sealed class ContentMap
     {
         for (int segment = 0; segment < _blocks.Length; segment++)
         {
-            if (_blocks[segment] is { } blocks && blocks.AsSpan().IndexOfAnyExcept(blocks[0]) < 0)
+            if (_blocks[segment] is { } blocks && blocks.AsSpan(0, (int)Math.Min(SegmentBlocks, _blockCount - ((long)segment << SegmentShift))).IndexOfAnyExcept(blocks[0]) < 0)
             {
                 _uniform[segment] = blocks[0];
                 _blocks[segment] = null;
@@ -82,6 +84,53 @@ internal sealed class ContentMap
         long block = offsetBytes >> BlockShift;
         long segment = block >> SegmentShift;
         return _nonceOf[_blocks[segment] is { } blocks ? blocks[block & (SegmentBlocks - 1)] : _uniform[segment]];
+    }
+
+    /// <summary>For every 64 MiB piece whether all of it was written in this run.</summary>
+    public bool[] WrittenPieces()
+    {
+        var written = new bool[_uniform.Length];
+        for (int segment = 0; segment < written.Length; segment++)
+        {
+            int blocks = (int)Math.Min(SegmentBlocks, _blockCount - ((long)segment << SegmentShift));
+            written[segment] = _blocks[segment] is { } marks ? marks.AsSpan(0, blocks).IndexOf((ushort)0) < 0 : _uniform[segment] != 0;
+        }
+
+        return written;
+    }
+
+    /// <summary>Takes in that something else wrote to the target: every block in the pass of this nonce, or, with none, nobody knows what.</summary>
+    public void Replace(ulong? nonce)
+    {
+        ushort mark = nonce is { } known ? BeginPass(known) : (ushort)0;
+        Array.Fill(_uniform, mark);
+        Array.Clear(_blocks);
+    }
+
+    /// <summary>The parts of a range that lie in pieces this run has not written from end to end, ascending.</summary>
+    public IReadOnlyList<(long StartBytes, long EndBytes)> Unwritten(long startBytes, long endBytes)
+    {
+        var parts = new List<(long StartBytes, long EndBytes)>();
+        bool[] written = WrittenPieces();
+        for (long at = startBytes; at < endBytes;)
+        {
+            long end = Math.Min(endBytes, ((at / FilledPieces.PieceBytes) + 1) * FilledPieces.PieceBytes);
+            if (!written[at / FilledPieces.PieceBytes])
+            {
+                if (parts is [.., var before] && before.EndBytes == at)
+                {
+                    parts[^1] = (before.StartBytes, end);
+                }
+                else
+                {
+                    parts.Add((at, end));
+                }
+            }
+
+            at = end;
+        }
+
+        return parts;
     }
 
     /// <summary>True when every block of the range was written in this run.</summary>

@@ -1,12 +1,13 @@
 using System.Globalization;
 using Cardassay.Agent.BlockIo;
+using Cardassay.Judging;
 using Cardassay.Plans;
 using Cardassay.Trials;
 
 namespace Cardassay.Agent.Trials;
 
 /// <summary>
-/// Runs a plan: preparation, warm-up rounds, measured rounds, and the first trial once more. Every second round goes through the
+/// Runs a plan: the long write, preparation, what makes the card steady, warm-up rounds, measured rounds, and the first trial once more. Every second round goes through the
 /// steps backwards, so that no step always follows the same one; the first trial repeated last shows whether the card changed during
 /// the run.
 /// </summary>
@@ -20,6 +21,8 @@ internal sealed class PlanRunner
     private readonly RunLimits _limits;
     private readonly RunTrials _trials;
     private readonly List<string> _notes = [];
+    private readonly List<ResolvedStep> _leftOut = [];
+    private bool _isProven;
 
     private PlanRunner(Plan plan, IBlockTarget target, RunContext context)
     {
@@ -28,7 +31,7 @@ internal sealed class PlanRunner
         _context = context;
         _steps = ResolvedStep.PlaceAll(plan, target.SizeBytes);
         _values = [.. _steps.Select(_ => new List<double>())];
-        _limits = new RunLimits(plan.Limits, context.Time);
+        _limits = new RunLimits(plan.Limits, target.IsFile ? null : target.SizeBytes, context.Time);
         _trials = new RunTrials(plan, target, context, _limits, PlanEstimate.Of(plan, target.SizeBytes, target.IsFile));
     }
 
@@ -47,6 +50,16 @@ internal sealed class PlanRunner
             throw new TargetException(TargetErrorKind.WrongKind, $"The plan {plan.Name} extends a file, which {target.Path} is not; give a folder.");
         }
 
+        if (plan.Steps.Any(step => step.Kind == TrialKind.PackageInstall) && !target.IsFile)
+        {
+            throw new TargetException(TargetErrorKind.WrongKind, $"The plan {plan.Name} makes files, which {target.Path} has none of; give a folder.");
+        }
+
+        if (plan.Cliff is not null && target.IsFile)
+        {
+            throw new TargetException(TargetErrorKind.WrongKind, $"The plan {plan.Name} begins with a long write over the card itself, which {target.Path} is not; give the device.");
+        }
+
         var runner = new PlanRunner(plan, target, context);
         RunStop? stop = runner.RunAll(cancellation);
         return new RunSummary
@@ -55,52 +68,119 @@ internal sealed class PlanRunner
             Reason = stop?.Reason,
             IsHung = stop?.IsHung ?? false,
             BytesWritten = runner._limits.BytesWritten,
+            SinceWholeBytes = runner._trials.SinceWholeBytes,
+            Filled = runner._trials.Filled,
             TrialsMeasured = runner._trials.Measured,
             TrialsInvalid = runner._trials.Invalid,
             Notes = runner._notes,
         };
     }
 
+    /// <summary>A proof that wrote and read every block right is all the preparation there is.</summary>
+    private bool IsPrepared => _isProven && _plan.PreconditionPasses == 0;
+
     private RunStop? RunAll(CancellationToken cancellation)
     {
-        IReadOnlyList<(long, long)> fill = PlanEstimate.FillRanges(_plan, _steps, _target.IsFile);
-        RunStop? stop = _trials.Prepare(fill, cancellation);
+        RunStop? stop = Cliff(cancellation) ?? Prove(cancellation);
+        if (stop is null && !IsPrepared)
+        {
+            stop = _trials.Prepare(PlanEstimate.FillRanges(_plan, _steps, _target.IsFile), cancellation);
+        }
+
+        foreach (ResolvedStep step in _steps.Where(step => step.Step.UntilSteady > 0))
+        {
+            stop ??= BringSteady(step, cancellation);
+        }
+
         for (int round = 1; stop is null && round <= _plan.WarmUp; round++)
         {
             stop = Round(_steps, round, TrialRole.WarmUp, cancellation);
         }
 
-        IReadOnlyList<ResolvedStep> open = _steps;
+        IReadOnlyList<ResolvedStep> open = [.. _steps.Except(_leftOut)];
         for (int round = 1; stop is null && open.Count > 0; round++)
         {
             stop = Round(open, round, TrialRole.Measured, cancellation);
             if (stop is null)
             {
-                open = [.. open.Where(step => Decide(step, round) == RepetitionDecision.Continue)];
+                open = [.. open.Except(_leftOut).Where(step => Decide(step, round) == RepetitionDecision.Continue)];
                 _trials.Expect(open, round);
             }
         }
 
-        if (stop is null)
+        if (stop is null && _steps.Count > 0)
         {
-            stop = _trials.Measure(_steps[0], 1, TrialRole.Closing, cancellation).Stop;
+            stop = _trials.Measure(_steps[0], 1, TrialRole.Closing, cancellation).Stop is { IsBudget: false } closing ? closing : null;
+        }
+
+        if (_leftOut.Count > 0)
+        {
+            _notes.Add(string.Create(
+                CultureInfo.InvariantCulture,
+                $"The budget of {_plan.Limits.MaxCapacities:0.##} times the card is used up; no more of: {string.Join(", ", _leftOut.Select(step => PlanKinds.NameOf(step.Step.Kind)))}."));
         }
 
         // A limit is no failure once every step has its fewest repetitions: adaptive plans end like this on slow cards.
-        if (stop is { IsLimit: true } && _trials.HasFewest(_steps))
+        if (stop is { IsLimit: true } && _trials.HasFewest([.. _steps.Except(_leftOut)]))
         {
             _notes.Add(stop.Reason);
             stop = null;
         }
 
+        if (_plan.NotShown.Length > 0)
+        {
+            _notes.Add(_plan.NotShown);
+        }
+
         return stop ?? _trials.FirstError;
+    }
+
+    private RunStop? Cliff(CancellationToken cancellation)
+    {
+        if (_plan.Cliff is not { } cliff)
+        {
+            return null;
+        }
+
+        (string? statement, RunStop? stop) = _trials.MeasureCliff(cliff, cancellation);
+        if (statement is not null)
+        {
+            _notes.Add(statement);
+        }
+
+        return stop;
+    }
+
+    private RunStop? Prove(CancellationToken cancellation)
+    {
+        if (_context.Prove is not { } prove)
+        {
+            return null;
+        }
+
+        ProvenPass pass = prove(cancellation);
+        _trials.Proved(pass);
+        _isProven = pass.Nonce is not null;
+        return pass.Stop;
     }
 
     private RunStop? Round(IReadOnlyList<ResolvedStep> steps, int round, TrialRole role, CancellationToken cancellation)
     {
         foreach (ResolvedStep step in round % 2 == 1 ? steps : steps.Reverse())
         {
+            if (_leftOut.Contains(step))
+            {
+                continue;
+            }
+
             (double? figure, RunStop? stop) = _trials.Measure(step, round, role, cancellation);
+            if (stop is { IsBudget: true })
+            {
+                // A smaller step, or one that only reads, still has its place.
+                _leftOut.Add(step);
+                continue;
+            }
+
             if (figure is { } value && role == TrialRole.Measured)
             {
                 // An invalid trial takes its turn but has no figure: the rule sees fewer values, the round counts all the same.
@@ -113,6 +193,34 @@ internal sealed class PlanRunner
             }
         }
 
+        return null;
+    }
+
+    /// <summary>Repeats a step without rest until its figures are steady, as often as the plan allows.</summary>
+    private RunStop? BringSteady(ResolvedStep step, CancellationToken cancellation)
+    {
+        var figures = new List<double>();
+        for (int round = 1; round <= step.Step.UntilSteady && !SteadyState.IsReached(figures); round++)
+        {
+            (double? figure, RunStop? stop) = _trials.Measure(step, round, TrialRole.WarmUp, cancellation, rests: round == 1);
+            if (stop is { IsBudget: true })
+            {
+                break;
+            }
+
+            if (stop is not null)
+            {
+                return stop;
+            }
+
+            figures.AddRange(figure is { } value ? [value] : []);
+        }
+
+        TrialKind kind = step.Step.Kind;
+        var place = new TrialMeasured { RunId = _context.RunId, Kind = kind, Latency = new LatencyHistogram(), RangeStartBytes = step.StartBytes, RangeBytes = step.LengthBytes };
+        bool isCount = PlanKinds.CountsOperations(kind);
+        _notes.Add(SteadyStatement.Of(
+            PlanKinds.WordsOf(kind), AddressRange.Of(place, _target.IsFile ? 0 : _target.SizeBytes).Text, isCount ? "IOPS" : "MB/s", [.. figures.Select(f => isCount ? f : f / 1e6)]));
         return null;
     }
 

@@ -21,6 +21,12 @@ internal sealed record RunContext
 
     public TimeProvider Time { get; init; } = TimeProvider.System;
 
+    /// <summary>What the agent had written to the card before the run; null where it cannot know it: below a folder a file system decides.</summary>
+    public CardHistory? History { get; init; }
+
+    /// <summary>Proves the capacity, after the plan's long write and before everything else; null when the run proves nothing.</summary>
+    public Func<CancellationToken, ProvenPass>? Prove { get; init; }
+
     /// <summary>How long no operation of a trial may come back before the device counts as hung.</summary>
     public TimeSpan HangsAfter { get; init; } = TrialEngine.HangsAfter;
 }
@@ -38,6 +44,12 @@ internal sealed record RunSummary
 
     /// <summary>Bytes written, preparation included.</summary>
     public long BytesWritten { get; init; }
+
+    /// <summary>Of these since the run had written the card whole; null when it did not.</summary>
+    public long? SinceWholeBytes { get; init; }
+
+    /// <summary>Pieces of the device the run wrote from end to end.</summary>
+    public FilledPieces Filled { get; init; } = FilledPieces.None;
 
     public int TrialsMeasured { get; init; }
 

@@ -5,15 +5,29 @@ using Cardassay.Trials;
 namespace Cardassay.Agent.Trials;
 
 /// <summary>Counts time and written bytes of a run against its limits. A trial that might pass one is not started.</summary>
-internal sealed class RunLimits(PlanLimits limits, TimeProvider time)
+/// <param name="limits">The plan's.</param>
+/// <param name="deviceBytes">Size of the device, for its budget; null for a folder, below which a file system decides.</param>
+/// <param name="time">The clock.</param>
+internal sealed class RunLimits(PlanLimits limits, long? deviceBytes, TimeProvider time)
 {
     private readonly long _startedAt = time.GetTimestamp();
+    private long _besidesBytes;
+    private double _besidesSeconds;
 
     public long BytesWritten { get; private set; }
 
-    public double ElapsedSeconds => time.GetElapsedTime(_startedAt).TotalSeconds;
+    /// <summary>Time of the run without that of a proof, which is whole or nothing.</summary>
+    public double ElapsedSeconds => time.GetElapsedTime(_startedAt).TotalSeconds - _besidesSeconds;
 
     public void Wrote(long bytes) => BytesWritten += bytes;
+
+    /// <summary>Counts what a proof wrote and took: the plan's limits are those of its trials.</summary>
+    public void Proved(long bytes, double seconds)
+    {
+        BytesWritten += bytes;
+        _besidesBytes += bytes;
+        _besidesSeconds += seconds;
+    }
 
     /// <summary>Null when something of this size may start.</summary>
     public RunStop? Refuse(double seconds, long writeBytes)
@@ -23,7 +37,13 @@ internal sealed class RunLimits(PlanLimits limits, TimeProvider time)
             return new RunStop(RunOutcome.Failed, string.Create(CultureInfo.InvariantCulture, $"The next trial would pass the plan's limit of {limits.MaxSeconds} s."), IsLimit: true);
         }
 
-        return BytesWritten + writeBytes > limits.MaxWriteBytes
+        if (deviceBytes is { } bytes && writeBytes > 0 && BytesWritten + writeBytes > limits.BudgetBytes(bytes))
+        {
+            return new RunStop(
+                RunOutcome.Failed, string.Create(CultureInfo.InvariantCulture, $"What is next would pass the plan's budget of {limits.MaxCapacities:0.##} times the card."), IsLimit: true, IsBudget: true);
+        }
+
+        return BytesWritten - _besidesBytes + writeBytes > limits.MaxWriteBytes
             ? new RunStop(RunOutcome.Failed, $"The next trial would pass the plan's limit of {ByteText.Of(limits.MaxWriteBytes)} written.", IsLimit: true)
             : null;
     }

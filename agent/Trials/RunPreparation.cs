@@ -8,7 +8,7 @@ namespace Cardassay.Agent.Trials;
 /// Brings the target into the state the trials need: the ranges that are read were never written by this run, so they are written,
 /// flushed and read back before the first trial. In a folder all ranges are, because a file's blocks have no place on the card
 /// before. Writes must come first: a block nobody wrote may be answered without touching the flash, and the figure would be
-/// too good.
+/// too good. What the long write at the start of a run has written already is only read back, unless the plan wants more passes.
 /// </summary>
 internal static class RunPreparation
 {
@@ -26,21 +26,32 @@ internal static class RunPreparation
         var last = new TrialRaw { End = TrialEnd.Finished };
         for (int i = 0; i < ranges.Count && last.End == TrialEnd.Finished; i++)
         {
-            TrialSpec write = Spec(ranges[i].StartBytes, ranges[i].EndBytes, SplitSeed.Of(seed, -1 - i));
+            ulong rangeSeed = SplitSeed.Of(seed, -1 - i);
             for (int pass = 0; pass < passes && last.End == TrialEnd.Finished; pass++)
             {
-                last = TrialEngine.Run(write with { Seed = SplitSeed.Of(write.Seed, pass) }, target, map, everySecond, cancellation, hangsAfter);
-                written += last.Bytes;
+                foreach ((long start, long end) in ToWrite(ranges[i], passes, map))
+                {
+                    if (last.End == TrialEnd.Finished)
+                    {
+                        last = TrialEngine.Run(Spec(start, end, SplitSeed.Of(rangeSeed, pass)), target, map, everySecond, cancellation, hangsAfter);
+                        written += last.Bytes;
+                    }
+                }
             }
 
             if (last.End == TrialEnd.Finished)
             {
-                last = TrialEngine.Run(write with { Kind = TrialKind.SequentialRead }, target, map, everySecond, cancellation, hangsAfter);
+                TrialSpec read = Spec(ranges[i].StartBytes, ranges[i].EndBytes, rangeSeed) with { Kind = TrialKind.SequentialRead };
+                last = TrialEngine.Run(read, target, map, everySecond, cancellation, hangsAfter);
             }
         }
 
         return (written, last);
     }
+
+    /// <summary>What is to be written of a range, so many times.</summary>
+    public static IReadOnlyList<(long StartBytes, long EndBytes)> ToWrite((long StartBytes, long EndBytes) range, int passes, ContentMap map) =>
+        passes == 1 ? map.Unwritten(range.StartBytes, range.EndBytes) : [range];
 
     private static TrialSpec Spec(long startBytes, long endBytes, ulong seed)
     {

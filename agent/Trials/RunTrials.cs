@@ -1,5 +1,6 @@
 using System.Globalization;
 using Cardassay.Agent.BlockIo;
+using Cardassay.Judging;
 using Cardassay.Plans;
 using Cardassay.Trials;
 
@@ -17,6 +18,9 @@ internal sealed class RunTrials
     private static readonly TimeSpan RemovalLimit = TimeSpan.FromSeconds(3);
     private static readonly TimeSpan RemovalPoll = TimeSpan.FromMilliseconds(100);
 
+    /// <summary>Where the place of the long write comes from; far from the numbers of trials and of ranges that are prepared.</summary>
+    private const int CliffBranch = int.MinValue;
+
     private readonly Plan _plan;
     private readonly IBlockTarget _target;
     private readonly RunContext _context;
@@ -24,6 +28,7 @@ internal sealed class RunTrials
     private readonly ContentMap _map;
     private readonly RunClock _clock;
     private readonly int[] _repetitions;
+    private readonly CardFilling? _filling;
     private int _index;
 
     public RunTrials(Plan plan, IBlockTarget target, RunContext context, RunLimits limits, PlanEstimate estimate)
@@ -34,6 +39,7 @@ internal sealed class RunTrials
         _limits = limits;
         _map = new ContentMap(target.SizeBytes);
         _clock = new RunClock(limits, estimate.SecondsAtMost);
+        _filling = target.IsFile ? null : new CardFilling(context.History, _map, target.SizeBytes, limits);
         _repetitions = new int[plan.Steps.Count];
         Total = estimate.TrialsAtMost;
     }
@@ -48,6 +54,12 @@ internal sealed class RunTrials
     /// <summary>The first I/O error of a run that went on, or null.</summary>
     public RunStop? FirstError { get; private set; }
 
+    /// <summary>Of what was written, the bytes since the card was written whole by this run; null when it was not, or in a folder.</summary>
+    public long? SinceWholeBytes => _filling?.SinceWholeInRunBytes;
+
+    /// <summary>Pieces of the device this run wrote from end to end.</summary>
+    public FilledPieces Filled => _filling?.InRun ?? FilledPieces.None;
+
     /// <summary>True when every step was measured as often as the plan asks for at the least.</summary>
     public bool HasFewest(IReadOnlyList<ResolvedStep> steps) => steps.All(step => _repetitions[step.Index] >= step.Repetitions.Least);
 
@@ -59,11 +71,23 @@ internal sealed class RunTrials
             open.Sum(step => (step.Repetitions.Most - roundsDone) * (step.Step.Seconds + _plan.RestSeconds)) + _plan.RestSeconds + _plan.Steps[0].Seconds);
     }
 
+    /// <summary>Takes in what a proof wrote since the last trial.</summary>
+    public void Proved(ProvenPass pass)
+    {
+        _limits.Proved(pass.BytesWritten, pass.Seconds);
+        _map.Replace(pass.Nonce);
+        if (pass.WroteWhole)
+        {
+            _filling?.Whole();
+        }
+    }
+
     /// <summary>Writes and reads back what the trials need; null when all went well.</summary>
     public RunStop? Prepare(IReadOnlyList<(long StartBytes, long EndBytes)> ranges, CancellationToken cancellation)
     {
-        long bytes = ranges.Sum(range => range.EndBytes - range.StartBytes) * (1 + _plan.PreconditionPasses);
-        if (bytes == 0)
+        int passes = 1 + _plan.PreconditionPasses;
+        long bytes = ranges.SelectMany(range => RunPreparation.ToWrite(range, passes, _map)).Sum(part => part.EndBytes - part.StartBytes) * passes;
+        if (ranges.Count == 0)
         {
             return null;
         }
@@ -79,8 +103,9 @@ internal sealed class RunTrials
         }
 
         _context.Observer.OnPreparing(bytes);
-        (long written, TrialRaw last) = RunPreparation.Run(ranges, 1 + _plan.PreconditionPasses, _target, _map, _context.Seed, Tick, _context.HangsAfter, cancellation);
+        (long written, TrialRaw last) = RunPreparation.Run(ranges, passes, _target, _map, _context.Seed, Tick, _context.HangsAfter, cancellation);
         _limits.Wrote(written);
+        _filling?.Look();
         return last.End switch
         {
             TrialEnd.Finished => null,
@@ -89,40 +114,90 @@ internal sealed class RunTrials
         };
     }
 
-    /// <summary>Measures one trial, in parts when it is long.</summary>
+    /// <summary>Measures one trial, in parts when it is long, after the plan's rest unless it is to follow the one before at once.</summary>
     /// <returns>Its figure of merit when it is valid, and why the run ends when it does.</returns>
-    public (double? Figure, RunStop? Stop) Measure(ResolvedStep step, int repetition, TrialRole role, CancellationToken cancellation)
+    public (double? Figure, RunStop? Stop) Measure(ResolvedStep step, int repetition, TrialRole role, CancellationToken cancellation, bool rests = true)
     {
         if (_limits.Refuse(step.Step.Seconds, step.WriteBytesAtMost) is { } refused)
         {
             return (null, refused);
         }
 
-        if (_index > 0 && !Rest(cancellation))
-        {
-            return (null, Cancelled(null, cancellation));
-        }
-
-        if (CardChanged() is { } changed)
-        {
-            return (null, changed);
-        }
-
-        _context.Observer.OnTrialStarting(_index, Math.Max(Total, _index + 1), step.Step, repetition, role);
         var parts = new TrialParts(TrialSpec.From(step, 0));
-        RunStop? stop = null;
+        (RunStop? stop, bool hasBegun) = Begin(step.Step, rests ? _plan.RestSeconds : 0, repetition, role, cancellation);
         while (stop is null && parts.Next(SplitSeed.Of(_context.Seed, _index)) is { } spec)
         {
             (TrialMeasured? trial, stop) = MeasurePart(spec, parts.Number, repetition, role, cancellation);
             parts.Add(trial);
         }
 
-        _repetitions[step.Index] += role == TrialRole.Measured && stop is not { Outcome: RunOutcome.Cancelled } ? 1 : 0;
+        _repetitions[step.Index] += hasBegun && role == TrialRole.Measured && stop is not { Outcome: RunOutcome.Cancelled } ? 1 : 0;
         return (parts.Figure, stop);
+    }
+
+    /// <summary>
+    /// Measures the long write at the start of a plan and what follows its rest. Call it before anything else is written: its place, which
+    /// follows from the seed, must be one that nothing of the run has written.
+    /// </summary>
+    /// <returns>What it says of the card, null when it was not measured or is not valid, and why the run ends when it does.</returns>
+    public (string? Statement, RunStop? Stop) MeasureCliff(PlanCliff cliff, CancellationToken cancellation)
+    {
+        int block = PlanKinds.DefaultBlockBytes(TrialKind.Cliff);
+        (long write, long recovery) = cliff.On(_target.SizeBytes, block);
+        long start = PlanCliff.PlaceBytes * new SeededSequence(SplitSeed.Of(_context.Seed, CliffBranch)).Below(cliff.PlacesOn(_target.SizeBytes, block));
+        (TrialMeasured? first, RunStop? stop) = Long(cliff, start, write, isRecovery: false, cancellation);
+        if (stop is not null || first is not { Valid: true } || recovery == 0)
+        {
+            return (first is { Valid: true } ? CliffStatement.Of(first, null, null) : null, stop);
+        }
+
+        (TrialMeasured? second, stop) = Long(cliff, start + write, recovery, isRecovery: true, cancellation);
+        return (CliffStatement.Of(first, second is { Valid: true } ? second : null, cliff.RestSeconds), stop);
+    }
+
+    private (TrialMeasured? Trial, RunStop? Stop) Long(PlanCliff cliff, long startBytes, long bytes, bool isRecovery, CancellationToken cancellation)
+    {
+        if (_limits.Refuse(cliff.Seconds, bytes) is { } refused)
+        {
+            return (null, refused);
+        }
+
+        var step = new PlanStep
+        {
+            Kind = TrialKind.Cliff,
+            BlockBytes = PlanKinds.DefaultBlockBytes(TrialKind.Cliff),
+            Seconds = cliff.Seconds,
+            Bytes = bytes,
+            StallLimitMs = PlanKinds.DefaultStallLimitMs(TrialKind.Cliff),
+        };
+        var placed = new ResolvedStep(-1, step, startBytes, bytes, Repetitions.Fixed(1));
+        (RunStop? stop, _) = Begin(step, isRecovery ? cliff.RestSeconds : 0, 1, TrialRole.Measured, cancellation);
+        return stop is not null
+            ? (null, stop)
+            : MeasurePart(
+                TrialSpec.From(placed, SplitSeed.Of(_context.Seed, _index)) with { Recovery = isRecovery, RangeMoves = true }, 0, 1, TrialRole.Measured, cancellation);
+    }
+
+    /// <summary>What comes before every trial: the rest, the look at the card, the word to the observer.</summary>
+    private (RunStop? Stop, bool HasBegun) Begin(PlanStep step, double restSeconds, int repetition, TrialRole role, CancellationToken cancellation)
+    {
+        if (_index > 0 && !Rest(restSeconds, cancellation))
+        {
+            return (Cancelled(null, cancellation), false);
+        }
+
+        if (CardChanged() is { } changed)
+        {
+            return (changed, false);
+        }
+
+        _context.Observer.OnTrialStarting(_index, Math.Max(Total, _index + 1), step, repetition, role);
+        return (null, true);
     }
 
     private (TrialMeasured? Trial, RunStop? Stop) MeasurePart(TrialSpec spec, int part, int repetition, TrialRole role, CancellationToken cancellation)
     {
+        CardHistory? history = _filling?.Now;
         var during = new ConditionsDuring(_context.Conditions, spec.Seconds);
         Cardassay.Trials.Conditions before = during.Sample();
         _clock.BeginTrial();
@@ -139,7 +214,8 @@ internal sealed class RunTrials
             _context.HangsAfter);
         if (PlanKinds.Writes(spec.Kind))
         {
-            _limits.Wrote(raw.Bytes);
+            _limits.Wrote(raw.Bytes - raw.ReadBytes); // only writes wear
+            _filling?.Look();
         }
 
         if (raw.End is TrialEnd.Cancelled or TrialEnd.Stuck)
@@ -158,6 +234,9 @@ internal sealed class RunTrials
             Before = before,
             During = during.Samples,
             After = during.Sample(),
+            WrittenBeforeBytes = history?.WrittenBytes,
+            SinceWholeBytes = history?.SinceWholeBytes,
+            FilledBytes = history?.Filled.BytesOf(_target.SizeBytes),
         };
         TrialMeasured trial = TrialReport.Of(frame, spec, raw, _target.Kind);
         Measured++;
@@ -219,9 +298,9 @@ internal sealed class RunTrials
         _ => new RunStop(RunOutcome.Cancelled, "The run was cancelled; finished trials are kept."),
     };
 
-    private bool Rest(CancellationToken cancellation)
+    private bool Rest(double seconds, CancellationToken cancellation)
     {
-        double left = _plan.RestSeconds;
+        double left = seconds;
         while (left > 0)
         {
             TimeSpan part = TimeSpan.FromSeconds(Math.Min(left, SampleInterval.TotalSeconds));

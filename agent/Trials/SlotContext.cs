@@ -1,6 +1,7 @@
 using System.Runtime.CompilerServices;
 using Cardassay.Agent.BlockIo;
 using Cardassay.Plans;
+using Cardassay.Trials;
 
 namespace Cardassay.Agent.Trials;
 
@@ -13,6 +14,7 @@ internal sealed class SlotContext : IDisposable
     private readonly AlignedBuffer _read;
     private readonly ulong _nonce;
     private readonly ushort _pass;
+    private readonly long[] _unitNs;
     private int _poolAt;
 
     public SlotContext(TrialSpec spec, int slot, IBlockTarget target, ContentMap map, ushort pass, SharedCursor cursor)
@@ -28,6 +30,7 @@ internal sealed class SlotContext : IDisposable
         _nonce = SplitSeed.NonceOf(spec.Seed);
         _read = new AlignedBuffer(PlanKinds.Reads(spec.Kind) ? spec.BlockBytes : SectorTag.BlockBytes);
         _pool = new AlignedBuffer(PlanKinds.Writes(spec.Kind) ? PoolBytes(spec.BlockBytes) : SectorTag.BlockBytes);
+        _unitNs = spec.Kind == TrialKind.ClassWrite ? new long[TrialMeasured.MostUnits] : [];
         FillPool();
     }
 
@@ -58,8 +61,17 @@ internal sealed class SlotContext : IDisposable
     /// <summary>Whole allocation units written.</summary>
     public long Units { get; private set; }
 
-    /// <summary>Time of the writes to the slowest of them, ns.</summary>
+    /// <summary>Time of the writes to the slowest counted part of them, ns.</summary>
     public long SlowestUnitNs { get; private set; }
+
+    /// <summary>Time of each of them, ns, in order; the first <see cref="TrialMeasured.MostUnits"/>.</summary>
+    public ReadOnlySpan<long> UnitNs => _unitNs.AsSpan(0, (int)Math.Min(Units, _unitNs.Length));
+
+    /// <summary>A block of incompressible data that belongs to no place.</summary>
+    public nint Filler => _pool.Address;
+
+    /// <summary>Time of the writes to the fastest counted part of them, ns; 0 when none counted.</summary>
+    public long FastestUnitNs { get; private set; }
 
     /// <summary>A buffer of one block for reading.</summary>
     public nint ReadBuffer => _read.Address;
@@ -114,9 +126,13 @@ internal sealed class SlotContext : IDisposable
 
     /// <summary>Compares a whole block that was read.</summary>
     [MethodImpl(MethodImplOptions.AggressiveOptimization)]
-    public void VerifyAll(nint block, long offsetBytes)
+    public void VerifyAll(nint block, long offsetBytes) => VerifyAll(block, offsetBytes, Spec.BlockBytes);
+
+    /// <summary>Compares what was read, a multiple of 4,096 bytes.</summary>
+    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    public void VerifyAll(nint block, long offsetBytes, int lengthBytes)
     {
-        for (int at = 0; at < Spec.BlockBytes; at += SectorTag.BlockBytes)
+        for (int at = 0; at < lengthBytes; at += SectorTag.BlockBytes)
         {
             Verify(block + at, offsetBytes + at);
         }
@@ -126,8 +142,20 @@ internal sealed class SlotContext : IDisposable
     /// <param name="ns">Time of its writes together, ns.</param>
     public void UnitWritten(long ns)
     {
+        if (Units < _unitNs.Length)
+        {
+            _unitNs[Units] = ns;
+        }
+
         Units++;
+    }
+
+    /// <summary>Says how long what is averaged over took: an allocation unit, or a part of a large one.</summary>
+    /// <param name="ns">Time of its writes together, ns.</param>
+    public void PartCounted(long ns)
+    {
         SlowestUnitNs = Math.Max(SlowestUnitNs, ns);
+        FastestUnitNs = FastestUnitNs == 0 ? ns : Math.Min(FastestUnitNs, ns);
     }
 
     public void Dispose()

@@ -20,10 +20,10 @@ internal sealed class StallKeeper(int capacity = StallKeeper.Most)
     /// <summary>The kept ones, in no order.</summary>
     public ReadOnlySpan<Stall> Kept => _heap.AsSpan(0, _count);
 
-    public void Add(long atNs, long offsetBytes, long latencyNs)
+    public void Add(long atNs, long offsetBytes, long latencyNs, bool isRead = false)
     {
         Seen++;
-        var stall = new Stall(atNs, offsetBytes, latencyNs);
+        var stall = new Stall(atNs, offsetBytes, latencyNs, isRead);
         if (_count < _heap.Length)
         {
             Rise(stall);

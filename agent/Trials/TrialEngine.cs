@@ -63,14 +63,14 @@ internal static class TrialEngine
         TrialSlot[] slots = [.. Enumerable.Range(0, spec.QueueDepth).Select(
             slot => new TrialSlot(new SlotContext(spec, slot, target, map, pass, cursor), gate, seconds))];
         gate.Start();
-        if (!WaitForEnd(gate, slots, everySecond, hangsAfter ?? HangsAfter, cancellation))
+        if (!WaitForEnd(gate, slots, everySecond, hangsAfter ?? HangsAfter, cancellation, out long timerLateNs))
         {
             // A transfer never came back. The kernel may still write into the buffers, so neither they nor the gate are given back.
             target.Abandon();
             return new TrialRaw { End = TrialEnd.Stuck };
         }
 
-        TrialRaw raw = Finish(spec, target, gate, slots, cancellation);
+        TrialRaw raw = Finish(spec, target, gate, slots, cancellation) with { TimerLateNs = timerLateNs };
         foreach (TrialSlot slot in slots)
         {
             slot.Dispose();
@@ -81,13 +81,16 @@ internal static class TrialEngine
         return raw;
     }
 
-    private static bool WaitForEnd(TrialGate gate, TrialSlot[] slots, Action<TrialTick>? everySecond, TimeSpan hangsAfter, CancellationToken cancellation)
+    private static bool WaitForEnd(TrialGate gate, TrialSlot[] slots, Action<TrialTick>? everySecond, TimeSpan hangsAfter, CancellationToken cancellation, out long timerLateNs)
     {
+        timerLateNs = 0;
         long nextTick = Stopwatch.Frequency;
         long operations = 0;
         long lastCameBack = 0;
+        long waitedFrom = Stopwatch.GetTimestamp();
         while (!gate.WaitForEnd(WaitStep))
         {
+            timerLateNs = Math.Max(timerLateNs, Stopwatch.GetTimestamp() - waitedFrom - (WaitStep.Ticks * 100));
             if (cancellation.IsCancellationRequested)
             {
                 gate.Stop();
@@ -109,6 +112,8 @@ internal static class TrialEngine
                 nextTick = elapsed - (elapsed % Stopwatch.Frequency) + Stopwatch.Frequency;
                 everySecond?.Invoke(new TrialTick(elapsed / 1e9, slots.Sum(slot => slot.Record.Operations), slots.Sum(slot => slot.Record.Bytes)));
             }
+
+            waitedFrom = Stopwatch.GetTimestamp();
         }
 
         return true;

@@ -12,9 +12,14 @@ internal static class TrialMerge
     public static TrialRaw Of(IReadOnlyList<TrialSlot> slots, TrialEnd end, int flushErrno, long flushEndedNs)
     {
         var latency = new LatencyHistogram();
+        LatencyHistogram? reads = null;
         foreach (TrialSlot slot in slots)
         {
             latency.Merge(slot.Record.Latency);
+            if (slot.Record.Reads is { } own)
+            {
+                (reads ??= new LatencyHistogram()).Merge(own);
+            }
         }
 
         TrialSlot? failed = slots.FirstOrDefault(slot => slot.Errno != 0);
@@ -31,6 +36,9 @@ internal static class TrialMerge
             Bytes = slots.Sum(slot => slot.Record.Bytes),
             ElapsedNs = begun == long.MaxValue ? 0 : ended - begun,
             Latency = latency,
+            Reads = reads,
+            ReadBytes = slots.Sum(slot => slot.Record.ReadBytes),
+            UnitNs = [.. slots.SelectMany(slot => slot.Context.UnitNs.ToArray())],
             Timeline = Timeline(slots),
             Stalls = Stalls(slots),
             StallCount = slots.Sum(slot => slot.Record.Stalls.Seen),
@@ -39,6 +47,7 @@ internal static class TrialMerge
             UnknownBlocks = slots.Sum(slot => slot.Context.UnknownBlocks),
             Units = slots.Sum(slot => slot.Context.Units),
             SlowestUnitNs = slots.Max(slot => slot.Context.SlowestUnitNs),
+            FastestUnitNs = slots.Min(slot => slot.Context.FastestUnitNs), // class writes have one slot
             AllocatedBytes = slots.Sum(slot => slot.AllocatedBytes),
         };
     }

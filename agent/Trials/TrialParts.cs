@@ -5,7 +5,7 @@ namespace Cardassay.Agent.Trials;
 
 /// <summary>
 /// Cuts a long trial into parts of at most five minutes that follow each other, so that a power cut costs one part and no record
-/// grows large; and adds up what they measured.
+/// grows large; and adds up what they measured. A cliff is never cut: the flush between two parts would empty the very cache it looks for.
 /// </summary>
 internal sealed class TrialParts(TrialSpec whole)
 {
@@ -36,14 +36,14 @@ internal sealed class TrialParts(TrialSpec whole)
             return null;
         }
 
-        bool isWhole = whole.Seconds <= MostSeconds;
+        bool isWhole = whole.Seconds <= MostSeconds || whole.Kind == TrialKind.Cliff;
         if (isWhole && _elapsedNs > 0)
         {
             return null;
         }
 
         Number = isWhole ? 0 : Number + 1;
-        return whole with { Seed = seed, Seconds = Math.Min(MostSeconds, _secondsLeft), OperationsAtMost = _operationsLeft, FirstTurn = _operations };
+        return whole with { Seed = seed, Seconds = isWhole ? _secondsLeft : Math.Min(MostSeconds, _secondsLeft), OperationsAtMost = _operationsLeft, FirstTurn = _operations };
     }
 
     /// <summary>Takes in a part; null is one that was not kept.</summary>

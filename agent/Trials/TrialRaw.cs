@@ -36,6 +36,15 @@ internal sealed record TrialRaw
 
     public LatencyHistogram Latency { get; init; } = new();
 
+    /// <summary>The reads alone, of a trial that also writes; else null.</summary>
+    public LatencyHistogram? Reads { get; init; }
+
+    /// <summary>Bytes read by a trial that also writes.</summary>
+    public long ReadBytes { get; init; }
+
+    /// <summary>Longest time by which a wait of the coordinating thread ended late, ns.</summary>
+    public long TimerLateNs { get; init; }
+
     public IReadOnlyList<TimelineSecond> Timeline { get; init; } = [];
 
     public IReadOnlyList<Stall> Stalls { get; init; } = [];
@@ -53,8 +62,14 @@ internal sealed record TrialRaw
     /// <summary>Class write: whole allocation units written.</summary>
     public long Units { get; init; }
 
-    /// <summary>Class write: time of the writes to the slowest of them, ns.</summary>
+    /// <summary>Class write: time of the writes to the slowest counted part of them, ns.</summary>
     public long SlowestUnitNs { get; init; }
+
+    /// <summary>Class write: time of the writes to each whole unit, ns, in order.</summary>
+    public IReadOnlyList<long> UnitNs { get; init; } = [];
+
+    /// <summary>Class write: time of the writes to the fastest counted part of them, ns; 0 when none counted.</summary>
+    public long FastestUnitNs { get; init; }
 
     /// <summary>Bytes the slots allocated in the timed section: 0.</summary>
     public long AllocatedBytes { get; init; }

@@ -1,5 +1,6 @@
 using System.Globalization;
 using Cardassay.Agent.BlockIo;
+using Cardassay.Plans;
 using Cardassay.Trials;
 
 namespace Cardassay.Agent.Trials;
@@ -12,7 +13,7 @@ internal static class TrialReport
         var reasons = new List<string>();
         if (raw.End == TrialEnd.Error)
         {
-            reasons.Add(string.Create(CultureInfo.InvariantCulture, $"The trial ended with an I/O error at byte {raw.ErrorOffset}: {Errno.Text(raw.Errno)}."));
+            reasons.Add(string.Create(CultureInfo.InvariantCulture, $"{TrialReasons.IoError} at byte {raw.ErrorOffset}: {Errno.Text(raw.Errno)}."));
         }
 
         if (raw.Operations == 0)
@@ -20,9 +21,12 @@ internal static class TrialReport
             reasons.Add("No operation was completed.");
         }
 
-        if (spec.Kind == TrialKind.ClassWrite && raw.Operations > 0 && raw.Units == 0)
+        bool isClassWrite = spec.Kind == TrialKind.ClassWrite;
+        if (isClassWrite && raw.Operations > 0 && raw.Units < ClassConditions.LeastUnits)
         {
-            reasons.Add("No whole allocation unit was written within the time.");
+            reasons.Add(string.Create(
+                CultureInfo.InvariantCulture,
+                $"Only {raw.Units} whole allocation units were written within the time; {ClassConditions.LeastUnits} are needed, of which the first does not count."));
         }
 
         if (raw.Mismatches > 0)
@@ -41,9 +45,14 @@ internal static class TrialReport
             OpenSegments = spec.OpenSegments,
             SegmentBytes = spec.SegmentBytes,
             Extending = spec.Extending,
+            Recovery = spec.Recovery,
+            RangeMoves = spec.RangeMoves,
             Standard = spec.Standard,
             Units = raw.Units,
             SlowestUnitNs = raw.SlowestUnitNs,
+            FastestUnitNs = raw.FastestUnitNs,
+            LeftOutUnits = isClassWrite ? ClassConditions.LeftOutUnits : 0,
+            CountedUnitBytes = isClassWrite ? ClassConditions.CountedBytes(spec.SegmentBytes) : 0,
             RangeStartBytes = spec.StartBytes,
             RangeBytes = spec.LengthBytes,
             Seed = spec.Seed,
@@ -54,11 +63,16 @@ internal static class TrialReport
             Stalls = raw.Stalls,
             StallCount = raw.StallCount,
             StallLimitNs = spec.StallLimitNs,
+            ReadLatency = raw.Reads is { } reads ? LatencyHistogram.OfBuckets(reads.Buckets()) : null,
+            ReadBytes = raw.ReadBytes,
+            ReadStallLimitNs = spec.ReadStallLimitNs,
+            UnitNs = raw.UnitNs,
+            TimerLateNs = raw.TimerLateNs,
             ContentKnown = raw.UnknownBlocks == 0 && raw.Mismatches == 0,
             Reasons = reasons,
             Valid = isValid,
         };
-        IReadOnlyList<string> implausible = Plausibility.Check(trial);
+        IReadOnlyList<string> implausible = Plausibility.Check(trial, target);
         return trial with { Valid = isValid && implausible.Count == 0, Reasons = [.. reasons, .. implausible, .. TrialRemarks.Of(trial, target)] };
     }
 }

@@ -14,6 +14,8 @@ internal sealed class TrialSlot : IDisposable
     private readonly TrialWork _work;
     private readonly Thread _thread;
     private readonly int _pauseMs;
+    private readonly long _periodNs;
+    private long _nextNs;
 
     public TrialSlot(SlotContext context, TrialGate gate, int timelineSeconds)
     {
@@ -21,7 +23,8 @@ internal sealed class TrialSlot : IDisposable
         _context = context;
         _work = TrialWorks.For(context);
         _pauseMs = context.Spec.PauseMs;
-        Record = new SlotRecord(timelineSeconds, context.Spec.StallLimitNs);
+        _periodNs = context.Spec.PeriodNs;
+        Record = new SlotRecord(timelineSeconds, context.Spec.StallLimitNs, context.Spec.ReadStallLimitNs);
         _thread = new Thread(Run, StackBytes) { IsBackground = true, Name = $"slot {context.Slot}" };
         _thread.Start();
     }
@@ -48,7 +51,11 @@ internal sealed class TrialSlot : IDisposable
     /// <summary>Bytes allocated by this thread in the timed section: 0. Exact, because the thread begins without an allocation buffer.</summary>
     public long AllocatedBytes { get; private set; }
 
-    public void Dispose() => _context.Dispose();
+    public void Dispose()
+    {
+        _work.Dispose();
+        _context.Dispose();
+    }
 
     private void Run()
     {
@@ -73,10 +80,19 @@ internal sealed class TrialSlot : IDisposable
     private void Rehearse()
     {
         _gate.Pause(1);
-        var record = new SlotRecord(1, 1);
-        record.Add(0, Stopwatch.GetTimestamp() > 0 ? 2 : 3, 0, 0);
+        var record = new SlotRecord(1, 1, 1);
+        record.Add(0, Stopwatch.GetTimestamp() > 0 ? 2 : 3, 0, 0, _work.IsRead);
+        record.Add(0, 2, 0, 0, isRead: true);
         _ = GC.GetAllocatedBytesForCurrentThread();
         _ = Marshal.GetLastSystemError(); // whose first use could change what it is to tell
+    }
+
+    /// <summary>Milliseconds until the next operation is due. One that is late by more than a period is not made up for: that would be a burst.</summary>
+    private int PauseToPeriod(long begunNs)
+    {
+        _nextNs = Math.Max(_nextNs, begunNs - _periodNs) + _periodNs;
+        long leftNs = _nextNs - (Stopwatch.GetTimestamp() - _gate.StartTicks);
+        return leftNs <= 0 ? 0 : (int)((leftNs + 500_000) / 1_000_000);
     }
 
     [MethodImpl(MethodImplOptions.AggressiveOptimization)]
@@ -84,7 +100,6 @@ internal sealed class TrialSlot : IDisposable
     {
         long start = _gate.StartTicks;
         long deadline = _gate.DeadlineTicks;
-        long bytes = _work.BytesPerOperation;
         long allocated = GC.GetAllocatedBytesForCurrentThread();
         while (!_gate.IsStopped && _work.Prepare())
         {
@@ -102,16 +117,17 @@ internal sealed class TrialSlot : IDisposable
             // Ticks are nanoseconds on Linux: asserted by the engine before the first trial.
             FirstBegunNs = Math.Min(FirstBegunNs, begun - start);
             LastEndedNs = ended - start;
-            Record.Add(begun - start, ended - start, _work.OffsetBytes, bytes);
+            Record.Add(begun - start, ended - start, _work.OffsetBytes, _work.BytesPerOperation, _work.IsRead);
             _work.Complete();
             if (ended >= deadline)
             {
                 break;
             }
 
-            if (_pauseMs > 0)
+            int pauseMs = _periodNs > 0 ? PauseToPeriod(begun - start) : _pauseMs;
+            if (pauseMs > 0)
             {
-                _gate.Pause(_pauseMs);
+                _gate.Pause(pauseMs);
             }
         }
 

@@ -28,6 +28,9 @@ internal sealed record TrialSpec
     /// <summary>Operations longer than this are kept one by one, ns; 0 keeps none.</summary>
     public long StallLimitNs { get; init; }
 
+    /// <summary>The same for the reads of a kind that also writes; 0 for other kinds.</summary>
+    public long ReadStallLimitNs => PlanKinds.ReadsAndWrites(Kind) ? (long)(PlanKinds.ReadStallLimitMs * 1e6) : 0;
+
     public int ReadPercent { get; init; }
 
     public int OpenSegments { get; init; }
@@ -38,8 +41,17 @@ internal sealed record TrialSpec
 
     public bool Extending { get; init; }
 
+    /// <summary>Cliff: the part after the rest.</summary>
+    public bool Recovery { get; init; }
+
+    /// <summary>The start of the range follows from the run's seed.</summary>
+    public bool RangeMoves { get; init; }
+
     /// <summary>Pause between two operations of a slot, ms.</summary>
     public int PauseMs { get; init; }
+
+    /// <summary>Time from the begin of one operation of a slot to that of the next, ns; 0 leaves it to <see cref="PauseMs"/>.</summary>
+    public long PeriodNs { get; init; }
 
     /// <summary>Sequential reads check every block, not one in 64: the preparation of a run.</summary>
     public bool ChecksEveryBlock { get; init; }
@@ -66,15 +78,16 @@ internal sealed record TrialSpec
             StallLimitNs = (long)(step.StallLimitMs * 1e6),
             ReadPercent = step.ReadPercent,
             OpenSegments = step.OpenSegments,
-            SegmentBytes = step.Kind == TrialKind.ClassWrite ? ResolvedStep.UnitBytes(step) : step.SegmentBytes,
+            SegmentBytes = ResolvedStep.UnitBytes(step),
             Standard = step.Standard,
             Extending = step.Extending,
             PauseMs = (int)step.PauseMs,
+            PeriodNs = step.WritesPerSecond > 0 ? (long)(1e9 / (2 * step.WritesPerSecond)) : 0, // a read after each write
             Seed = seed,
         };
     }
 
-    /// <summary>So many operations that no allocation unit is begun and not finished; at least one unit.</summary>
+    /// <summary>So many operations that no allocation unit is begun and not finished, and enough of them.</summary>
     private static long Whole(long operations, long perUnit) =>
-        operations == long.MaxValue || perUnit == 1 ? operations : Math.Max(perUnit, operations - (operations % perUnit));
+        operations == long.MaxValue || perUnit == 1 ? operations : Math.Max(ClassConditions.LeastUnits * perUnit, operations - (operations % perUnit));
 }

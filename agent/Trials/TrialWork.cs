@@ -4,7 +4,7 @@ namespace Cardassay.Agent.Trials;
 /// What a slot does again and again. Only <see cref="Execute"/> is timed; nothing in any of the three may allocate, lock or log. A trial kind
 /// is one class derived from this, named in <see cref="TrialWorks"/>.
 /// </summary>
-internal abstract class TrialWork(SlotContext context)
+internal abstract class TrialWork(SlotContext context) : IDisposable
 {
     /// <summary>Blocks that belong to this slot; divided here and not before each operation.</summary>
     private readonly long _ownBlocks = context.Spec.BlockCount / context.Spec.QueueDepth;
@@ -16,8 +16,11 @@ internal abstract class TrialWork(SlotContext context)
     /// <summary>Where the operation takes place, bytes; what a stall is reported with.</summary>
     public long OffsetBytes { get; protected set; }
 
-    /// <summary>Bytes one operation transfers.</summary>
+    /// <summary>Bytes the operation transfers that was chosen last.</summary>
     public virtual long BytesPerOperation => Spec.BlockBytes;
+
+    /// <summary>True when the operation chosen last is a read of a trial that also writes.</summary>
+    public virtual bool IsRead => false;
 
     /// <summary>Chooses place and data of the next operation; false when there is none left.</summary>
     public abstract bool Prepare();
@@ -27,6 +30,11 @@ internal abstract class TrialWork(SlotContext context)
 
     /// <summary>Checks or notes what happened.</summary>
     public abstract void Complete();
+
+    /// <summary>Clears away what it made; after the trial, nothing is timed.</summary>
+    public virtual void Dispose()
+    {
+    }
 
     /// <summary>Takes one operation from what the slot may still make.</summary>
     protected bool TakeTurn() => Context.OperationsLeft-- > 0;

@@ -18,6 +18,12 @@ internal static class TrialWorks
         TrialKind.OpenSegmentWrite => new OpenSegmentWriteWork(context),
         TrialKind.Transaction => new TransactionWork(context),
         TrialKind.StallWatch => new StallWatchWork(context),
+        TrialKind.Cliff => new SustainedWriteWork(context),
+        TrialKind.BootRead => new BootReadWork(context),
+        TrialKind.PackageInstall => new PackageInstallWork(context),
+        TrialKind.DatabaseCommit => new DatabaseCommitWork(context),
+        TrialKind.LogAppend => new LogAppendWork(context),
+        TrialKind.Swap => new SwapWork(context),
         TrialKind.ClassWrite => new ClassWriteWork(context),
         TrialKind.ClassRandomRead => new ClassRandomReadWork(context),
         TrialKind.ClassRandomWrite => new ClassRandomWriteWork(context),
@@ -30,5 +36,5 @@ internal static class TrialWorks
     /// </summary>
     public static bool EndsWithFlush(TrialKind kind) =>
         kind is TrialKind.SequentialWrite or TrialKind.RandomWrite or TrialKind.Mixed or TrialKind.SustainedWrite or TrialKind.OpenSegmentWrite
-            or TrialKind.ClassWrite or TrialKind.ClassRandomWrite;
+            or TrialKind.ClassWrite or TrialKind.ClassRandomWrite or TrialKind.Cliff or TrialKind.Swap or TrialKind.StallWatch;
 }

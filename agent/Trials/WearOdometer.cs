@@ -5,62 +5,57 @@ using Cardassay.Journal;
 namespace Cardassay.Agent.Trials;
 
 /// <summary>
-/// Bytes written to each card by all runs of this board, per identity and tag. Kept in one text file, a line for each card:
-/// bytes, identity and tag, separated by tabs. A new file is written and synced before it takes the old one's place, so a
-/// power cut leaves the old or the new one.
+/// What was written to each card by all runs of this board, per identity and tag. Kept in one text file, a line for each card: what was
+/// written, identity and tag, separated by tabs. What was written is a number of bytes, or three things separated by semicolons: bytes,
+/// bytes since the card was last written whole (or "never"), and the 64 MiB pieces that are filled. A new file is written and synced
+/// before it takes the old one's place, so a power cut leaves the old or the new one.
 /// </summary>
 /// <param name="disk">A folder that holds nothing but the odometer.</param>
 public sealed class WearOdometer(ILogDisk disk)
 {
     private const string FileName = "odometer";
     private const string NewName = "odometer.new";
+    private const string Never = "never";
 
     // A board would have to wear out ten thousand cards to get near it.
     private const long LimitBytes = 4 * 1024 * 1024;
 
-    /// <summary>Bytes written so far; 0 for a card never written here.</summary>
+    /// <summary>What was written so far.</summary>
     /// <param name="identity">Identity text of the card.</param>
     /// <param name="tag">Its sticker, or null.</param>
     /// <exception cref="IOException">The file is there but cannot be read.</exception>
-    public long BytesWritten(string identity, string? tag) =>
-        Load().Select(ParseLine).Where(l => l is not null && l.Value.Card == CardOf(identity, tag)).Sum(l => l!.Value.Bytes);
+    public CardHistory HistoryOf(string identity, string? tag) => Together(Load().Select(ParseLine).OfType<(CardHistory, string)>(), CardOf(identity, tag));
 
-    /// <summary>Adds what a run wrote and returns the new sum, which is on disk by then.</summary>
+    /// <summary>Adds what a run wrote and returns what is now written, which is on disk by then.</summary>
     /// <param name="identity">Identity text of the card.</param>
     /// <param name="tag">Its sticker, or null.</param>
     /// <param name="bytes">Bytes written, 0 or more.</param>
+    /// <param name="sinceWholeBytes">Of these since the run had written the card whole; null when it did not.</param>
+    /// <param name="filled">Pieces the run wrote from end to end.</param>
     /// <exception cref="IOException">It could not be kept; the old sums still are.</exception>
     /// <exception cref="LogInUseException">Another agent is at it this very moment; try again.</exception>
-    public long Add(string identity, string? tag, long bytes)
+    public CardHistory Add(string identity, string? tag, long bytes, long? sinceWholeBytes = null, FilledPieces? filled = null)
     {
         ArgumentOutOfRangeException.ThrowIfNegative(bytes);
         using IDisposable alone = disk.Lock();
         string card = CardOf(identity, tag);
-        long sum = bytes;
-        var lines = new List<string>();
-        foreach (string line in Load())
-        {
-            // A line this version does not understand is kept as it is.
-            if (ParseLine(line) is { } known && known.Card == card)
-            {
-                sum += known.Bytes;
-            }
-            else
-            {
-                lines.Add(line);
-            }
-        }
+        string[] lines = Load();
+        CardHistory now = Together(lines.Select(ParseLine).OfType<(CardHistory, string)>(), card).After(bytes, sinceWholeBytes, filled ?? FilledPieces.None);
 
-        lines.Add(string.Create(CultureInfo.InvariantCulture, $"{sum}\t{card}"));
+        // A line this version does not understand is kept as it is.
+        IEnumerable<string> others = lines.Where(line => ParseLine(line) is not { } known || known.Card != card);
+        string written = now is { SinceWholeBytes: null, Filled.Count: 0 }
+            ? string.Create(CultureInfo.InvariantCulture, $"{now.WrittenBytes}")
+            : string.Create(CultureInfo.InvariantCulture, $"{now.WrittenBytes};{now.SinceWholeBytes?.ToString(CultureInfo.InvariantCulture) ?? Never};{now.Filled}");
         using (ILogFile file = disk.Create(NewName))
         {
-            file.Write(0, Encoding.UTF8.GetBytes(string.Join('\n', lines) + "\n"));
+            file.Write(0, Encoding.UTF8.GetBytes(string.Join('\n', others.Append($"{written}\t{card}")) + "\n"));
             file.Sync();
         }
 
         disk.Rename(NewName, FileName);
         disk.SyncFolder();
-        return sum;
+        return now;
     }
 
     private string[] Load()
@@ -81,13 +76,32 @@ public sealed class WearOdometer(ILogDisk disk)
         return Encoding.UTF8.GetString(bytes, 0, held).Split('\n', StringSplitOptions.RemoveEmptyEntries);
     }
 
-    private static (long Bytes, string Card)? ParseLine(string line)
+    private static CardHistory Together(IEnumerable<(CardHistory History, string Card)> lines, string card) => lines
+        .Where(line => line.Card == card)
+        .Aggregate(CardHistory.None, (all, line) => new CardHistory(
+            all.WrittenBytes + line.History.WrittenBytes, line.History.SinceWholeBytes ?? all.SinceWholeBytes, all.Filled.With(line.History.Filled)));
+
+    private static (CardHistory History, string Card)? ParseLine(string line)
     {
         int tab = line.IndexOf('\t');
-        return tab > 0 && long.TryParse(line.AsSpan(0, tab), NumberStyles.None, CultureInfo.InvariantCulture, out long bytes)
-            ? (bytes, line[(tab + 1)..])
+        string[] parts = tab > 0 ? line[..tab].Split(';') : [];
+        if (parts.Length is not (1 or 3) || Number(parts[0]) is not { } bytes)
+        {
+            return null;
+        }
+
+        if (parts.Length == 1)
+        {
+            return (new CardHistory(bytes, null, FilledPieces.None), line[(tab + 1)..]);
+        }
+
+        long? sinceWhole = Number(parts[1]);
+        return (sinceWhole is not null || parts[1] == Never) && FilledPieces.Parse(parts[2]) is { } filled
+            ? (new CardHistory(bytes, sinceWhole, filled), line[(tab + 1)..])
             : null;
     }
+
+    private static long? Number(string text) => long.TryParse(text, NumberStyles.None, CultureInfo.InvariantCulture, out long number) ? number : null;
 
     private static string CardOf(string identity, string? tag) => $"{OneLine(identity)}\t{OneLine(tag ?? "")}";
 

@@ -1,5 +1,7 @@
+using Cardassay.Collector.Analysis.CardBoard;
 using Cardassay.Collector.Analysis.Cards;
 using Cardassay.Collector.Analysis.CrossChecks;
+using Cardassay.Collector.Analysis.Figures;
 using Cardassay.Collector.Analysis.Profiles;
 using Cardassay.Collector.Analysis.Ranking;
 using Cardassay.Collector.Analysis.Tonight;
@@ -34,22 +36,21 @@ public static class Analyser
         CardWork[] works = WorksOf(figures, firstRuns, options, previous);
         IReadOnlyDictionary<string, IReadOnlyList<HandKeptResult>> handKept =
             sources.Where(s => s.HandKept.Count > 0).ToDictionary(s => s.Name, s => s.HandKept, StringComparer.Ordinal);
+        Dictionary<string, CardWork> byName = works.ToDictionary(w => w.Result.Name, StringComparer.Ordinal);
+        var fits = LaboratoryFits.Of(works.Select(w => w.Series), previous?.Fits);
         BoardComparison boards = new();
-        CardResult[] cards = [];
+        IReadOnlyList<RunFinding> runs = [];
         IReadOnlyList<RankingTable> rankings = [];
         Parallel.Invoke(
-            () =>
-            {
-                boards = BoardComparison.Of(works);
-                cards = WithFindings(works, boards, options);
-            },
-            () => rankings = Rankings.Of([.. works.Select(w => w.Result)], handKept, profile));
-        Dictionary<string, CardWork> byName = works.ToDictionary(w => w.Result.Name, StringComparer.Ordinal);
+            () => boards = BoardComparison.Of(fits),
+            () => runs = RunChecks.Of(fits, byName),
+            () => rankings = Rankings.Of([.. works.Select(w => w.Result)], fits, handKept, profile));
+        CardResult[] cards = WithFindings(works, runs, options);
         Finding[] laboratory =
         [
-            .. LaboratoryChecks.RigDrift(cards).Concat(LaboratoryChecks.Of(data, boards, firstRuns)).OrderByDescending(f => f.Severity),
+            .. LaboratoryChecks.RigDrift(cards, runs).Concat(LaboratoryChecks.Of(data, boards, runs, firstRuns)).OrderByDescending(f => f.Severity),
         ];
-        return new AnalysisResult
+        var result = new AnalysisResult
         {
             AsOf = data.AsOf,
             Profile = profile,
@@ -58,11 +59,33 @@ public static class Analyser
             Rankings = rankings,
             LaboratoryFindings = laboratory,
             BoardEffects = boards.Effects,
+            BoardPairs = boards.Pairs,
             Precision = boards.Precision,
             FirstRunEffects = firstRuns,
-            Tonight = Suggestions.Of(data, cards, byName, rankings, options),
             Works = byName,
+            Fits = fits,
+            Options = options,
         };
+        return ByVerdict(data, result, new HashSet<string>());
+    }
+
+    /// <summary>
+    /// The result with what depends on verdicts: products without specimens that are not that product, prices of cards that are what they claim, and no runs
+    /// proposed for cards already convicted.
+    /// </summary>
+    /// <param name="data">The snapshot the result was made from.</param>
+    /// <param name="result">The result.</param>
+    /// <param name="notAsClaimed">Names of the cards whose verdict is "not as claimed".</param>
+    public static AnalysisResult ByVerdict(MasterData data, AnalysisResult result, IReadOnlySet<string> notAsClaimed)
+    {
+        Dictionary<string, Identity.Claim?> claims = result.Cards.ToDictionary(c => c.Name, c => c.Claim, StringComparer.Ordinal);
+        RankingTable[] rankings =
+        [
+            .. result.Rankings.Select(t => ProductRanking.Of(t, claims, notAsClaimed) is var products
+                ? t with { Products = products, Prices = PriceFront.Of(t, claims, notAsClaimed), ProductPrices = PriceFront.Of(products, claims) }
+                : t),
+        ];
+        return result with { Rankings = rankings, Tonight = Suggestions.Of(data, result, notAsClaimed) };
     }
 
     private static CardFigures[] FiguresOf(IReadOnlyList<CardSource> sources, AnalysisResult? previous)
@@ -92,7 +115,7 @@ public static class Analyser
         return works;
     }
 
-    private static CardResult[] WithFindings(CardWork[] works, BoardComparison boards, AnalysisOptions options)
+    private static CardResult[] WithFindings(CardWork[] works, IReadOnlyList<RunFinding> runs, AnalysisOptions options)
     {
         var more = new Dictionary<string, List<CardFinding>>(StringComparer.Ordinal);
         foreach ((int card, CardFinding finding) in Holding.Of([.. works.Select(w => w.Tests)]))
@@ -113,16 +136,27 @@ public static class Analyser
             }
         }
 
-        // The rig is spoken of before the card is judged.
-        ILookup<string, CardFinding> rig = boards.Disagreements.ToLookup(d => d.Card, d => d.Finding, StringComparer.Ordinal);
+        // What is a board's is said of the board, not of the card.
+        foreach (RunFinding run in runs.Where(r => r.Blame != Blame.Board))
+        {
+            Add(run.Card, run.Finding);
+        }
+
+        ILookup<string, RunFinding> levels = runs.Where(r => r.Changes is not null).ToLookup(r => r.Card, StringComparer.Ordinal);
         return
         [
-            .. works.Select(w => more.ContainsKey(w.Result.Name) || rig.Contains(w.Result.Name)
+            .. works.Select(w => more.ContainsKey(w.Result.Name) || levels.Contains(w.Result.Name)
                 ? w.Result with
                 {
-                    Findings = [.. rig[w.Result.Name], .. w.Result.Findings.Concat(more.GetValueOrDefault(w.Result.Name) ?? []).OrderByDescending(f => f.Finding.Severity)],
+                    Metrics = levels.Contains(w.Result.Name) ? WithLevels(w.Result, levels[w.Result.Name]) : w.Result.Metrics,
+                    Findings = [.. w.Result.Findings.Concat(more.GetValueOrDefault(w.Result.Name) ?? []).OrderByDescending(f => f.Finding.Severity)],
                 }
                 : w.Result),
+        ];
+
+        static IReadOnlyList<MetricSummary> WithLevels(CardResult card, IEnumerable<RunFinding> levels) =>
+        [
+            .. card.Metrics.Select(m => levels.FirstOrDefault(l => l.Fit.Series[l.Place].Key == m.Key) is { } found ? m with { Changes = found.Changes, LevelStarts = found.Starts } : m),
         ];
 
         void Add(string card, CardFinding finding)

@@ -1,3 +1,4 @@
+using Cardassay.Collector.Analysis.CardBoard;
 using Cardassay.Collector.Analysis.Cards;
 using Cardassay.Collector.Analysis.CrossChecks;
 using Cardassay.Collector.Analysis.Profiles;
@@ -31,8 +32,11 @@ public sealed record AnalysisResult
     /// <summary>Findings that belong to no single card (boards, clocks, deliveries, first-run effects), weightiest first.</summary>
     public IReadOnlyList<Finding> LaboratoryFindings { get; init; } = [];
 
-    /// <summary>Effect of every board on every metric that at least two boards and two cards share.</summary>
+    /// <summary>Effect of every board on every metric that at least two boards measured.</summary>
     public IReadOnlyList<BoardEffect> BoardEffects { get; init; } = [];
+
+    /// <summary>Every two boards that cards link, in one question over all metrics.</summary>
+    public IReadOnlyList<BoardPair> BoardPairs { get; init; } = [];
 
     /// <summary>Repeatability and reproducibility per metric, where three boards measured the same cards.</summary>
     public IReadOnlyList<BoardPrecision> Precision { get; init; } = [];
@@ -45,6 +49,12 @@ public sealed record AnalysisResult
 
     /// <summary>Work of every card, kept for the next analysis.</summary>
     internal IReadOnlyDictionary<string, CardWork> Works { get; init; } = new Dictionary<string, CardWork>();
+
+    /// <summary>Models of all metrics, kept for the next analysis and for the ranks in single metrics.</summary>
+    internal LaboratoryFits? Fits { get; init; }
+
+    /// <summary>What the caller chose.</summary>
+    internal AnalysisOptions Options { get; init; } = new();
 
     /// <summary>The card of that name or tag, or null.</summary>
     public CardResult? Card(string nameOrTag) =>

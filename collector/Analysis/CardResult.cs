@@ -21,13 +21,16 @@ public sealed record CardResult
     /// <summary>Every run, used or not, in order of measurement.</summary>
     public IReadOnlyList<RunUse> Runs { get; init; } = [];
 
+    /// <summary>True for a fixed disk that nobody gave a sticker: a board's or computer's own, and no card to be proposed for anything.</summary>
+    public bool IsOwnDisk => Tag is null && Runs.Count > 0 && Runs.All(r => r.Context.Attachment == Trials.Attachment.Fixed);
+
     /// <summary>
     /// One summary per comparability key, random read first, then random and synchronous write, mixed and transaction, sequential
     /// last; within a metric by context.
     /// </summary>
     public IReadOnlyList<MetricSummary> Metrics { get; init; } = [];
 
-    /// <summary>Findings, weightiest first: those about the rig before those about the card.</summary>
+    /// <summary>Findings, weightiest first.</summary>
     public IReadOnlyList<CardFinding> Findings { get; init; } = [];
 
     /// <summary>What the trials say of the marks claimed.</summary>

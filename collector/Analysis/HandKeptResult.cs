@@ -2,7 +2,7 @@ using Cardassay.Trials;
 
 namespace Cardassay.Collector.Analysis;
 
-/// <summary>A single figure written down by hand before there was a journal. It ranks as provisional and has no interval.</summary>
+/// <summary>A single figure written down by hand before there was a journal. It ranks as provisional, with the interval of one repetition on a board nobody knows.</summary>
 public sealed record HandKeptResult
 {
     /// <summary>Name of the card it belongs to (its tag).</summary>

@@ -62,7 +62,17 @@ public sealed record BoardRecord(string Name, string? Model, DateTimeOffset? Las
 /// <param name="Received">Distinct records received.</param>
 /// <param name="Gaps">Sequence numbers missing between records received.</param>
 /// <param name="Conflicts">Keys that came with two different contents.</param>
-public sealed record IntegrityCounts(long Received, long Gaps, long Conflicts);
+public sealed record IntegrityCounts(long Received, long Gaps, long Conflicts)
+{
+    /// <summary>Entries of the intake log that neither log nor database holds any more: records, or what a person or the collector wrote down.</summary>
+    public long EntriesLost { get; init; }
+
+    /// <summary>Entries of the intake log that cannot be read there and that the database still holds.</summary>
+    public long EntriesOnlyStored { get; init; }
+
+    /// <summary>True when a person has acknowledged all that is lost.</summary>
+    public bool LossesAreAcknowledged { get; init; }
+}
 
 /// <summary>Everything the analysis works on: one consistent snapshot of the master data set.</summary>
 public sealed record MasterData

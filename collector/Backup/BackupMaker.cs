@@ -98,7 +98,7 @@ internal static class BackupMaker
     {
         if (!Directory.Exists(target))
         {
-            throw new BackupException($"The folder {target} is not there: make it first, or mount the share it is on.");
+            throw new BackupException($"The folder {target} is not there: make it first, or mount the share it is on (the installed service sees no home folders).");
         }
 
         string inside = Path.GetRelativePath(Path.GetFullPath(dataFolder), Path.GetFullPath(target));

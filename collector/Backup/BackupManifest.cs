@@ -1,5 +1,6 @@
 using System.Text.Json;
 using System.Text.Json.Serialization;
+using Cardassay.Collector.Exchange;
 
 namespace Cardassay.Collector.Backup;
 
@@ -13,7 +14,7 @@ internal sealed record BackupManifest
     internal const int CurrentVersion = 1;
 
     /// <summary>Longest manifest read, bytes; one line per segment file.</summary>
-    internal const long MaxBytes = 64L << 20;
+    internal const int MaxBytes = 64 << 20;
 
     private static readonly JsonSerializerOptions Options = new(JsonSerializerDefaults.Web)
     {
@@ -55,16 +56,20 @@ internal sealed record BackupManifest
                 throw new BackupException($"{folder} is no backup: it has no {FileName}. Give the folder whose name begins with \"{BackupMaker.NameBegin}\".");
             }
 
-            if (file.LinkTarget is not null || file.Length > MaxBytes)
+            if (file.LinkTarget is not null)
             {
                 throw new BackupException($"{path} is not a file a backup makes: choose another backup.");
             }
 
-            BackupManifest manifest = JsonSerializer.Deserialize<BackupManifest>(File.ReadAllText(path), Options)
+            BackupManifest manifest = JsonSerializer.Deserialize<BackupManifest>(ForeignFile.Read(path, MaxBytes), Options)
                 ?? throw new BackupException($"{path} is empty: choose another backup.");
             return manifest.Version == CurrentVersion
                 ? manifest
                 : throw new BackupException($"{path} was written by another version of the collector: update this one.");
+        }
+        catch (EvidenceException e)
+        {
+            throw new BackupException($"{e.Message} Choose another backup.", e);
         }
         catch (JsonException e)
         {

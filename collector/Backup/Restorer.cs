@@ -1,4 +1,5 @@
 using System.Text.RegularExpressions;
+using Cardassay.Trust;
 
 namespace Cardassay.Collector.Backup;
 
@@ -15,7 +16,7 @@ internal static partial class Restorer
         {
             if (!ExpectedName().IsMatch(file.Name))
             {
-                throw new BackupException($"The backup names a file \"{Clean(file.Name)}\" that no backup has: it was altered, choose another.");
+                throw new BackupException($"The backup names a file \"{PlainText.Clean(file.Name[..Math.Min(file.Name.Length, 80)])}\" that no backup has: it was altered, choose another.");
             }
         }
 
@@ -102,8 +103,6 @@ internal static partial class Restorer
             ? target
             : throw new BackupException($"The folder {Path.GetDirectoryName(target)} does not exist: make it first.");
     }
-
-    private static string Clean(string name) => new([.. name.Take(80).Select(c => char.IsControl(c) ? '?' : c)]);
 
     [GeneratedRegex(@"\A(intake/[0-9]{10}-[0-9a-f]{32}-[0-9]{12}\.cardlog(\.damaged)?|authority/authority\.pem)\z", RegexOptions.CultureInvariant)]
     private static partial Regex ExpectedName();

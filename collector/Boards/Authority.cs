@@ -1,3 +1,4 @@
+using System.Globalization;
 using System.Security.Cryptography;
 using System.Security.Cryptography.X509Certificates;
 using Cardassay.Collector.Commands;
@@ -36,13 +37,20 @@ internal sealed class Authority : IDisposable
     /// <summary>What invitations carry of it.</summary>
     internal byte[] Pin { get; }
 
-    /// <summary>Opens the authority of a data folder, or makes it.</summary>
-    /// <exception cref="CommandException">The file is damaged, open to others, or cannot be made.</exception>
-    internal static Authority OpenOrMake(string file, TimeProvider time)
+    /// <summary>Opens the authority of a data folder, or makes it where no board joined yet.</summary>
+    /// <param name="file">Its file.</param>
+    /// <param name="time">The clock.</param>
+    /// <param name="joined">Boards whose certificates count: they joined under an authority that a new one would not replace.</param>
+    /// <exception cref="CommandException">The file is damaged, missing, open to others, or cannot be made.</exception>
+    internal static Authority OpenOrMake(string file, TimeProvider time, IReadOnlyList<string>? joined = null)
     {
         try
         {
-            return File.Exists(file) ? Open(file) : Make(file, time.GetUtcNow());
+            return File.Exists(file) ? Open(file)
+                : joined is { Count: > 0 } ? throw new CommandException(string.Create(
+                    CultureInfo.InvariantCulture,
+                    $"The collector's authority {file} is missing, and {joined.Count} boards joined under it ({Named(joined)}): put it back from a backup. A new one would be a stranger to them; without a backup shut each out with `boards revoke NAME`, start again, and invite them anew."))
+                : Make(file, time.GetUtcNow());
         }
         catch (Exception e) when (e is IOException or UnauthorizedAccessException)
         {
@@ -119,7 +127,7 @@ internal sealed class Authority : IDisposable
         }
         catch (Exception e) when (e is CryptographicException or ArgumentException)
         {
-            throw new CommandException($"The collector's authority {file} is damaged ({e.Message}): put it back from a backup; without it every board must be invited again.");
+            throw new CommandException($"The collector's authority {file} is damaged ({e.Message}): put it back from a backup. Without one shut each board out with `boards revoke NAME`, delete the file, start again, and invite the boards anew.");
         }
     }
 
@@ -135,6 +143,12 @@ internal sealed class Authority : IDisposable
         Directory.CreateDirectory(Path.GetDirectoryName(file)!);
         PrivateFile.Write(file, withKey.ExportCertificatePem() + "\n" + key.ExportPkcs8PrivateKeyPem() + "\n");
         return new Authority(key, X509CertificateLoader.LoadCertificate(withKey.RawDataMemory.Span));
+    }
+
+    private static string Named(IReadOnlyList<string> boards)
+    {
+        const int most = 5;
+        return string.Join(", ", boards.Take(most)) + (boards.Count > most ? ", ..." : "");
     }
 
     private static X500DistinguishedName Name(string name)

@@ -1,3 +1,6 @@
+using System.Text;
+using Cardassay.Trust;
+
 namespace Cardassay.Collector.Boards;
 
 /// <summary>What is known of each board right now. Kept in memory; what must survive is in the intake log.</summary>
@@ -12,7 +15,7 @@ internal sealed class BoardRegistry(TimeProvider time)
     /// <summary>A board's name as it may appear in files and reports: printable, no separators, at most 64 characters; "" when nothing is left.</summary>
     internal static string CleanName(string wish)
     {
-        string kept = new([.. wish.Where(c => char.IsLetterOrDigit(c) || c is '-' or '_' or '.').Take(MaxNameLength)]);
+        string kept = new([.. wish.Where(c => (char.IsLetterOrDigit(c) && !PlainText.IsUnsafe(new Rune(c))) || c is '-' or '_' or '.').Take(MaxNameLength)]);
         return kept.Trim('.');
     }
 
@@ -44,6 +47,15 @@ internal sealed class BoardRegistry(TimeProvider time)
         state.Presence = presence;
         state.Backlog = (long)Math.Min(presence.BacklogRecords, long.MaxValue);
     });
+
+    /// <summary>A name nobody goes by any more.</summary>
+    internal void Forget(string board)
+    {
+        lock (_gate)
+        {
+            _boards.Remove(board);
+        }
+    }
 
     /// <summary>A board as last heard of; null when it was not since the collector started.</summary>
     internal BoardState? Find(string board)

@@ -1,3 +1,4 @@
+using System.Collections.Concurrent;
 using static System.FormattableString;
 
 namespace Cardassay.Collector.Boards;
@@ -10,7 +11,7 @@ namespace Cardassay.Collector.Boards;
 /// <param name="schedule">What they are to do.</param>
 /// <param name="cards">Who recognises cards.</param>
 /// <param name="record">Writes an entry to the intake log, stamps it and returns after it is on the disk.</param>
-/// <param name="isSettled">Whether every figure of a card, named by its tag, is settled.</param>
+/// <param name="isSettled">Whether further runs of a card, named by its tag, would teach nothing for now.</param>
 /// <param name="time">The clock.</param>
 internal sealed class DutyDesk(
     BoardRegistry boards,
@@ -22,9 +23,16 @@ internal sealed class DutyDesk(
 {
     private const uint AskAgainSeconds = 5;
 
+    /// <summary>A board that is there and free has answered by then: it asks every 5 s and reads the card twice (a choice).</summary>
+    private static readonly TimeSpan AnswersWithin = TimeSpan.FromSeconds(20);
+    private static readonly TimeSpan LookEvery = TimeSpan.FromMilliseconds(100);
+
     /// <summary>By entry: after how many runs it was asked whether the card is settled, and the answer when it is there.</summary>
     private readonly Dictionary<string, (uint Done, Task<bool> Answer)> _settled = new(StringComparer.Ordinal);
     private readonly SemaphoreSlim _gate = new(1);
+
+    /// <summary>Entries a person asks about and nobody recorded: their boards look whether they could begin.</summary>
+    private readonly ConcurrentDictionary<string, ScheduledEntry> _asked = new(StringComparer.Ordinal);
 
     /// <summary>Takes in what a board says and answers what it is to do.</summary>
     internal async Task<V1.Duty> CheckAsync(string board, V1.Presence presence, CancellationToken cancellationToken)
@@ -46,6 +54,7 @@ internal sealed class DutyDesk(
             duty.CollectorUnixNs = (now - DateTimeOffset.UnixEpoch).Ticks * 100;
             List<EntryView> views = [.. Views(board, now)];
             duty.Waiting.AddRange(views.Select(v => v.Effective));
+            duty.Waiting.AddRange(_asked.Values.Where(e => e.Schedule.Board == board).Select(e => ViewOf(e, now).Effective));
             if (isIdle && NightPlanner.Next([.. views.Where(v => !undecided.Contains(v.Entry.Schedule.ScheduleId)).Select(v => v.ForNight())], now) is { } next)
             {
                 EntryView view = views.First(v => v.Entry.Schedule.ScheduleId == next.Id);
@@ -59,6 +68,42 @@ internal sealed class DutyDesk(
         }
 
         return duty;
+    }
+
+    /// <summary>
+    /// Looks at an entry that is not recorded, and lets its board check it when it is there and free: mounted, room, the consent, the card. A
+    /// board asks every few seconds.
+    /// </summary>
+    internal async Task<EntryView> AskAsync(V1.ScheduleEntry entry, CancellationToken cancellationToken)
+    {
+        var asked = new ScheduledEntry(entry, time.GetUtcNow());
+        _asked[entry.ScheduleId] = asked;
+        try
+        {
+            long begun = time.GetTimestamp();
+            while (time.GetElapsedTime(begun) < AnswersWithin && boards.Find(entry.Board) is { Presence: { ChecksAhead: true, Progress: null } presence } state
+                && time.GetUtcNow() - state.LastSeen <= EntryLook.AwayAfter && presence.Preflight.All(p => p.ScheduleId != entry.ScheduleId))
+            {
+                await Task.Delay(LookEvery, time, cancellationToken);
+            }
+
+            return ViewOf(asked, time.GetUtcNow());
+        }
+        finally
+        {
+            _asked.TryRemove(entry.ScheduleId, out _);
+        }
+    }
+
+    /// <summary>The night of a board as it would go with one more entry.</summary>
+    internal NightFit Fit(EntryView added)
+    {
+        DateTimeOffset now = time.GetUtcNow();
+        string board = added.Entry.Schedule.Board;
+        IEnumerable<EntryView> others = Views(board, now).Where(v => !ScheduleBook.Replaces(added.Entry.Schedule, v.Entry.Schedule));
+        V1.Progress? progress = boards.Find(board)?.Presence?.Progress;
+        return NightPlanner.Lay(
+            [.. others.Select(v => v.ForNight()), added.ForNight() with { CanBegin = true }], now, progress?.ScheduleId, progress?.SecondsLeft ?? 0)[added.Entry.Schedule.ScheduleId];
     }
 
     /// <summary>Closes the entries whose time to stop has come, saying why runs are missing.</summary>
@@ -146,6 +191,9 @@ internal sealed class DutyDesk(
             .Select(e => EntryLook.Of(e, state, cards, schedule.PastSeconds(e.Schedule), now));
     }
 
+    private EntryView ViewOf(ScheduledEntry entry, DateTimeOffset now) =>
+        EntryLook.Of(entry, boards.Find(entry.Schedule.Board), cards, schedule.PastSeconds(entry.Schedule), now);
+
     private bool IsRunning(ScheduledEntry entry, DateTimeOffset now) =>
         boards.Find(entry.Schedule.Board) is { } board && now - board.LastSeen <= EntryLook.AwayAfter
         && board.Presence?.Progress?.ScheduleId == entry.Schedule.ScheduleId;
@@ -167,6 +215,7 @@ internal sealed class DutyDesk(
             Outcome = finished.Outcome,
             Step = finished.Step,
             Seconds = finished.Seconds,
+            ProofSeconds = finished.ProofSeconds,
         };
         schedule.Finish(e, await RecordAsync(new V1.CollectorEvent { DutyFinished = e }, cancellationToken));
     }

@@ -13,6 +13,7 @@ namespace Cardassay.Collector.Boards;
 internal sealed partial class EnrolmentService(
     IntakeDesk desk,
     TrustBook book,
+    BoardRegistry boards,
     Lazy<Authority> lazyAuthority,
     CallLimits limits,
     RefusalLog refusals,
@@ -68,6 +69,25 @@ internal sealed partial class EnrolmentService(
         return enrolled;
     }
 
+    /// <inheritdoc/>
+    public override async Task<V1.Left> Leave(V1.LeaveRequest request, ServerCallContext context)
+    {
+        using IDisposable mine = await gate.EnterAsync(context.CancellationToken);
+        Member old = context.GetHttpContext().Features.GetRequiredFeature<Member>();
+        if (book.Admit(old.Fingerprint) is null || book.Admit(Convert.ToHexStringLower(request.JoinedSha256.Span)) is not { } now || now.Board == old.Board)
+        {
+            throw Refused(context, StatusCode.PermissionDenied, "A name is closed by a board that has joined under another one.");
+        }
+
+        var closed = new V1.BoardRevoked { Board = old.Board, RenamedTo = now.Board };
+        await desk.RecordAsync([new V1.IntakeEntry { OperatorEvent = new V1.OperatorEvent { Revoked = closed } }], CancellationToken.None);
+        book.Revoke(old.Board);
+        book.Rename(closed);
+        boards.Forget(old.Board);
+        LogRenamed(logger, old.Board, now.Board);
+        return new V1.Left { Board = old.Board };
+    }
+
     private async Task<V1.Enrolled> IssueAsync(string board, ByteString signingRequest, byte[]? codeSha256, string? renews, ServerCallContext context)
     {
         DateTimeOffset now = time.GetUtcNow();
@@ -118,6 +138,9 @@ internal sealed partial class EnrolmentService(
 
     [LoggerMessage(EventId = EventNumbers.BoardJoined, Level = LogLevel.Information, Message = "Board {Board} joined from {From}")]
     private static partial void LogJoined(ILogger logger, string board, System.Net.IPAddress? from);
+
+    [LoggerMessage(EventId = EventNumbers.BoardRenamed, Level = LogLevel.Information, Message = "Board {Board} joined as {Now}; its old name is closed")]
+    private static partial void LogRenamed(ILogger logger, string board, string now);
 
     [LoggerMessage(EventId = EventNumbers.CertificateRenewed, Level = LogLevel.Information, Message = "Board {Board} renewed its certificate")]
     private static partial void LogRenewed(ILogger logger, string board);

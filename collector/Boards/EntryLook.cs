@@ -1,3 +1,4 @@
+using Cardassay.Collector.Analysis.Figures;
 using static System.FormattableString;
 
 namespace Cardassay.Collector.Boards;
@@ -7,6 +8,9 @@ internal static class EntryLook
 {
     /// <summary>A board that was silent for longer is called away; it reports every few seconds.</summary>
     internal static readonly TimeSpan AwayAfter = TimeSpan.FromSeconds(60);
+
+    /// <summary>What an entry waits for that its board has not looked at yet.</summary>
+    internal const string BeingChecked = "The board is checking it.";
 
     /// <summary>Boards of this trade throttle from about here (common practice, no source).</summary>
     private const int HotMilliCelsius = 80_000;
@@ -30,14 +34,23 @@ internal static class EntryLook
         List<string> notes = [.. Notes(presence, ahead, now)];
         string? waitsFor = (now - board.LastSeen > AwayAfter ? Away(board, now) : null)
             ?? FindCard(effective, board, presence, cards, notes)
-            ?? Checked(presence, ahead);
+            ?? Checked(presence, ahead)
+            ?? NextNight(entry, now);
         if (effective.HasEraseIdentity)
         {
             notes.Add($"Overwrites everything on {effective.EraseIdentity}.");
         }
 
-        return new EntryView(entry, effective, waitsFor, notes, RunTime.Of(past, ahead?.SecondsAtLeast ?? 0, ahead?.SecondsAtMost ?? 0));
+        double proof = ahead?.ProofSecondsAtMost ?? 0;
+        return new EntryView(
+            entry, effective, waitsFor, notes, RunTime.Of(past, ahead?.SecondsAtLeast ?? 0, ahead?.SecondsAtMost ?? 0, proof), ahead is { ProofOnce: true } ? proof : 0);
     }
+
+    /// <summary>A further run of the same night on the same board does not say how well the card is known: a run that is to settle it waits for the next one.</summary>
+    private static string? NextNight(ScheduledEntry entry, DateTimeOffset now) =>
+        entry.Schedule.UntilSettled && entry.Attempts.LastOrDefault(a => a.Ok) is { } last && NightClock.NightOf(last.At.AddSeconds(-last.Seconds)) == NightClock.NightOf(now)
+            ? "This night's run on this board is made; one that can narrow its rank further is another night's, or one on another board."
+            : null;
 
     private static string Away(BoardState board, DateTimeOffset now) =>
         Invariant($"Board {board.Name} was last heard of {(now - board.LastSeen).TotalMinutes:0} min ago.");
@@ -48,6 +61,12 @@ internal static class EntryLook
         if (effective.Target.Length == 0)
         {
             (V1.Slot Slot, RecognisedCard Card)[] found = [.. slots.Where(s => s.Card.Tag == effective.Tag)];
+            if (found.Length == 0 && effective.HasEraseIdentity)
+            {
+                // A card that nobody has told the sticker of: the consent names it by its registers.
+                found = [.. slots.Where(s => s is { Card.Tag: null, Slot.IdentityFromRegisters: true } && s.Slot.Identity == effective.EraseIdentity)];
+            }
+
             if (found.Length != 1)
             {
                 return found.Length > 1 || slots.Any(s => s.Card.Candidates.Contains(effective.Tag))
@@ -101,7 +120,7 @@ internal static class EntryLook
         return ahead switch
         {
             null when presence.Progress is not null => null, // it is checked when the present run is over
-            null => "The board is checking it.",
+            null => BeingChecked,
             { Obstacles.Count: 0 } => null,
             _ => string.Join(' ', ahead.Obstacles.Select(o => o.Text)),
         };

@@ -6,8 +6,12 @@ namespace Cardassay.Collector.Boards;
 /// <param name="WaitsFor">Why it cannot begin now, apart from time, as a sentence; null when it can.</param>
 /// <param name="Notes">What a person should know, as sentences.</param>
 /// <param name="Time">How long one run takes.</param>
-internal sealed record EntryView(ScheduledEntry Entry, V1.ScheduleEntry Effective, string? WaitsFor, IReadOnlyList<string> Notes, RunTime Time)
+/// <param name="OnceSeconds">Of that what only the next run takes: a capacity proof, which a card has once.</param>
+internal sealed record EntryView(ScheduledEntry Entry, V1.ScheduleEntry Effective, string? WaitsFor, IReadOnlyList<string> Notes, RunTime Time, double OnceSeconds = 0)
 {
     internal NightEntry ForNight() => new(
-        Entry.Schedule.ScheduleId, (uint)Entry.Attempts.Count, Entry.Left, Time, Entry.NotBefore, Entry.StopBy, WaitsFor is null);
+        Entry.Schedule.ScheduleId, (uint)Entry.Attempts.Count, Entry.Left, Time, Entry.NotBefore, Entry.StopBy, WaitsFor is null)
+    {
+        OnceSeconds = OnceSeconds,
+    };
 }

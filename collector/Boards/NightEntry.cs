@@ -9,4 +9,17 @@ namespace Cardassay.Collector.Boards;
 /// <param name="StopBy">No run begins that is not over by then with 90 % probability; null when there is no end.</param>
 /// <param name="CanBegin">False when something other than time is in the way.</param>
 internal sealed record NightEntry(
-    string Id, uint Attempts, uint Left, RunTime Time, DateTimeOffset? NotBefore, DateTimeOffset? StopBy, bool CanBegin);
+    string Id, uint Attempts, uint Left, RunTime Time, DateTimeOffset? NotBefore, DateTimeOffset? StopBy, bool CanBegin)
+{
+    /// <summary>Of the time of the next run what the runs after it do not take again, seconds.</summary>
+    internal double OnceSeconds { get; init; }
+
+    /// <summary>The entry when its next run is made.</summary>
+    internal NightEntry AfterOne() => this with
+    {
+        Left = Left - 1,
+        Attempts = Attempts + 1,
+        Time = new RunTime(Math.Max(0, Time.Expected - OnceSeconds), Math.Max(0, Time.Bound - OnceSeconds)),
+        OnceSeconds = 0,
+    };
+}

@@ -36,7 +36,7 @@ internal static class NightPlanner
             if (first >= 0)
             {
                 Put(fits[running], now, at, at);
-                left[first] = left[first] with { Left = left[first].Left - 1, Attempts = left[first].Attempts + 1 };
+                left[first] = left[first].AfterOne();
             }
         }
 
@@ -51,7 +51,7 @@ internal static class NightPlanner
 
                 // Times of several runs vary independently, so what they take longer adds up by squares.
                 Put(fits[next.Id], at, end, end.AddSeconds(Math.Sqrt(squares)));
-                left[left.FindIndex(e => e.Id == next.Id)] = next with { Left = next.Left - 1, Attempts = next.Attempts + 1 };
+                left[left.FindIndex(e => e.Id == next.Id)] = next.AfterOne();
                 at = end;
                 continue;
             }

@@ -47,13 +47,26 @@ internal static class PlannedRuns
         ScheduledEntry entry, List<ScheduleAttempt> failed, Dictionary<RunId, RunRecord> runs, MasterData data)
     {
         uint missing = entry.Withdrawn ? 0 : entry.HasFixedNumber ? entry.Schedule.Repeat - Math.Min(entry.Done, entry.Schedule.Repeat) : entry.Done == 0 ? 1u : 0u;
-        ScheduleAttempt[] begun = [.. failed.Where(f => f.Run is not null).Reverse()];
+        (DateOnly Night, RunId? Run)[] begun =
+        [
+            .. UnderWay(entry, data),
+            .. failed.Where(f => f.Run is not null).Reverse().Select(f => (NightOf(f, runs), f.Run)),
+        ];
         (DateOnly night, bool open, string? why) = End(entry, data);
         for (int i = 0; i < missing; i++)
         {
-            yield return i < begun.Length ? (NightOf(begun[i], runs), open, begun[i].Run, null) : (night, open, null, why);
+            yield return i < begun.Length ? (begun[i].Night, open, begun[i].Run, null) : (night, open, null, why);
         }
     }
+
+    /// <summary>The run of an entry that has begun and whose end nobody has reported; without it, the report would miss the same run twice.</summary>
+    private static IEnumerable<(DateOnly Night, RunId? Run)> UnderWay(ScheduledEntry entry, MasterData data) => data.Runs
+        .Where(run => run.Closed is null && run.Board == entry.Schedule.Board && run.Opened.PlanName == entry.Schedule.PlanName
+            && (!entry.Schedule.HasTag || run.Opened.Tag == entry.Schedule.Tag)
+            && run.ReceivedAt >= entry.SetAt && entry.Attempts.All(a => a.Run != run.Opened.RunId))
+        .OrderByDescending(run => run.ReceivedAt)
+        .Take(entry.IsOver ? 0 : 1)
+        .Select(run => (NightClock.NightOf(run), (RunId?)run.Opened.RunId));
 
     private static (DateOnly Night, bool Open, string? Why) End(ScheduledEntry entry, MasterData data)
     {

@@ -15,10 +15,11 @@ internal readonly record struct RunTime(double Expected, double Bound)
     /// longer than the k-th shortest of the n before it, so from 9 runs on they give the bound; before, the board's estimate "at the
     /// most" does, and no run is expected to be shorter than the longest one was.
     /// </summary>
-    /// <param name="past">Seconds of earlier runs.</param>
+    /// <param name="past">Seconds of earlier runs, a capacity proof not counted.</param>
     /// <param name="leastEstimate">The board's estimate, seconds; 0 when there is none.</param>
     /// <param name="mostEstimate">The same at the most.</param>
-    internal static RunTime Of(IReadOnlyList<double> past, double leastEstimate, double mostEstimate)
+    /// <param name="proofEstimate">Of that what the capacity proof of this run takes; 0 when it has none.</param>
+    internal static RunTime Of(IReadOnlyList<double> past, double leastEstimate, double mostEstimate, double proofEstimate = 0)
     {
         double most = mostEstimate > 0 ? mostEstimate : UnknownSeconds;
         if (past.Count == 0)
@@ -30,7 +31,7 @@ internal readonly record struct RunTime(double Expected, double Bound)
         double[] sorted = [.. past.Order()];
         double median = (sorted[(sorted.Length - 1) / 2] + sorted[sorted.Length / 2]) / 2;
         int rank = (int)Math.Ceiling(Probability * (sorted.Length + 1));
-        double bound = rank <= sorted.Length ? sorted[rank - 1] : Math.Max(sorted[^1], most);
-        return new RunTime(median, Math.Max(median, bound));
+        double bound = rank <= sorted.Length ? sorted[rank - 1] : Math.Max(sorted[^1], most - proofEstimate);
+        return new RunTime(median + proofEstimate, Math.Max(median, bound) + proofEstimate);
     }
 }

@@ -59,14 +59,17 @@ internal sealed class ScheduleBook
     internal static string RunKey(string scheduleId, uint runNumber) =>
         string.Create(CultureInfo.InvariantCulture, $"{scheduleId}/{runNumber}");
 
+    /// <summary>Whether an entry takes the place of an older one.</summary>
+    internal static bool Replaces(V1.ScheduleEntry entry, V1.ScheduleEntry older) =>
+        !entry.KeepOthers && older.Board == entry.Board && older.Target == entry.Target && (entry.Target.Length > 0 || older.Tag == entry.Tag);
+
     internal void Set(V1.ScheduleEntry schedule, DateTimeOffset at)
     {
         lock (_gate)
         {
             if (!schedule.KeepOthers)
             {
-                ScheduledEntry[] replaced = [.. _entries.Where(e => e.Schedule.Board == schedule.Board && e.Schedule.Target == schedule.Target
-                    && (schedule.Target.Length > 0 || e.Schedule.Tag == schedule.Tag))];
+                ScheduledEntry[] replaced = [.. _entries.Where(e => Replaces(schedule, e.Schedule))];
                 foreach (ScheduledEntry entry in replaced)
                 {
                     entry.Withdraw();
@@ -119,14 +122,14 @@ internal sealed class ScheduleBook
         }
     }
 
-    /// <summary>Seconds that completed runs of a plan took, oldest first: those on the board, or on any when it has made none.</summary>
+    /// <summary>Seconds that completed runs of a plan took without their capacity proof, oldest first: those on the board, or on any when it has made none.</summary>
     internal IReadOnlyList<double> PastSeconds(V1.ScheduleEntry schedule)
     {
         lock (_gate)
         {
             ILookup<bool, double> past = History
                 .Where(e => e.Schedule.PlanName == schedule.PlanName && e.Schedule.PlanText == schedule.PlanText)
-                .SelectMany(e => e.Attempts.Where(a => a is { Ok: true, Seconds: > 0 }).Select(a => (e.Schedule.Board, a.Seconds)))
+                .SelectMany(e => e.Attempts.Where(a => a is { Ok: true, Seconds: > 0 }).Select(a => (e.Schedule.Board, Seconds: Math.Max(0, a.Seconds - a.ProofSeconds))))
                 .ToLookup(a => a.Board == schedule.Board, a => a.Seconds);
             return [.. past[true].Any() ? past[true] : past[false]];
         }

@@ -36,7 +36,9 @@ internal static class SuggestedRuns
                 Hours = suggestion.Hours,
                 Reason = suggestion.Reason,
             };
-            run.WhyNot = WhyNot(analysis, suggestion, run, last, there, used, places, hours) ?? "";
+            RunRecord? planned = LastOf(data, run.PlanName);
+            run.WhyNot = WhyNot(analysis, suggestion, run, last, there, used, places, hours)
+                ?? (planned is null ? $"Nobody ran the plan {run.PlanName} yet; schedule it with --plan." : "");
             V1.ScheduleEntry? entry = null;
             if (run.WhyNot.Length == 0)
             {
@@ -47,8 +49,8 @@ internal static class SuggestedRuns
                     Board = board,
                     Target = run.Target,
                     Tag = last!.Opened.Tag,
-                    PlanName = last.Opened.PlanName,
-                    PlanText = last.Opened.PlanText,
+                    PlanName = planned!.Opened.PlanName,
+                    PlanText = planned.Opened.PlanText,
                     Repeat = run.Runs,
                     ExpectedIdentity = last.Card!.Identity,
                 };
@@ -91,6 +93,11 @@ internal static class SuggestedRuns
             return $"It writes raw: `schedule {run.Board} {run.Target} --plan {run.PlanName} --tag {last.Opened.Tag} --erase {last.Card.Identity}` is the consent.";
         }
 
+        if (there.Opened.JournalOnCard)
+        {
+            return $"{run.Target} lies on the disk of the board's journal: `schedule {run.Board} {run.Target} --plan {run.PlanName} --tag {last.Opened.Tag} --allow-fixed-disk` is the consent.";
+        }
+
         if (places.Contains((run.Board, run.Target)))
         {
             return $"{run.Target} on {run.Board} has another run tonight.";
@@ -105,6 +112,9 @@ internal static class SuggestedRuns
         analysis.Card(name) is { } card && card.Runs.Count > 0
             ? data.Runs.Where(r => card.Runs.Any(u => u.Key == r.Key)).MaxBy(r => r.ReceivedAt)
             : null;
+
+    // The text of the plan that the reason needs, not of the one the card happened to run last.
+    private static RunRecord? LastOf(MasterData data, string plan) => data.Runs.Where(r => r.Opened.PlanName == plan).MaxBy(r => r.ReceivedAt);
 
     private static RunRecord? LastOn(MasterData data, string board, TargetKind? target) =>
         data.Runs.Where(r => r.Board == board && r.Opened.Target == target).MaxBy(r => r.ReceivedAt);

@@ -12,6 +12,7 @@ internal sealed class TrustBook
     private readonly Dictionary<string, OpenInvitation> _invitations = new(StringComparer.Ordinal);
     private readonly Dictionary<string, Entry> _byFingerprint = new(StringComparer.Ordinal);
     private readonly Dictionary<string, List<Entry>> _byBoard = new(StringComparer.Ordinal);
+    private readonly HashSet<(string Before, string Now)> _renamed = [];
 
     internal TrustBook(IEnumerable<StoredEvent> events)
     {
@@ -32,6 +33,7 @@ internal sealed class TrustBook
                 else if (said.Revoked is { } revoked)
                 {
                     Revoke(revoked.Board);
+                    Rename(revoked);
                 }
             }
             else if (V1.CollectorEvent.Parser.ParseFrom(e.Payload) is { Origin.Length: 0, Enrolled: { } enrolled })
@@ -119,6 +121,27 @@ internal sealed class TrustBook
         return (dropped.Count, invitations);
     }
 
+    /// <summary>Notes that a board goes by another name now.</summary>
+    internal void Rename(V1.BoardRevoked closed)
+    {
+        if (closed.RenamedTo.Length > 0)
+        {
+            lock (_gate)
+            {
+                _renamed.Add((closed.Board, closed.RenamedTo));
+            }
+        }
+    }
+
+    /// <summary>True when the board that had the first name said itself that it has the second one now.</summary>
+    internal bool WasRenamed(string before, string now)
+    {
+        lock (_gate)
+        {
+            return _renamed.Contains((before, now));
+        }
+    }
+
     /// <summary>The member a certificate stands for, or null when it does not count.</summary>
     internal Member? Admit(string fingerprint)
     {
@@ -134,6 +157,15 @@ internal sealed class TrustBook
         lock (_gate)
         {
             return _byBoard.ContainsKey(board);
+        }
+    }
+
+    /// <summary>Boards whose certificates count.</summary>
+    internal IReadOnlyList<string> JoinedBoards()
+    {
+        lock (_gate)
+        {
+            return [.. _byBoard.Where(b => b.Value.Count > 0).Select(b => b.Key).Order(StringComparer.Ordinal)];
         }
     }
 

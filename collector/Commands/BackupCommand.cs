@@ -25,7 +25,7 @@ internal static class BackupCommand
             }
 
             return OperatorSession.RunAsync(
-                parsed.GetValue(CommandLine.Data)!,
+                parsed,
                 async session =>
                 {
                     V1.BackupAnswer made = await session.Client.BackupAsync(new V1.BackupRequest

@@ -5,6 +5,7 @@ using Cardassay.Collector.Intake;
 using Cardassay.Collector.Observability;
 using Cardassay.Collector.Storage;
 using Cardassay.Journal;
+using Cardassay.Service;
 
 namespace Cardassay.Collector.Commands;
 
@@ -202,7 +203,7 @@ internal sealed partial class BackupDesk : BackgroundService
         }
         catch (Exception e) when (e is BackupException or IOException or UnauthorizedAccessException)
         {
-            return new V1.BackupTried { Folder = plan.Folder, Text = e.Message };
+            return new V1.BackupTried { Folder = plan.Folder, Text = ServiceFolder.ReadOnlyRemedy(CollectorOptions.ServiceName, plan.Folder, e) ?? e.Message };
         }
     }
 
@@ -217,7 +218,7 @@ internal sealed partial class BackupDesk : BackgroundService
         }
         catch (Exception e) when (e is IOException or UnauthorizedAccessException)
         {
-            throw new BackupException($"{folder} cannot be written: {e.Message.TrimEnd('.')}.", e);
+            throw new BackupException(ServiceFolder.ReadOnlyRemedy(CollectorOptions.ServiceName, folder, e) ?? $"{folder} cannot be written: {e.Message.TrimEnd('.')}.", e);
         }
     }
 

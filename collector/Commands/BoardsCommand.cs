@@ -13,8 +13,8 @@ internal static class BoardsCommand
             CommandLine.Json,
             Revoke(),
         };
-        command.SetAction((parsed, cancellationToken) => OperatorSession.RunAsync(
-            parsed.GetValue(CommandLine.Data)!,
+        command.SetAction((parsed, cancellationToken) => OperatorSession.ReadAsync(
+            parsed,
             async session =>
             {
                 V1.BoardList list = await session.Client.ListBoardsAsync(new V1.ListBoardsRequest(), cancellationToken: cancellationToken);
@@ -24,27 +24,24 @@ internal static class BoardsCommand
                     return 0;
                 }
 
-                Show.Table(
-                    list.Boards.Count == 0 ? "No board has joined yet. Invite one: cardassay-collector invite NAME" : $"{list.Boards.Count} boards",
-                    ["board", "trust", "model", "stream", "last heard", "records", "backlog", "doing"],
-                    list.Boards.Select(b => (IReadOnlyList<string>)
-                    [
-                        b.Name,
-                        b.Trust,
-                        b.HasModel ? b.Model : "unknown",
-                        b.Connected ? "connected" : "away",
-                        b.HasLastSeenUnixNs ? Show.Time(b.LastSeenUnixNs) : "never",
-                        b.Records.ToString(CultureInfo.InvariantCulture),
-                        b.BacklogRecords.ToString(CultureInfo.InvariantCulture),
-                        b.Progress is { } p
-                            ? string.Create(CultureInfo.InvariantCulture, $"{p.Step}, {p.Fraction * 100:0} %, {Show.Duration(p.SecondsLeft)} left")
-                            : "idle",
-                    ]));
+                Show.TableOfLines(list.Boards.Count == 0 ? "No board has joined yet. Invite one: cardassay-collector invite NAME" : $"{list.Boards.Count} boards", Headings, Rows(list), Headings[0]);
                 return 0;
             },
             cancellationToken));
         return command;
     }
+
+    internal static readonly IReadOnlyList<string> Headings = ["board", "trust", "heard", "records", "doing"];
+
+    /// <summary>The table, which fits 80 columns without a broken word.</summary>
+    internal static IEnumerable<IReadOnlyList<string>> Rows(V1.BoardList list) => list.Boards.Select(b => (IReadOnlyList<string>)
+    [
+        Show.Clean(b.Name),
+        Show.Clean(b.Trust) + (b.HasModel ? "\n" + Show.Clean(b.Model) : "\nmodel unknown"),
+        b.Connected ? "connected" : b.HasLastSeenUnixNs ? "away, last\n" + Show.Time(b.LastSeenUnixNs) : "never",
+        b.Records.ToString(CultureInfo.InvariantCulture) + (b.BacklogRecords > 0 ? string.Create(CultureInfo.InvariantCulture, $"\n+{b.BacklogRecords} held") : ""),
+        b.Progress is { } p ? string.Create(CultureInfo.InvariantCulture, $"{Show.Clean(p.Step)}, {p.Fraction * 100:0} %, {Show.Duration(p.SecondsLeft)} left") : "idle",
+    ]);
 
     private static Command Revoke()
     {
@@ -54,7 +51,7 @@ internal static class BoardsCommand
             name,
         };
         command.SetAction((parsed, cancellationToken) => OperatorSession.RunAsync(
-            parsed.GetValue(CommandLine.Data)!,
+            parsed,
             async session =>
             {
                 V1.BoardShutOut done = await session.Client.RevokeBoardAsync(

@@ -1,5 +1,6 @@
 using System.CommandLine;
 using System.Globalization;
+using Cardassay.Collector.Report.First;
 
 namespace Cardassay.Collector.Commands;
 
@@ -17,7 +18,7 @@ internal static class CardsCommand
             slot, tag, CommandLine.Json,
         };
         command.SetAction((parsed, cancellationToken) => OperatorSession.RunAsync(
-            parsed.GetValue(CommandLine.Data)!,
+            parsed,
             async session =>
             {
                 if (parsed.GetValue(slot) is not null || parsed.GetValue(tag) is not null)
@@ -33,24 +34,33 @@ internal static class CardsCommand
                     return 0;
                 }
 
-                Show.Table(
-                    list.Cards.Count == 0 ? "No card has been measured yet." : $"{list.Cards.Count} cards",
-                    ["tag", "claim", "verdict", "identity", "runs", "trials", "boards"],
-                    list.Cards.Select(c => (IReadOnlyList<string>)
-                    [
-                        (c.Tag.Length == 0 ? "(no tag)" : c.Tag) + (c.Reference ? " (reference)" : ""),
-                        c.Claim.Length == 0 ? "none" : c.Claim,
-                        c.Verdict,
-                        c.Identity + (c.IdentityFromRegisters || c.Identity.Length == 0 ? "" : " (registers hidden)"),
-                        c.Runs.ToString(CultureInfo.InvariantCulture),
-                        c.Trials.ToString(CultureInfo.InvariantCulture),
-                        string.Join(", ", c.Boards),
-                    ]));
+                Show.TableOfLines(list.Cards.Count == 0 ? "No card has been measured yet." : $"{list.Cards.Count} cards; --json has boards and trials, `report CARD` has all of one", Headings, Rows(list), Headings[..2]);
                 return 0;
             },
-            cancellationToken));
+            cancellationToken,
+            use: parsed.GetValue(slot) is null && parsed.GetValue(tag) is null ? DataUse.Reading : DataUse.Writing));
         return command;
     }
+
+    internal static readonly string[] Headings = ["card", "product and identity", "verdict", "runs"];
+
+    /// <summary>The table, which fits 80 columns without a broken word.</summary>
+    internal static IEnumerable<IReadOnlyList<string>> Rows(V1.CardList list) => list.Cards.Select(c => (IReadOnlyList<string>)
+    [
+        (c.Tag.Length == 0 ? "(no tag)" : Show.Clean(c.Tag)) + (c.Reference ? "\nreference" : ""),
+        (c.Claim.Length == 0 ? "nothing claimed" : string.Join('\n', FirstPageText.Wrap(c.Claim, MostIdentityChars, ""))) + (c.Identity.Length == 0 ? "" : "\n" + Identity(c)),
+        Show.Clean(c.Verdict),
+        c.Runs.ToString(CultureInfo.InvariantCulture),
+    ]);
+
+    /// <summary>The identity, of a long one its end, where serial numbers differ.</summary>
+    private static string Identity(V1.Card card)
+    {
+        string identity = Show.Clean(card.Identity);
+        return (identity.Length > MostIdentityChars ? "…" + identity[^(MostIdentityChars - 1)..] : identity) + (card.IdentityFromRegisters ? "" : "\n(registers hidden)");
+    }
+
+    private const int MostIdentityChars = 40;
 
     private static async Task GiveTagAsync(OperatorSession session, string? slot, string? tag, CancellationToken cancellationToken)
     {

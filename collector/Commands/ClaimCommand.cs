@@ -1,4 +1,5 @@
 using System.CommandLine;
+using Cardassay.Collector.Exchange.HandKept;
 using Cardassay.Collector.Report;
 using Cardassay.Identity;
 using Cardassay.Wire;
@@ -11,7 +12,10 @@ internal static class ClaimCommand
     internal static Command Create()
     {
         var tag = new Argument<string?>("TAG") { Description = "Sticker on the card.", Arity = ArgumentArity.ZeroOrOne };
-        var csv = new Option<string?>("--csv") { Description = "Read claims from a CSV file, one row per card; see the columns with --help-columns.", HelpName = "FILE" };
+        var csv = new Option<string?>("--csv") { Description = "Read claims from a table (CSV or plain text), one row per card, under any usual headings; see --help-columns.", HelpName = "FILE" };
+        var map = new Option<string[]>("--map") { Description = "With --csv: what a column holds, as COLUMN=FIELD; may be given several times.", HelpName = "COLUMN=FIELD" };
+        var comma = new Option<bool>("--decimal-comma") { Description = "With --csv: numbers are written like 12,5, although the table does not show it." };
+        var record = new Option<bool>("--record") { Description = "With --csv: keep what was read although headings, numbers or lines had to be guessed at." };
         var dryRun = new Option<bool>("--dry-run") { Description = "Check the claims and record nothing." };
         var columns = new Option<bool>("--help-columns") { Description = "Print the CSV columns and stop." };
         var fields = ClaimFields.All.ToDictionary(f => f, f => new Option<string?>("--" + f.Option) { Description = f.Meaning, HelpName = f.Sample });
@@ -20,7 +24,7 @@ internal static class ClaimCommand
             "Record or correct what label, shop and user say of a card. A correction is a new entry; what is not given stays as it was.\n\n"
             + "Example: cardassay-collector claim T-07 --maker Halvorn --product \"Harbour 64\" --gigabytes 64 --marks \"C10 U1 A1\" --price 12.90 --currency EUR --condition new")
         {
-            tag, csv, dryRun, columns,
+            tag, csv, map, comma, record, dryRun, columns,
         };
         foreach (Option<string?> option in fields.Values)
         {
@@ -40,21 +44,22 @@ internal static class ClaimCommand
                 return Task.FromResult(0);
             }
 
+            bool isKept = !parsed.GetValue(dryRun);
             IReadOnlyList<Claim> claims = (parsed.GetValue(csv), parsed.GetValue(tag)) switch
             {
-                ({ } file, null) => ClaimCsv.Read(file),
+                ({ } file, null) => FromTable(file),
                 (null, { } sticker) => [FromOptions(sticker, fields, parsed)],
                 (null, null) => throw new CommandException("Name a card's tag, or a file with --csv.", 2),
                 _ => throw new CommandException("Give either a tag or --csv, not both.", 2),
             };
-            if (parsed.GetValue(dryRun))
+            if (!isKept)
             {
-                Console.WriteLine($"{Wording.Count(claims.Count, "claim is", "claims are")} fine; nothing was recorded (--dry-run).");
+                Console.WriteLine($"{Wording.Count(claims.Count, "claim is", "claims are")} fine; nothing was recorded{(parsed.GetValue(dryRun) ? " (--dry-run)." : ": look whether this is what the table says, then add --record.")}");
                 return Task.FromResult(0);
             }
 
             return OperatorSession.RunAsync(
-                parsed.GetValue(CommandLine.Data)!,
+                parsed,
                 async session =>
                 {
                     var batch = new V1.ClaimBatch();
@@ -64,6 +69,16 @@ internal static class ClaimCommand
                     return 0;
                 },
                 cancellationToken);
+
+            IReadOnlyList<Claim> FromTable(string file)
+            {
+                ClaimCsv table = ClaimCsv.OfFile(
+                    file, parsed.GetValue(map) ?? [], parsed.GetValue(comma), parsed.GetValue(fields.Single(f => f.Key.Column == "currency").Value));
+                UnderstoodTable.PrintReading(table.Table, table.Map, table.Read.Numbers);
+                UnderstoodTable.PrintClaims(table.Read.Claims, Path.GetFileName(file));
+                isKept &= table.IsSure || parsed.GetValue(record);
+                return table.Claims;
+            }
         });
         return command;
     }

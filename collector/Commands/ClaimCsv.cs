@@ -1,84 +1,59 @@
 using System.Globalization;
+using Cardassay.Collector.Exchange;
+using Cardassay.Collector.Exchange.HandKept;
 using Cardassay.Identity;
-using CsvHelper;
 
 namespace Cardassay.Collector.Commands;
 
-/// <summary>Claims from a CSV file (RFC 4180, header line, one row per card). Either every row is good or none is taken.</summary>
-internal static class ClaimCsv
+/// <summary>Claims from a table, one row per card. Either every row is good or none is taken.</summary>
+internal sealed record ClaimCsv(TableText Table, ColumnMap Map, HandKeptFigures Read)
 {
-    private const long MaxFileBytes = 16 << 20;
+    internal IReadOnlyList<Claim> Claims => [.. Read.Claims.Select(c => c.Claim)];
 
-    internal static IReadOnlyList<Claim> Read(string path)
+    /// <summary>True when nothing of it was guessed.</summary>
+    internal bool IsSure => UnderstoodTable.IsSure(Table, Map, Read.Numbers);
+
+    /// <summary>Reads a file.</summary>
+    /// <exception cref="CommandException">It cannot be read, or a row is wrong.</exception>
+    internal static ClaimCsv OfFile(string path, IEnumerable<string> map, bool decimalComma, string? currency)
     {
         try
         {
-            if (new FileInfo(path).Length > MaxFileBytes)
-            {
-                throw new CommandException($"--csv {path} is larger than 16 MiB; split it.", 2);
-            }
-
-            using var reader = new StreamReader(path);
-            return Parse(reader, path);
+            return Parse(ForeignFile.ReadText(path, ForeignFile.MaxTableBytes), path, map, decimalComma, currency);
         }
         catch (Exception e) when (e is IOException or UnauthorizedAccessException)
         {
             throw new CommandException($"--csv {path} cannot be read: {e.Message}", 2);
         }
+        catch (EvidenceException e)
+        {
+            throw new CommandException($"--csv: {e.Message}", 2);
+        }
     }
 
-    internal static IReadOnlyList<Claim> Parse(TextReader text, string name)
+    /// <summary>Reads a text.</summary>
+    /// <exception cref="CommandException">A row is wrong; every one is named.</exception>
+    internal static ClaimCsv Parse(string text, string name, IEnumerable<string> maps, bool decimalComma, string? currency)
     {
-        var problems = new List<string>();
-        var claims = new List<Claim>();
-        using CsvReader csv = CsvReader.Create(text, new CsvReaderOptions { TrackLineNumbers = true, TrimWhitespace = true });
+        HandKeptFigures read;
+        TableText table;
+        ColumnMap map;
         try
         {
-            List<string> header = [.. csv.Headers];
-            if (header.Count == 0)
-            {
-                throw new CommandException($"{name} is empty: the first line names the columns, see --help-columns.", 2);
-            }
-
-            foreach (string unknown in header.Where(h => h != "tag" && ClaimFields.All.All(f => f.Column != h)))
-            {
-                problems.Add($"line 1: there is no column \"{unknown}\"; see --help-columns.");
-            }
-
-            int tag = header.IndexOf("tag");
-            if (tag < 0)
-            {
-                problems.Add("line 1: the column \"tag\" is missing.");
-            }
-
-            bool headerIsGood = problems.Count == 0;
-            while (headerIsGood && csv.Read())
-            {
-                var rowProblems = new List<string>();
-                if (csv.FieldCount != header.Count)
-                {
-                    rowProblems.Add(string.Create(CultureInfo.InvariantCulture, $"{csv.FieldCount} fields where the header has {header.Count}."));
-                }
-                else
-                {
-                    claims.Add(ClaimFields.Make(
-                        csv.GetString(tag),
-                        field => header.IndexOf(field.Column) is >= 0 and int at ? csv.GetString(at) : null,
-                        field => field.Column,
-                        rowProblems));
-                }
-
-                problems.AddRange(rowProblems.Select(p => string.Create(CultureInfo.InvariantCulture, $"line {csv.LineNumber}: {p}")));
-            }
+            table = TableText.Parse(text, name);
+            map = ColumnMap.Of(table, TableWants.Claims, maps, _ => null);
+            read = HandKeptFigures.Read(table, map, decimalComma, DateOnly.MaxValue, currency);
         }
-        catch (CsvFormatException e)
+        catch (EvidenceException e)
         {
-            problems.Add(e.Message);
+            throw new CommandException(e.Message, 2);
         }
 
-        return problems.Count == 0
-            ? claims
+        return read.Refused.Count == 0
+            ? new ClaimCsv(table, map, read)
             : throw new CommandException(
-                $"{name}: nothing was recorded, mend these lines first:{Environment.NewLine}{string.Join(Environment.NewLine, problems.Select(p => "  " + p))}", 2);
+                $"{name}: nothing was recorded, mend these lines first:{Environment.NewLine}"
+                + string.Join(Environment.NewLine, read.Refused.Select(r => string.Create(CultureInfo.InvariantCulture, $"  line {r.Line}: {r.Why}"))),
+                2);
     }
 }

@@ -22,7 +22,9 @@ internal sealed class CollectorHost : IAsyncDisposable
     /// <summary>Longest message taken, bytes; a board's stay below 1 MiB.</summary>
     internal const int MaxMessageBytes = 2 << 20;
 
-    private const int MaxConnections = 1_024;
+    /// <summary>Connections of one door; the boards' has limits of its own, see <see cref="DoorLimits"/>.</summary>
+    private static readonly int MaxConnections = DoorLimits.Total + 256;
+
     private const int MaxStreams = 32;
 
     private readonly WebApplication _app;
@@ -42,11 +44,13 @@ internal sealed class CollectorHost : IAsyncDisposable
     private readonly Lazy<Authority> _authority;
     private readonly RefusalLog _refusals;
     private readonly IDisposable _lines;
+    private readonly LossBook _losses;
 
     private CollectorHost(
         WebApplication app, RecordLog log, GroupCommit commit, Projection projection, CollectorOptions options, Lazy<Authority> authority,
-        RefusalLog refusals, IDisposable lines)
+        RefusalLog refusals, IDisposable lines, LossBook losses)
     {
+        _losses = losses;
         _refusals = refusals;
         _lines = lines;
         _authority = authority;
@@ -72,20 +76,17 @@ internal sealed class CollectorHost : IAsyncDisposable
     /// <exception cref="CommandException">The folder or an address cannot be used.</exception>
     internal static async Task<CollectorHost> StartAsync(CollectorOptions options, TimeProvider time, CancellationToken cancellationToken)
     {
-        OpenFolders(options);
-        RecordLog log = RecordLog.Open(new RealLogDisk(options.IntakeFolder), new LogOptions
-        {
-            MaxBytes = 0,
-            SegmentBytes = IntakeSegmentBytes,
-            SchemaVersion = ProtocolVersion.Schema,
-            NewEpoch = () => new LogEpoch(Guid.NewGuid()),
-        });
+        DateTimeOffset started = time.GetUtcNow();
+        LogAndStore data = OpenData(options);
+        RecordLog log = data.Log;
         Projection? projection = null;
         GroupCommit? commit = null;
+        LossBook? losses = null;
         WebApplication? app = null;
         Serilog.Core.Logger lines = Logging.Create(options, time);
         RefusalLog? refusals = null;
-        var authority = new Lazy<Authority>(() => Authority.OpenOrMake(options.AuthorityFile, time));
+        TrustBook? book = null;
+        var authority = new Lazy<Authority>(() => Authority.OpenOrMake(options.AuthorityFile, time, book!.JoinedBoards()));
         try
         {
             WebApplicationBuilder builder = WebApplication.CreateSlimBuilder(new WebApplicationOptions { ApplicationName = "cardassay-collector" });
@@ -95,7 +96,6 @@ internal sealed class CollectorHost : IAsyncDisposable
             using ILoggerFactory early = LoggerFactory.Create(b => b.AddSerilog(lines));
             refusals = new RefusalLog(early.CreateLogger<RefusalLog>(), time);
             RefusalLog refused = refusals;
-            ConfigureListeners(builder, options, () => CollectorTls.Options(authority.Value, refused, time));
             builder.Services.AddGrpc(o =>
             {
                 o.MaxReceiveMessageSize = MaxMessageBytes;
@@ -113,13 +113,7 @@ internal sealed class CollectorHost : IAsyncDisposable
             builder.Services.AddSingleton(options);
             builder.Services.AddSingleton(log);
 
-            string intakeLog = log.Epochs()[0].Epoch.ToString();
-            projection = new Projection(
-                log,
-                () => options.Store.Open(options.DatabasePath, intakeLog),
-                () => options.Store.Delete(options.DatabasePath, intakeLog),
-                early.CreateLogger<Projection>(),
-                time);
+            projection = new Projection(log, data.Place, early.CreateLogger<Projection>(), time);
             if (options.CatchUpAtStart)
             {
                 projection.CatchUp();
@@ -127,6 +121,27 @@ internal sealed class CollectorHost : IAsyncDisposable
 
             commit = new GroupCommit(log);
             var desk = new IntakeDesk(log, commit, projection, time, BootId());
+            losses = new LossBook(data, desk, projection);
+            try
+            {
+                await losses.WriteDownAsync(cancellationToken);
+            }
+            catch (LogDiskFullException)
+            {
+                // A full disk keeps nobody from starting; `status` tries again, and until then the log tells it at each start.
+            }
+
+            if (options.CatchUpAtStart)
+            {
+                projection.CatchUp();
+            }
+
+            LossBook lost = losses;
+            projection.WriteDown = lost.WriteDownAsync;
+            builder.Services.AddSingleton(losses);
+            builder.Services.AddSingleton(new CollectorStart(started));
+            IStorePlace? movedFrom = options.MovedFrom?.At(options.DatabasePath, data.Name);
+            builder.Services.AddSingleton(services => new Rebuilder(lost, desk, services.GetRequiredService<Projection>(), folder => StoreChoice.LiteDb.At(Path.Combine(folder, "log-alone.db"), ""), movedFrom));
             builder.Services.AddSingleton(projection);
             builder.Services.AddSingleton(desk);
             var cards = new CardDirectory();
@@ -134,7 +149,11 @@ internal sealed class CollectorHost : IAsyncDisposable
             if (options.Serves)
             {
                 // Cards in the slots of boards are recognised; a command that only borrows the collector has no boards.
-                cards.Learn(projection.Read(store => store.Records()));
+                projection.Mending(store =>
+                {
+                    cards.Learn(store.Records());
+                    return true;
+                });
                 cards.Learn(own);
                 projection.Applied += batch => cards.Learn(batch.Records);
             }
@@ -143,7 +162,12 @@ internal sealed class CollectorHost : IAsyncDisposable
             builder.Services.AddSingleton(new ScheduleBook(own));
             builder.Services.AddSingleton(services => Duties(services, desk, services.GetRequiredService<Projection>()));
             builder.Services.AddHostedService<NightClerk>();
-            builder.Services.AddSingleton(new TrustBook(own));
+            builder.Services.AddSingleton<EntryDesk>();
+            book = new TrustBook(own);
+            builder.Services.AddSingleton(book);
+            ConfigureListeners(builder, options, () => CollectorTls.Options(authority.Value, refused, time)); // who joined decides whether an authority may be made
+            builder.Services.AddSingleton(services => new Doorkeeper(
+                services.GetRequiredService<TrustBook>(), time, entry => desk.RecordAsync([entry], CancellationToken.None), services.GetRequiredService<ILogger<Doorkeeper>>()));
             builder.Services.AddSingleton<DeliverySessions>();
             builder.Services.AddSingleton<BoardRegistry>();
             builder.Services.AddSingleton(services => new ReportDesk(() => services.GetRequiredService<Projection>().Read(History)));
@@ -174,13 +198,18 @@ internal sealed class CollectorHost : IAsyncDisposable
             LivePage.Map(app);
             Watching.Begin(app, options);
             projection.Start();
-            var host = new CollectorHost(app, log, commit, projection, options, authority, refusals, lines);
+            var host = new CollectorHost(app, log, commit, projection, options, authority, refusals, lines, losses);
             await app.StartAsync(cancellationToken);
             host.Addresses = app.Services.GetRequiredService<OpenDoors>();
             host.Addresses.Fill(app.Urls, options);
             if (!OperatingSystem.IsWindows())
             {
-                File.SetUnixFileMode(options.SocketPath, UnixFileMode.UserRead | UnixFileMode.UserWrite);
+                const UnixFileMode owner = UnixFileMode.UserRead | UnixFileMode.UserWrite;
+                File.SetUnixFileMode(options.SocketPath, owner);
+                if (options.GroupSocket is { } ofGroup)
+                {
+                    File.SetUnixFileMode(ofGroup, owner | UnixFileMode.GroupRead | UnixFileMode.GroupWrite);
+                }
             }
 
             _ = host.WatchDiskAsync();
@@ -204,7 +233,9 @@ internal sealed class CollectorHost : IAsyncDisposable
                 await projection.DisposeAsync();
             }
 
+            losses?.Dispose();
             log.Dispose();
+            (data.Place as IDisposable)?.Dispose();
             refusals?.Dispose();
             await lines.DisposeAsync();
             if (e is StoreUnavailableException)
@@ -261,13 +292,20 @@ internal sealed class CollectorHost : IAsyncDisposable
         await _app.DisposeAsync();
         await _commit.DisposeAsync();
         await _projection.DisposeAsync();
+        _losses.Dispose();
         _log.Dispose();
+        (_losses.Data.Place as IDisposable)?.Dispose();
         if (_authority.IsValueCreated)
         {
             _authority.Value.Dispose();
         }
 
         File.Delete(_options.SocketPath);
+        if (_options.GroupSocket is { } ofGroup)
+        {
+            File.Delete(ofGroup);
+        }
+
         _refusals.Dispose();
         _lines.Dispose(); // last: what is told until now is written
     }
@@ -304,6 +342,48 @@ internal sealed class CollectorHost : IAsyncDisposable
             services.GetRequiredService<TimeProvider>());
     }
 
+    /// <exception cref="LogInUseException">Another collector runs on the folder.</exception>
+    /// <exception cref="CommandException">The folder, the log or the store cannot be used.</exception>
+    private static LogAndStore OpenData(CollectorOptions options)
+    {
+        var log = new LogOptions
+        {
+            MaxBytes = 0,
+            SegmentBytes = IntakeSegmentBytes,
+            SchemaVersion = ProtocolVersion.Schema,
+            NewEpoch = () => new LogEpoch(Guid.NewGuid()),
+            RequireInPlace = true,
+        };
+        var reading = RealLogDisk.ForReading(options.IntakeFolder);
+        string? name = StoreMemory.ReadName(options.StoreFolder);
+        RefuseOpenFolders(options);
+        try
+        {
+            if (options.IsForReading)
+            {
+                return LogAndStore.OpenForReading(reading, n => options.Store.At(options.DatabasePath, n), name, log);
+            }
+
+            LogAndStore data = LogAndStore.OpenForWriting(
+                () =>
+                {
+                    OpenFolders(options);
+                    return new RealLogDisk(options.IntakeFolder);
+                },
+                reading,
+                n => options.Store.At(options.DatabasePath, n),
+                name,
+                log,
+                options.MayBeginAnew);
+            StoreMemory.WriteName(options.StoreFolder, data.Name);
+            return data;
+        }
+        catch (Exception e) when (e is LogMissingException or StoreUnavailableException)
+        {
+            throw new CommandException(e.Message);
+        }
+    }
+
     private static void OpenFolders(CollectorOptions options)
     {
         const UnixFileMode ownerOnly = UnixFileMode.UserRead | UnixFileMode.UserWrite | UnixFileMode.UserExecute;
@@ -328,6 +408,18 @@ internal sealed class CollectorHost : IAsyncDisposable
         }
     }
 
+    /// <summary>What everybody can write into is no evidence, neither for a command that only reads it.</summary>
+    /// <exception cref="CommandException">A folder is open to everyone.</exception>
+    private static void RefuseOpenFolders(CollectorOptions options)
+    {
+        string? open = ((string[])[options.DataFolder, options.IntakeFolder, Path.GetDirectoryName(options.DatabasePath)!, Path.GetDirectoryName(options.AuthorityFile)!])
+            .Select(PrivateFile.OpenToEveryone).FirstOrDefault(problem => problem is not null);
+        if (open is not null)
+        {
+            throw new CommandException(open);
+        }
+    }
+
     private static void ConfigureListeners(WebApplicationBuilder builder, CollectorOptions options, Func<TlsHandshakeCallbackOptions> tls)
     {
         // Made here and not in the callback below, so that an authority that cannot be used is a sentence and not a failed start.
@@ -348,12 +440,21 @@ internal sealed class CollectorHost : IAsyncDisposable
 
             File.Delete(options.SocketPath); // the folder's lock is ours: a socket left here is stale
             kestrel.ListenUnixSocket(options.SocketPath, listen => Open(listen, HttpProtocols.Http2, ListenerKind.Operator));
+            if (options.GroupSocket is { } ofGroup)
+            {
+                File.Delete(ofGroup);
+                kestrel.ListenUnixSocket(ofGroup, listen => Open(listen, HttpProtocols.Http2, ListenerKind.Operator));
+            }
+
             if (options.Listen is { } boards)
             {
                 kestrel.Listen(boards, listen =>
                 {
                     Open(listen, HttpProtocols.Http2, ListenerKind.Boards);
+                    Doorkeeper door = kestrel.ApplicationServices.GetRequiredService<Doorkeeper>();
+                    listen.Use(next => connection => door.ArriveAsync(connection, () => next(connection)));
                     listen.UseHttps(boardsTls!);
+                    listen.Use(next => connection => door.EnterAsync(connection, () => next(connection)));
                 });
             }
 

@@ -36,6 +36,18 @@ internal sealed record CollectorOptions
     /// <summary>False leaves the store where it stands: the command is about to make it again.</summary>
     internal bool CatchUpAtStart { get; init; } = true;
 
+    /// <summary>True for a command that only looks: nothing in the data folder is made, changed or removed.</summary>
+    internal bool IsForReading { get; init; }
+
+    /// <summary>True for the command that makes the results again: it may begin a new log where the old one is gone.</summary>
+    internal bool MayBeginAnew { get; init; }
+
+    /// <summary>The store that the results are being moved out of; null for none.</summary>
+    internal StoreChoice? MovedFrom { get; init; }
+
+    /// <summary>Where the socket of a command that only reads lies, outside the data folder; null for the usual place.</summary>
+    internal string? PrivateSocket { get; init; }
+
     /// <summary>True for a collector that boards or people reach, false for the short-lived one of a command.</summary>
     internal bool Serves => Listen is not null || PlainText is not null || Page is not null;
 
@@ -56,36 +68,44 @@ internal sealed record CollectorOptions
     {
         get
         {
-            string inside = Path.Combine(DataFolder, "operator.sock");
+            if (PrivateSocket is not null)
+            {
+                return PrivateSocket;
+            }
+
+            string inside = Path.Combine(DataFolder, PlaceSearch.SocketName);
             if (System.Text.Encoding.UTF8.GetByteCount(inside) <= 100)
             {
                 return inside;
             }
 
             byte[] hash = System.Security.Cryptography.SHA256.HashData(System.Text.Encoding.UTF8.GetBytes(DataFolder));
-            return Path.Combine(Path.GetTempPath(), $"cardassay-{ServiceFolder.UserName()}-{Convert.ToHexStringLower(hash.AsSpan(0, 8))}", "operator.sock");
+            return Path.Combine(Path.GetTempPath(), $"cardassay-{ServiceFolder.UserName()}-{Convert.ToHexStringLower(hash.AsSpan(0, 8))}", PlaceSearch.SocketName);
         }
     }
 
-    /// <summary>Default data folder: `STATE_DIRECTORY` as a service, else the service's folder for its own user, else below the user's own data.</summary>
-    internal static string DefaultDataFolder()
-    {
-        if (Environment.GetEnvironmentVariable("CARDASSAY_DATA") is { Length: > 0 } chosen)
-        {
-            return chosen;
-        }
+    /// <summary>A second operator's socket, for the group of a service; null for none.</summary>
+    internal string? GroupSocket { get; init; }
 
-        if (Environment.GetEnvironmentVariable("STATE_DIRECTORY") is { Length: > 0 } state)
-        {
-            return state.Split(':')[0];
-        }
+    /// <summary>Where `serve` keeps its data when none is named: as the environment says, else the service's folder for its own user, else below the user's own data.</summary>
+    internal static string DefaultDataFolder() =>
+        FolderOfEnvironment(Environment.GetEnvironmentVariable)
+        ?? ServiceFolder.Own(ServiceName)
+        ?? UsualDataFolder(Environment.GetFolderPath(Environment.SpecialFolder.UserProfile));
 
-        if (ServiceFolder.Own(ServiceName) is { } own)
-        {
-            return own;
-        }
+    /// <summary>The folder `CARDASSAY_DATA` names, or `STATE_DIRECTORY` as a service; null when neither is set.</summary>
+    internal static string? FolderOfEnvironment(Func<string, string?> variable) =>
+        variable("CARDASSAY_DATA") is { Length: > 0 } chosen ? chosen
+        : variable("STATE_DIRECTORY") is { Length: > 0 } state ? state.Split(':')[0]
+        : null;
 
-        string home = Environment.GetFolderPath(Environment.SpecialFolder.UserProfile);
-        return Path.Combine(home, ".local", "share", "cardassay-collector");
-    }
+    /// <summary>The folder of a user who names none.</summary>
+    internal static string UsualDataFolder(string home) => Path.Combine(home, ".local", "share", ServiceName);
+
+    /// <summary>
+    /// The socket the service's group may open: in the folder below /run that the service manager made (`RuntimeDirectory=`, named by
+    /// `$RUNTIME_DIRECTORY`; systemd.exec(5)). Null elsewhere.
+    /// </summary>
+    internal static string? GroupSocketOfService(Func<string, string?> variable) =>
+        variable("RUNTIME_DIRECTORY") is { Length: > 0 } folder ? Path.Combine(folder.Split(':')[0], PlaceSearch.SocketName) : null;
 }

@@ -9,7 +9,7 @@ internal static class CommandLine
 {
     internal static readonly Option<string> Data = new("--data")
     {
-        Description = "Data folder of the collector (default: $CARDASSAY_DATA, else ~/.local/share/cardassay-collector).",
+        Description = "Data folder of the collector. Without it: $CARDASSAY_DATA, else the collector you run, else the service of this machine; `serve` uses ~/.local/share/cardassay-collector.",
         HelpName = "FOLDER",
         DefaultValueFactory = _ => CollectorOptions.DefaultDataFolder(),
         Recursive = true,
@@ -48,7 +48,7 @@ internal static class CommandLine
     }
 
     /// <summary>What a configuration file can set: the options of `serve`.</summary>
-    internal static Settings SettingsOf(RootCommand root) => new(root, root.Subcommands.Single(c => c.Name == "serve"));
+    internal static Settings SettingsOf(RootCommand root) => new(root, root.Subcommands.Single(c => c.Name == ServeCommand.Name), ServeCommand.Background);
 
     /// <summary>Exit code: 0, 1 for a finding or failure, 2 for bad usage. Errors are one sentence on standard error.</summary>
     internal static async Task<int> RunAsync(string[] args)
@@ -75,7 +75,8 @@ internal static class CommandLine
             return 2;
         }
 
-        if (configured.ObjectionForRoot(Data, CollectorOptions.ServiceName) is { } objection)
+        // Every other command asks the service; this one would begin a second set of data beside it.
+        if (parsed.CommandResult.Command.Name == ServeCommand.Name && configured.ObjectionForRoot(Data, CollectorOptions.ServiceName) is { } objection)
         {
             await Console.Error.WriteLineAsync(objection);
             return 2;
@@ -96,7 +97,9 @@ internal static class CommandLine
         }
         catch (Exception e) when (e is IOException or UnauthorizedAccessException)
         {
-            await Console.Error.WriteLineAsync($"The data folder {parsed.GetValue(Data)} cannot be used: {e.Message}");
+            await Console.Error.WriteLineAsync(NamedData(parsed) is { } named
+                ? $"The data folder {named} cannot be used: {e.Message}"
+                : $"The command could not be carried out: {e.Message}");
             return 1;
         }
         catch (OperationCanceledException)
@@ -105,6 +108,9 @@ internal static class CommandLine
             return 1;
         }
     }
+
+    /// <summary>What `--data` says, on the command line or in the configuration file; null when nobody said anything.</summary>
+    internal static string? NamedData(ParseResult parsed) => parsed.GetResult(Data) is { Implicit: false } ? parsed.GetValue(Data) : null;
 
     private static string Path(ParseResult parsed) =>
         parsed.CommandResult.Command is RootCommand ? "" : parsed.CommandResult.Command.Name + " ";

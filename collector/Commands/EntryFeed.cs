@@ -8,12 +8,12 @@ internal static class EntryFeed
 {
     /// <summary>All entries, and the name the collector goes by.</summary>
     /// <param name="session">The collector.</param>
-    /// <param name="folder">Its data folder: what it holds fits there once more, or the command says so.</param>
     /// <param name="cancellationToken">Ends the fetching.</param>
     /// <exception cref="CommandException">There is no room on the disk.</exception>
-    internal static async Task<(EntrySpool Entries, string Collector)> FetchAsync(OperatorSession session, string folder, CancellationToken cancellationToken)
+    internal static async Task<(EntrySpool Entries, string Collector)> FetchAsync(OperatorSession session, CancellationToken cancellationToken)
     {
         EntrySpool? entries = null;
+        string folder = Scratch.Folder; // the caller's own, not the collector's: the command may run as another user than the collector
         try
         {
             entries = EntrySpool.In(folder);
@@ -34,7 +34,7 @@ internal static class EntryFeed
         catch (Exception e) when (e is IOException or UnauthorizedAccessException)
         {
             entries?.Dispose();
-            throw new CommandException($"What the collector holds has to lie in {folder} for a while, and cannot be written there: {e.Message}");
+            throw new CommandException($"What the collector holds has to lie in {folder} for a while, and cannot be written there: {e.Message.TrimEnd('.')}. Name a folder with room in TMPDIR.");
         }
         catch
         {

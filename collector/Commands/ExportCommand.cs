@@ -30,14 +30,14 @@ internal static class ExportCommand
         {
             format, output, name,
         };
-        command.SetAction((parsed, cancellationToken) => OperatorSession.RunAsync(
-            parsed.GetValue(CommandLine.Data)!,
-            session => RunAsync(session, parsed.GetValue(CommandLine.Data)!, parsed.GetValue(format)!, parsed.GetValue(output)!, parsed.GetValue(name), cancellationToken),
+        command.SetAction((parsed, cancellationToken) => OperatorSession.ReadAsync(
+            parsed,
+            session => RunAsync(session, parsed.GetValue(format)!, parsed.GetValue(output)!, parsed.GetValue(name), cancellationToken),
             cancellationToken));
         return command;
     }
 
-    private static async Task<int> RunAsync(OperatorSession session, string folder, string format, string output, string? name, CancellationToken cancellationToken)
+    private static async Task<int> RunAsync(OperatorSession session, string format, string output, string? name, CancellationToken cancellationToken)
     {
         if (name is not null && (format != "raw" || name.Length == 0 || BoardRegistry.CleanName(name) != name))
         {
@@ -45,7 +45,7 @@ internal static class ExportCommand
                 format != "raw" ? "--as names this collector in a raw export; leave it out for tables." : $"--as \"{name}\": use letters, digits, - _ and dots.", 2);
         }
 
-        (EntrySpool entries, string collector) = await EntryFeed.FetchAsync(session, folder, cancellationToken);
+        (EntrySpool entries, string collector) = await EntryFeed.FetchAsync(session, cancellationToken);
         using EntrySpool held = entries;
         if (format == "raw")
         {

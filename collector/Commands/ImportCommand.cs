@@ -1,12 +1,12 @@
 using System.CommandLine;
 using System.Globalization;
 using System.Security.Cryptography;
-using System.Text;
 using Cardassay.Collector.Analysis.Figures;
 using Cardassay.Collector.Exchange;
 using Cardassay.Collector.Exchange.HandKept;
 using Cardassay.Collector.Exchange.Merging;
 using Cardassay.Trials;
+using Cardassay.Wire;
 using Google.Protobuf;
 using Grpc.Core;
 
@@ -15,25 +15,27 @@ namespace Cardassay.Collector.Commands;
 /// <summary>`import`: figures kept by hand, or another collector's export. Shows what would happen until told to record it.</summary>
 internal static class ImportCommand
 {
-    private const long MaxTableBytes = 16 << 20;
+    private const int PartEntries = 1_000;
     private const int PartBytes = 1 << 20;
 
     internal static Command Create()
     {
-        var file = new Argument<string?>("FILE") { Description = "CSV or plain text table of figures kept by hand, or a file made by `export --format raw`.", Arity = ArgumentArity.ZeroOrOne };
+        var file = new Argument<string?>("FILE") { Description = "CSV or plain text table of figures and claims kept by hand, or a file made by `export --format raw`.", Arity = ArgumentArity.ZeroOrOne };
         var map = new Option<string[]>("--map") { Description = "What a column holds, as COLUMN=FIELD or COLUMN=FIELD:UNIT; may be given several times. See --help-fields.", HelpName = "COLUMN=FIELD" };
-        var comma = new Option<bool>("--decimal-comma") { Description = "Numbers are written like 12,5." };
+        var comma = new Option<bool>("--decimal-comma") { Description = "Numbers are written like 12,5, although the table does not show it." };
+        var currency = new Option<string?>("--currency") { Description = "ISO 4217 code of prices that have none beside them.", HelpName = "CODE" };
         var record = new Option<bool>("--record") { Description = "Keep what was read. Without it nothing is recorded." };
+        var beside = new Option<bool>("--beside") { Description = "Keep what was imported from a file of the same name too; without it a corrected file takes the place of the older one." };
         var origin = new Option<string?>("--as") { Description = "Name for the collector an export comes from; the export states one.", HelpName = "NAME" };
         var list = new Option<bool>("--list") { Description = "List the imports of figures kept by hand." };
         var undo = new Option<string?>("--undo") { Description = "Take an import of figures kept by hand back.", HelpName = "ID" };
         var helpFields = new Option<bool>("--help-fields") { Description = "List what a column can hold, and the units, and stop." };
         var command = new Command(
             "import",
-            "Read figures kept by hand from a table, or take over what another collector exported. Nothing is recorded without --record.\n\n"
+            "Read figures and claims kept by hand from a table under any usual headings, or take over what another collector exported. Nothing is recorded without --record.\n\n"
             + "Example: cardassay-collector import notes.csv --map \"4k read=randomRead:MB/s\" --map \"Remarks=skip\"")
         {
-            file, map, comma, record, origin, list, undo, helpFields, CommandLine.Json,
+            file, map, comma, currency, record, beside, origin, list, undo, helpFields, CommandLine.Json,
         };
         command.SetAction((parsed, cancellationToken) =>
         {
@@ -46,22 +48,28 @@ internal static class ImportCommand
             }
 
             return OperatorSession.RunAsync(
-                parsed.GetValue(CommandLine.Data)!,
+                parsed,
                 session => (parsed.GetValue(file), parsed.GetValue(list), parsed.GetValue(undo)) switch
                 {
                     (null, true, null) => ListAsync(session, parsed.GetValue(CommandLine.Json), cancellationToken),
                     (null, false, { } id) => UndoAsync(session, id, cancellationToken),
                     ({ } path, false, null) => FileAsync(
-                        session, path, parsed.GetValue(map) ?? [], parsed.GetValue(comma), parsed.GetValue(record), parsed.GetValue(origin), cancellationToken),
+                        session,
+                        path,
+                        new TableOptions(parsed.GetValue(map) ?? [], parsed.GetValue(comma), parsed.GetValue(currency), parsed.GetValue(beside)),
+                        parsed.GetValue(record),
+                        parsed.GetValue(origin),
+                        cancellationToken),
                     _ => throw new CommandException("Give one of a file, --list or --undo ID.", 2),
                 },
-                cancellationToken);
+                cancellationToken,
+                use: parsed.GetValue(record) || parsed.GetValue(undo) is not null ? DataUse.Writing : DataUse.Reading);
         });
         return command;
     }
 
     private static async Task<int> FileAsync(
-        OperatorSession session, string path, string[] map, bool decimalComma, bool record, string? origin, CancellationToken cancellationToken)
+        OperatorSession session, string path, TableOptions options, bool record, string? origin, CancellationToken cancellationToken)
     {
         try
         {
@@ -71,18 +79,12 @@ internal static class ImportCommand
             stream.Position = 0;
             if (EntriesZip.IsZip(head.AsSpan(0, got)))
             {
-                (string collector, IReadOnlyList<V1.IntakeEntry> entries) = EntriesZip.Read(stream, path);
+                (string collector, IEnumerable<V1.IntakeEntry> entries) = EntriesZip.Open(stream, path);
                 return await MergeAsync(session, origin ?? collector, entries, record, cancellationToken);
             }
 
-            if (stream.Length > MaxTableBytes)
-            {
-                throw new CommandException($"{path} is larger than 16 MiB; split it.", 2);
-            }
-
-            byte[] bytes = new byte[stream.Length];
-            await stream.ReadExactlyAsync(bytes, cancellationToken);
-            return await TableAsync(session, path, bytes, map, decimalComma, record, cancellationToken);
+            byte[] bytes = ForeignFile.Read(stream, path, ForeignFile.MaxTableBytes);
+            return await TableAsync(session, path, bytes, options, record, cancellationToken);
         }
         catch (Exception e) when (e is IOException or UnauthorizedAccessException)
         {
@@ -95,28 +97,32 @@ internal static class ImportCommand
     }
 
     private static async Task<int> TableAsync(
-        OperatorSession session, string path, byte[] bytes, string[] map, bool decimalComma, bool record, CancellationToken cancellationToken)
+        OperatorSession session, string path, byte[] bytes, TableOptions options, bool record, CancellationToken cancellationToken)
     {
         string name = Path.GetFileName(path);
-        TableText table = TableText.Parse(Encoding.UTF8.GetString(bytes), name);
-        ColumnMap columns = ColumnMap.Of(table, map, Ask);
+        TableText table = TableText.Parse(ForeignFile.Text(bytes, name), name);
+        ColumnMap columns = ColumnMap.Of(table, TableWants.Everything, options.Map, Ask);
         DateOnly today = DateOnly.FromDateTime(TimeProvider.System.GetUtcNow().UtcDateTime.AddDays(1)); // it may be tomorrow where the person is
-        HandKeptFigures figures = HandKeptFigures.Read(table, columns, decimalComma, today);
+        HandKeptFigures figures = HandKeptFigures.Read(table, columns, options.DecimalComma, today, options.Currency);
         var request = new V1.HandKeptRequest
         {
             DryRun = !record,
+            Beside = options.Beside,
             Import = new V1.HandKept { Source = name, SourceSha256 = ByteString.CopyFrom(SHA256.HashData(bytes)) },
         };
         request.Import.Figures.AddRange(figures.Taken);
         V1.HandKeptRecorded answer = await session.Client.RecordHandKeptAsync(request, cancellationToken: cancellationToken);
-        Show.Table(
-            string.Create(CultureInfo.InvariantCulture, $"{answer.Taken.Count} figures read from {name}"),
-            ["Line", "Card", "Metric", "Figure", "As written", "Day"],
-            answer.Taken.Select(f => (IReadOnlyList<string>)
-            [
-                f.Line.ToString(CultureInfo.InvariantCulture), f.Tag, Metrics.WordsOf((TrialKind)f.Kind),
-                $"{Metrics.Format(f.Value)} {Metrics.UnitOf((TrialKind)f.Kind)}", f.AsWritten, f.HasDay ? f.Day : "unknown",
-            ]));
+        bool claimsKept = record && figures.Claims.Count > 0;
+        if (claimsKept)
+        {
+            var batch = new V1.ClaimBatch();
+            batch.Claims.AddRange(figures.Claims.Select(c => ClaimCodec.ToMessage(c.Claim)));
+            await session.Client.RecordClaimsAsync(batch, cancellationToken: cancellationToken);
+        }
+
+        UnderstoodTable.PrintReading(table, columns, figures.Numbers);
+        UnderstoodTable.PrintClaims(figures.Claims, name);
+        PrintFigures(answer, name);
         (int Line, string Why)[] refused =
         [
             .. figures.Refused.Select(r => (r.Line, r.Why)).Concat(answer.Refused.Select(r => ((int)r.Line, r.Text))).OrderBy(r => r.Item1),
@@ -126,14 +132,53 @@ internal static class ImportCommand
             Console.WriteLine(string.Create(CultureInfo.InvariantCulture, $"refused, line {line}: {Show.Clean(why)}"));
         }
 
-        Console.WriteLine(answer.ImportId.Length > 0
-            ? $"Recorded as import {answer.ImportId}; `import --undo {answer.ImportId}` takes it back."
-            : answer.Taken.Count == 0 ? "Nothing can be recorded." : "Nothing was recorded; add --record to keep these figures.");
-        return refused.Length > 0 || answer.Taken.Count == 0 ? 1 : 0;
+        PrintOutcome(answer, record, figures.Claims.Count);
+        return refused.Length > 0 || (answer.Taken.Count == 0 && figures.Claims.Count == 0) ? 1 : 0;
+    }
+
+    private static void PrintFigures(V1.HandKeptRecorded answer, string name)
+    {
+        static IReadOnlyList<string> Row(V1.HandKeptFigure f) =>
+        [
+            f.Line.ToString(CultureInfo.InvariantCulture), f.Tag, Metrics.WordsOf((TrialKind)f.Kind),
+            $"{Metrics.Format(f.Value)} {Metrics.UnitOf((TrialKind)f.Kind)}", f.AsWritten, f.HasDay ? f.Day : "unknown",
+        ];
+        string[] headings = ["Line", "Card", "Metric", "Figure", "As written", "Day"];
+        Show.Table(string.Create(CultureInfo.InvariantCulture, $"{answer.Taken.Count} figures read from {name}"), headings, answer.Taken.Select(Row));
+        if (answer.Replaces.Count == 0)
+        {
+            return;
+        }
+
+        Console.WriteLine(string.Create(
+            CultureInfo.InvariantCulture,
+            $"A file of this name was imported before ({string.Join(", ", answer.Replaces)}): {answer.Known} of these figures are known from it, {answer.Taken.Count - answer.Known} are new, and {answer.Gone.Count} of it are in the file no more."));
+        if (answer.Gone.Count > 0)
+        {
+            Show.Table("No more in the file, so that they will count no more (--beside keeps them)", headings, answer.Gone.Select(Row));
+        }
+    }
+
+    private static void PrintOutcome(V1.HandKeptRecorded answer, bool record, int claims)
+    {
+        bool isNew = answer.Taken.Count > answer.Known || answer.Gone.Count > 0;
+        Console.WriteLine(answer switch
+        {
+            { ImportId.Length: > 0 } => $"Recorded as import {answer.ImportId}{(answer.Replaces.Count > 0 ? " in place of the older one" : "")}; `import --undo {answer.ImportId}` takes it back.",
+            { Taken.Count: > 0 } when !isNew => "Every figure is known already; none was recorded.",
+            { Taken.Count: 0 } => "There are no figures that can be recorded.",
+            _ => "Nothing was recorded; add --record to keep these figures.",
+        });
+        if (claims > 0)
+        {
+            Console.WriteLine(record
+                ? $"{claims} claims recorded; correct one with `claim`, for --undo takes figures back only."
+                : "No claim was recorded; add --record to keep them.");
+        }
     }
 
     private static async Task<int> MergeAsync(
-        OperatorSession session, string origin, IReadOnlyList<V1.IntakeEntry> entries, bool record, CancellationToken cancellationToken)
+        OperatorSession session, string origin, IEnumerable<V1.IntakeEntry> entries, bool record, CancellationToken cancellationToken)
     {
         using AsyncClientStreamingCall<V1.MergePart, V1.Merged> call = session.Client.MergeEntries(cancellationToken: cancellationToken);
         var part = new V1.MergePart { Origin = origin, DryRun = !record };
@@ -141,7 +186,7 @@ internal static class ImportCommand
         foreach (V1.IntakeEntry entry in entries)
         {
             int size = entry.CalculateSize();
-            if (bytes + size > PartBytes && part.Entries.Count > 0)
+            if (part.Entries.Count > 0 && (bytes + size > PartBytes || part.Entries.Count == PartEntries))
             {
                 await call.RequestStream.WriteAsync(part, cancellationToken);
                 part = new V1.MergePart();
@@ -183,7 +228,7 @@ internal static class ImportCommand
             [
                 i.ImportId, i.Source, i.Figures.ToString(CultureInfo.InvariantCulture),
                 Intake.MasterDataLoader.Time(i.AtUnixNs).ToString("yyyy-MM-dd HH:mm", CultureInfo.InvariantCulture) + " UTC",
-                i.Withdrawn ? "taken back" : "counts", i.Origin.Length > 0 ? i.Origin : "this one",
+                i.Withdrawn ? "taken back" : i.ReplacedBy.Length > 0 ? $"replaced by {i.ReplacedBy}" : "counts", i.Origin.Length > 0 ? i.Origin : "this one",
             ]));
         return 0;
     }
@@ -194,6 +239,9 @@ internal static class ImportCommand
         Console.WriteLine(string.Create(CultureInfo.InvariantCulture, $"Import {id} is taken back: its {withdrawn.Figures} figures count no more. They stay in the intake log."));
         return 0;
     }
+
+    /// <summary>How a person says a table is to be read.</summary>
+    private sealed record TableOptions(string[] Map, bool DecimalComma, string? Currency, bool Beside);
 
     private static string? Ask(string column)
     {

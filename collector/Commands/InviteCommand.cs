@@ -7,7 +7,7 @@ internal static class InviteCommand
 {
     internal static Command Create()
     {
-        var name = new Argument<string>("NAME") { Description = "Name the board will have here: letters, digits, '-', '_', '.'." };
+        var name = new Argument<string[]>("NAME") { Description = "Name the board will have here: letters, digits, '-', '_', '.'; several names give a line for each.", Arity = ArgumentArity.OneOrMore };
         var address = new Option<string>("--address")
         {
             Description = "Where the board finds this collector (default: the address it listens on).",
@@ -20,39 +20,52 @@ internal static class InviteCommand
             name, address, valid, CommandLine.Json,
         };
         command.SetAction((parsed, cancellationToken) => OperatorSession.RunAsync(
-            parsed.GetValue(CommandLine.Data)!,
+            parsed,
             async session =>
             {
-                V1.InvitationMade made = await session.Client.InviteAsync(new V1.InviteRequest
+                var made = new List<V1.InvitationMade>();
+                foreach (string board in parsed.GetValue(name)!)
                 {
-                    Board = parsed.GetValue(name)!,
-                    Address = parsed.GetValue(address)!,
-                    ValidMinutes = parsed.GetValue(valid),
-                }, cancellationToken: cancellationToken);
-                if (parsed.GetValue(CommandLine.Json))
-                {
-                    Show.Json(made);
-                    return 0;
+                    made.Add(await session.Client.InviteAsync(new V1.InviteRequest
+                    {
+                        Board = board,
+                        Address = parsed.GetValue(address)!,
+                        ValidMinutes = parsed.GetValue(valid),
+                    }, cancellationToken: cancellationToken));
                 }
 
-                Console.WriteLine($"On the board, once, before {Show.Time(made.ExpiresUnixNs)}:");
-                Console.WriteLine();
-                Console.WriteLine($"  cardassay-agent join {made.Line}");
-                Console.WriteLine();
-                Console.WriteLine($"Whoever has this line first joins as {made.Board}; keep it to yourself. The board will look for this collector at {made.Address}.");
-                if (made.ReplacesMember)
+                foreach (V1.InvitationMade invitation in made)
                 {
-                    await Console.Error.WriteLineAsync($"A board has joined as {made.Board} already: it is shut out when this invitation is used.");
+                    await PrintAsync(invitation, parsed.GetValue(CommandLine.Json));
                 }
 
                 if (!session.IsRunning)
                 {
-                    await Console.Error.WriteLineAsync("No collector is running on this folder: start `serve` before the board joins.");
+                    await Console.Error.WriteLineAsync("No collector is running: start `serve` before the board joins.");
                 }
 
                 return 0;
             },
             cancellationToken));
         return command;
+    }
+
+    private static async Task PrintAsync(V1.InvitationMade made, bool asJson)
+    {
+        if (asJson)
+        {
+            Show.Json(made);
+            return;
+        }
+
+        await Console.Error.WriteLineAsync(
+            $"Paste this line on the board {made.Board}, once, before {Show.Time(made.ExpiresUnixNs)}. Whoever has it first joins under that name: keep it to yourself. The board will look for this collector at {made.Address}.");
+        if (made.ReplacesMember)
+        {
+            await Console.Error.WriteLineAsync($"A board has joined as {made.Board} already: it is shut out when this invitation is used.");
+        }
+
+        // One line on standard output: what is pasted is what is printed.
+        Console.WriteLine($"cardassay-agent join {made.Line}");
     }
 }

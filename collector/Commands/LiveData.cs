@@ -14,6 +14,7 @@ namespace Cardassay.Collector.Commands;
 internal static class LiveData
 {
     private const int FindingsShown = 20;
+    private const int ProofsShown = 10;
 
     /// <summary>The boards right now.</summary>
     internal static IReadOnlyList<LiveBoard> Boards(BoardRegistry boards, DeliverySessions sessions)
@@ -34,12 +35,22 @@ internal static class LiveData
                where finding.Severity != "note"
                select new LiveFinding(card.Title, finding.Severity, finding.Text, when),
         ];
+        LiveProof[] proofs =
+        [
+            .. from card in model.Cards
+               where card.Capacity is not null
+               let when = card.Runs.Count > 0 ? card.Runs[^1].When : ""
+               orderby when descending
+               select new LiveProof(card.Title, card.Capacity!.Statement, when),
+        ];
         return new LiveState
         {
             Integrity = Wording.IntegrityLine(model.Integrity),
             NeedsPerson = [.. model.NeedsPerson.Select(n => $"{n.Subject}: {n.Text} {n.Do}".Trim())],
             Findings = [.. findings.Take(FindingsShown)],
             AllFindings = findings.Length,
+            Proofs = [.. proofs.Take(ProofsShown)],
+            AllProofs = proofs.Length,
             Nights = [.. data.Runs.GroupBy(NightClock.NightOf).OrderByDescending(n => n.Key).Select(Night)],
             Invented = model.Invented,
         };

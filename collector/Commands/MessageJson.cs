@@ -2,6 +2,7 @@ using System.Collections;
 using System.Text;
 using System.Text.Encodings.Web;
 using System.Text.Json;
+using Cardassay.Trust;
 using Google.Protobuf;
 using Google.Protobuf.Reflection;
 
@@ -21,7 +22,7 @@ internal static class MessageJson
             Write(json, message);
         }
 
-        return Encoding.UTF8.GetString(buffer.ToArray());
+        return PlainText.EscapedJson(Encoding.UTF8.GetString(buffer.ToArray()));
     }
 
     private static void Write(Utf8JsonWriter json, IMessage message)

@@ -23,15 +23,15 @@ internal static class NotifyCommand
         {
             test, check,
         };
-        command.SetAction((parsed, cancellationToken) =>
+        command.SetAction(async (parsed, cancellationToken) =>
         {
-            string folder = Path.GetFullPath(parsed.GetValue(CommandLine.Data)!);
+            string folder = Path.GetFullPath(await PlaceSearch.OfThisProcess().FindFolderAsync(CommandLine.NamedData(parsed), cancellationToken));
             NoticeSettings? settings = SettingsOf(folder);
             return (parsed.GetValue(test), parsed.GetValue(check)) switch
             {
-                (true, false) => TestAsync(Needed(settings, folder), cancellationToken),
-                (false, true) => CheckAsync(Needed(settings, folder), folder, cancellationToken),
-                (false, false) => Task.FromResult(Describe(settings, folder)),
+                (true, false) => await TestAsync(Needed(settings, folder), cancellationToken),
+                (false, true) => await CheckAsync(Needed(settings, folder), folder, cancellationToken),
+                (false, false) => Describe(settings, folder),
                 _ => throw new CommandException("Give either --test or --check.", 2),
             };
         });
@@ -102,7 +102,7 @@ internal static class NotifyCommand
                 return "No collector is running.";
             }
 
-            (EntrySpool entries, _) = await EntryFeed.FetchAsync(session, folder, cancellationToken);
+            (EntrySpool entries, _) = await EntryFeed.FetchAsync(session, cancellationToken);
             using EntrySpool held = entries;
             using AsyncServerStreamingCall<V1.ReportPart> report = session.Client.RenderReport(
                 new V1.ReportRequest { Format = "terminal", Profile = "system-disk" }, cancellationToken: cancellationToken);

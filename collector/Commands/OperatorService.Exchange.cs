@@ -38,7 +38,7 @@ internal sealed partial class OperatorService
 
     private EntrySpool Spooled(Storage.IRecordStore store)
     {
-        EntrySpool spool = EntrySpool.In(options.DataFolder);
+        EntrySpool spool = EntrySpool.In(options.IsForReading ? Scratch.Folder : options.DataFolder);
         try
         {
             foreach (V1.IntakeEntry entry in EntryCodec.All(store))

@@ -1,5 +1,6 @@
 using System.Globalization;
 using Cardassay.Collector.Analysis;
+using Cardassay.Collector.Exchange;
 using Cardassay.Collector.Intake;
 using Cardassay.Trials;
 using Grpc.Core;
@@ -17,28 +18,41 @@ internal sealed partial class OperatorService
     {
         HandKeptBook book = await BookAsync(context.CancellationToken);
         string hash = Convert.ToHexStringLower(request.Import.SourceSha256.Span);
-        if (book.Imports.FirstOrDefault(i => !i.IsWithdrawn && i.SourceHash == hash) is { } before)
+        HandKeptBook.Import[] live = [.. book.Imports.Where(i => i.Counts)];
+        HandKeptBook.Import[] older = request.Beside ? [] : [.. live.Where(i => i.Source == request.Import.Source && i.Origin.Length == 0)];
+        if (live.Except(older).FirstOrDefault(i => i.SourceHash == hash) is { } before)
         {
             throw new RpcException(new Status(
                 StatusCode.FailedPrecondition, $"This very file was imported already as {before.Id} ({before.Source}); to import it anew, first `import --undo {before.Id}`."));
         }
 
-        HashSet<(string, TrialKind, double, DateOnly)> kept =
-            [.. book.Results().Where(r => r.Day is not null).Select(r => (r.Tag, r.Kind, r.Value, r.Day!.Value))];
+        Dictionary<(string, TrialKind, double, string), HandKeptBook.Import> elsewhere = [];
+        foreach (HandKeptBook.Import import in live.Except(older))
+        {
+            foreach (V1.HandKeptFigure figure in import.Figures.Where(f => f.HasDay))
+            {
+                elsewhere[Key(figure)] = import;
+            }
+        }
+
+        // Each known figure stands for one row only: a card measured twice with the same result has two.
+        Dictionary<(string, TrialKind, double, string), Queue<V1.HandKeptFigure>> had =
+            older.SelectMany(i => i.Figures).GroupBy(Key).ToDictionary(g => g.Key, g => new Queue<V1.HandKeptFigure>(g));
         DateOnly today = DateOnly.FromDateTime(MasterDataLoader.Time(desk.NowUnixNs()).UtcDateTime.AddDays(1)); // it may be tomorrow where the person is
         var answer = new V1.HandKeptRecorded();
         foreach (V1.HandKeptFigure figure in request.Import.Figures)
         {
             string day = figure.HasDay ? figure.Day : "";
             string? problem = HandKeptCheck.RowProblem(figure.Tag, day, today) ?? HandKeptCheck.FigureProblem((TrialKind)figure.Kind, figure.Value);
-            if (problem is null && figure.HasDay && kept.Contains((figure.Tag, (TrialKind)figure.Kind, figure.Value, DateOnly.Parse(day, CultureInfo.InvariantCulture))))
+            if (problem is null && elsewhere.TryGetValue(Key(figure), out HandKeptBook.Import? other))
             {
-                problem = "The same figure of the same card and day is kept already.";
+                problem = $"The same figure of the same card and day is kept already, in import {other.Id} ({other.Source}).";
             }
 
             if (problem is null)
             {
                 answer.Taken.Add(figure);
+                answer.Known += had.TryGetValue(Key(figure), out Queue<V1.HandKeptFigure>? same) && same.TryDequeue(out _) ? 1u : 0u;
             }
             else
             {
@@ -46,13 +60,16 @@ internal sealed partial class OperatorService
             }
         }
 
-        if (!request.DryRun && answer.Taken.Count > 0)
+        answer.Gone.AddRange(had.Values.SelectMany(f => f));
+        answer.Replaces.AddRange(older.Select(i => i.Id));
+        if (!request.DryRun && answer.Taken.Count > 0 && (answer.Taken.Count > answer.Known || answer.Gone.Count > 0))
         {
             answer.ImportId = Guid.NewGuid().ToString("N")[..12];
             await desk.RecordAsync(
                 answer.Taken.Chunk(FiguresOfAnEntry).Select(figures =>
                 {
                     var part = new V1.HandKept { ImportId = answer.ImportId, Source = request.Import.Source, SourceSha256 = request.Import.SourceSha256 };
+                    part.Replaces.AddRange(answer.Replaces);
                     part.Figures.AddRange(figures);
                     return new V1.IntakeEntry { OperatorEvent = new V1.OperatorEvent { HandKept = part } };
                 }),
@@ -68,7 +85,7 @@ internal sealed partial class OperatorService
         var list = new V1.ImportList();
         list.Imports.AddRange((await BookAsync(context.CancellationToken)).Imports.Select(i => new V1.ImportDone
         {
-            ImportId = i.Id, Source = i.Source, Figures = (uint)i.Figures.Count, AtUnixNs = i.AtUnixNs, Withdrawn = i.IsWithdrawn, Origin = i.Origin,
+            ImportId = i.Id, Source = i.Source, Figures = (uint)i.Figures.Count, AtUnixNs = i.AtUnixNs, Withdrawn = i.IsWithdrawn, Origin = i.Origin, ReplacedBy = i.ReplacedBy ?? "",
         }));
         return list;
     }
@@ -83,6 +100,11 @@ internal sealed partial class OperatorService
             throw new RpcException(new Status(StatusCode.FailedPrecondition, $"The import {import.Id} ({import.Source}) was taken back already."));
         }
 
+        if (import.ReplacedBy is { } newer)
+        {
+            throw new RpcException(new Status(StatusCode.FailedPrecondition, $"The import {import.Id} ({import.Source}) counts no more, since {newer} took its place; `import --undo {newer}` brings it back."));
+        }
+
         await desk.RecordAsync([new V1.IntakeEntry { OperatorEvent = new V1.OperatorEvent { ImportWithdrawn = request } }], context.CancellationToken);
         return new V1.Withdrawn { Figures = (uint)import.Figures.Count };
     }
@@ -90,14 +112,19 @@ internal sealed partial class OperatorService
     /// <inheritdoc/>
     public override async Task<V1.Merged> MergeEntries(IAsyncStreamReader<V1.MergePart> requestStream, ServerCallContext context)
     {
-        var entries = new List<V1.IntakeEntry>();
+        // On the disk until all are here: what another collector holds need not fit into memory, and of an export that turns out damaged nothing is taken.
+        using EntrySpool entries = EntrySpool.In(options.IsForReading ? Exchange.Scratch.Folder : options.DataFolder);
         string origin = "";
         bool dryRun = false;
         await foreach (V1.MergePart part in requestStream.ReadAllAsync(context.CancellationToken))
         {
             origin = part.Origin.Length > 0 ? part.Origin : origin;
             dryRun |= part.DryRun;
-            entries.AddRange(part.Entries);
+            CheckRoom(entries);
+            foreach (V1.IntakeEntry entry in part.Entries)
+            {
+                entries.Add(entry);
+            }
         }
 
         if (origin.Length == 0 || Collector.Boards.BoardRegistry.CleanName(origin) != origin)
@@ -106,7 +133,16 @@ internal sealed partial class OperatorService
                 StatusCode.InvalidArgument, $"\"{origin}\" cannot name a collector: use letters, digits, - _ and dots. Give another name with --as."));
         }
 
-        MergePlan plan = await projection.ReadCaughtUpAsync(store => MergePlan.Of(store, entries, origin, desk.NowUnixNs()), context.CancellationToken);
+        MergePlan plan;
+        try
+        {
+            plan = await projection.ReadCaughtUpAsync(store => MergePlan.Of(store, entries, origin, desk.NowUnixNs()), context.CancellationToken);
+        }
+        catch (EvidenceException e)
+        {
+            throw new RpcException(new Status(StatusCode.InvalidArgument, e.Message));
+        }
+
         if (!dryRun)
         {
             await desk.MergeAsync(plan, context.CancellationToken);
@@ -114,6 +150,21 @@ internal sealed partial class OperatorService
 
         return plan.Summary;
     }
+
+    /// <summary>An import must not take the room that receiving needs.</summary>
+    private void CheckRoom(EntrySpool entries)
+    {
+        const long keptFree = 256L << 20;
+        if (new DriveInfo(options.DataFolder).AvailableFreeSpace < keptFree)
+        {
+            throw new RpcException(new Status(StatusCode.FailedPrecondition, string.Create(
+                CultureInfo.InvariantCulture,
+                $"After {entries.Count} entries the disk of {options.DataFolder} has less than 256 MiB left, which receiving needs: make room, then import again. Nothing was taken over.")));
+        }
+    }
+
+    private static (string, TrialKind, double, string) Key(V1.HandKeptFigure figure) =>
+        (figure.Tag, (TrialKind)figure.Kind, figure.Value, figure.HasDay ? figure.Day : "");
 
     private Task<HandKeptBook> BookAsync(CancellationToken cancellationToken) => projection.ReadCaughtUpAsync(
         store =>

@@ -1,6 +1,8 @@
 using Cardassay.Collector.Analysis;
 using Cardassay.Collector.Boards;
 using Cardassay.Collector.Intake;
+using Cardassay.Collector.Observability;
+using Cardassay.Collector.Report;
 using Cardassay.Collector.Storage;
 using Cardassay.Identity;
 using Cardassay.Journal;
@@ -21,14 +23,20 @@ internal sealed partial class OperatorService(
     BoardRegistry boards,
     ScheduleBook schedule,
     DutyDesk duties,
+    EntryDesk entries,
     CardDirectory directory,
     TimeProvider time,
     ReportDesk reports,
     TrustDesk trust,
     BackupDesk backups,
-    HealthCheckService health) : V1.Operator.OperatorBase
+    CollectorStart start,
+    LossBook losses,
+    Rebuilder rebuilder,
+    HealthCheckService health,
+    Doorkeeper door) : V1.Operator.OperatorBase
 {
-    private static readonly DateTimeOffset Started = TimeProvider.System.GetUtcNow();
+    /// <summary>Longest reason a person can give, characters.</summary>
+    private const int MaxReasonChars = 500;
 
     /// <inheritdoc/>
     public override async Task<V1.BoardList> ListBoards(V1.ListBoardsRequest request, ServerCallContext context) =>
@@ -52,7 +60,7 @@ internal sealed partial class OperatorService(
                 Connected = connected(name),
                 Records = (ulong)marks.Where(m => shown(m.Board) == name).Sum(m => m.Through),
                 AgentVersion = state?.AgentVersion ?? "",
-                BacklogRecords = state?.Presence?.BacklogRecords ?? 0,
+                BacklogRecords = (ulong)(state?.Backlog ?? 0),
                 Trust = standing.TryGetValue(name, out (string Trust, DateTimeOffset? EndsAt) stands) ? stands.Trust : "plain text",
             };
             if (stands.EndsAt is { } ends)
@@ -133,27 +141,6 @@ internal sealed partial class OperatorService(
     }
 
     /// <inheritdoc/>
-    public override async Task<V1.ScheduleSet> SetSchedule(V1.ScheduleEntry request, ServerCallContext context)
-    {
-        if (BoardRegistry.CleanName(request.Board) != request.Board || request.Board.Length == 0)
-        {
-            throw new RpcException(new Status(StatusCode.InvalidArgument, $"\"{request.Board}\" is not a board's name; see `boards`."));
-        }
-
-        if (ScheduleCheck.Problem(request, time.GetUtcNow()) is { } problem)
-        {
-            throw new RpcException(new Status(StatusCode.InvalidArgument, problem));
-        }
-
-        V1.ScheduleEntry entry = request.Clone();
-        entry.ScheduleId = Guid.NewGuid().ToString("N")[..12];
-        var recorded = new V1.IntakeEntry { OperatorEvent = new V1.OperatorEvent { Schedule = entry } };
-        await desk.RecordAsync([recorded], context.CancellationToken);
-        schedule.Set(entry, MasterDataLoader.Time(recorded.ReceivedUnixNs));
-        return new V1.ScheduleSet { Entry = entry };
-    }
-
-    /// <inheritdoc/>
     public override Task<V1.ScheduleList> GetSchedule(V1.GetScheduleRequest request, ServerCallContext context) => Task.FromResult(duties.Show());
 
     /// <inheritdoc/>
@@ -201,12 +188,13 @@ internal sealed partial class OperatorService(
 
         MasterData data = await LoadAsync(context.CancellationToken);
         AnalysisResult analysis = Refused(() => reports.Analyse(data, new V1.ReportRequest { Profile = request.Profile }));
+        analysis = Analyser.ByVerdict(data, analysis, CardStandings.NotAsClaimed(CardStandings.Of(data, analysis)));
         var list = new V1.SuggestedList();
         foreach ((V1.SuggestedRun run, V1.ScheduleEntry? entry) in SuggestedRuns.Of(data, analysis, request.Hours))
         {
             if (entry is not null && !request.DryRun)
             {
-                await SetSchedule(entry, context);
+                await RecordAsync(entry, context.CancellationToken);
             }
 
             list.Runs.Add(run);
@@ -218,46 +206,42 @@ internal sealed partial class OperatorService(
     /// <inheritdoc/>
     public override async Task<V1.CollectorStatus> GetStatus(V1.GetStatusRequest request, ServerCallContext context)
     {
-        ApplyLag lag = projection.Lag(); // before the load below waits for it to be caught up
-        HealthReport healthNow = await health.CheckHealthAsync(context.CancellationToken);
-        MasterData data = await LoadAsync(context.CancellationToken);
-        (int open, Func<string, bool> isOpen) = sessions.Look();
         var status = new V1.CollectorStatus
         {
             Version = CollectorVersion.Text,
-            StartedUnixNs = (Started - DateTimeOffset.UnixEpoch).Ticks * 100,
-            RecordsReceived = (ulong)data.Integrity.Received,
+            StartedUnixNs = (start.At - DateTimeOffset.UnixEpoch).Ticks * 100,
             RecordsDuplicate = (ulong)desk.Counters.Duplicates,
-            Gaps = (ulong)data.Integrity.Gaps,
-            Conflicts = (ulong)data.Integrity.Conflicts,
             IntakeBytes = (ulong)log.UsedBytes,
             IntakeLastSequence = (ulong)log.LastSequence,
-            AppliedSequence = (ulong)projection.Position.Sequence,
-            BoardsKnown = (uint)data.Boards.Select(b => b.Name).Union(boards.All().Select(b => b.Name)).Count(),
-            BoardsConnected = (uint)open,
             DataFolder = options.DataFolder,
             ReceivedSinceStart = (ulong)desk.Counters.Received,
             ConflictsSinceStart = (ulong)desk.Counters.Conflicts,
             SkippedSinceStart = (ulong)desk.Counters.Gaps,
             MissingSinceStart = (ulong)desk.Counters.Missing,
             BacklogRecords = (ulong)boards.All().Sum(b => b.Backlog),
-            ApplyLagEntries = (ulong)lag.Entries,
-            ApplyLagSeconds = lag.Age.TotalSeconds,
             IntakeFullness = log.Fullness,
-            Ready = healthNow.Status != HealthStatus.Unhealthy,
+            StoreState = projection.State,
+            StoreProblem = projection.Failure?.Message ?? "",
         };
+        (int open, Func<string, bool> isOpen) = sessions.Look();
+        status.BoardsConnected = (uint)open;
         status.BoardsPresent.AddRange(boards.All().Select(b => b.Name).Where(isOpen));
-        status.Health.AddRange(healthNow.Entries.Select(e => $"{e.Key}: {e.Value.Description ?? e.Value.Exception?.Message}"));
-        status.Boards.AddRange(Boards(data).Boards);
         status.Schedule = duties.Show();
-        status.NeedsPerson.AddRange(reports.NeedsPerson(data));
-        status.NeedsPerson.AddRange(status.Boards.SelectMany(b => b.Cards.Where(c => c.AsksForTag).Select(c =>
-            $"{b.Name}: The card {c.Identity} in {c.DiskName} was measured and has no tag. {c.How} Put a sticker on it and say `cards --in {b.Name}/{c.DiskName} --tag TAG`.")));
-        status.NeedsPerson.AddRange(backups.NeedsPerson());
         status.Backup = backups.Line();
         if (backups.AgeSeconds() is { } age)
         {
             status.BackupAgeSeconds = age;
+        }
+
+        await AddDataAsync(status, context.CancellationToken);
+        HealthReport healthNow = await health.CheckHealthAsync(context.CancellationToken);
+        status.Ready = healthNow.Status != HealthStatus.Unhealthy;
+        status.Health.AddRange(healthNow.Entries.Select(e => $"{e.Key}: {e.Value.Description ?? e.Value.Exception?.Message}"));
+        status.NeedsPerson.AddRange(backups.NeedsPerson());
+        status.NeedsPerson.AddRange(door.State().Sentence is { } full ? [full] : []);
+        if (log.IsMoved)
+        {
+            status.NeedsPerson.Insert(0, $"Intake log: {IntakeHealth.Moved(options.IntakeFolder)}");
         }
 
         if (options.Store != StoreChoice.LiteDb)
@@ -265,12 +249,44 @@ internal sealed partial class OperatorService(
             status.Notes.Add($"The results are in {options.Store.Name}.");
         }
 
-        status.Notes.AddRange(log.Recovery.IsClean
-            ? []
-            : log.Recovery.Cuts.Select(c => $"At start {c.Bytes} bytes of an unfinished write were cut from {c.File}.")
-                .Concat(log.Recovery.SetAside.Select(s => $"At start the damaged segment {s.File} was set aside."))
-                .Concat(log.Recovery.LostRanges.Select(r => $"Intake entries {r.First} to {r.Last} are lost: {r.Reason}")));
+        status.Notes.AddRange(log.Recovery.Cuts.Select(c => $"At start {c.Bytes} bytes of an unfinished write were cut from {c.File}.")
+            .Concat(log.Recovery.SetAside.Select(s => $"The segment {s.File} is damaged; what can be read of it is read.")));
         return status;
+    }
+
+    /// <summary>What only the store can say; without it the rest of the answer is as true.</summary>
+    private async Task AddDataAsync(V1.CollectorStatus status, CancellationToken cancellationToken)
+    {
+        try
+        {
+            ApplyLag lag = projection.Lag(); // before the load below waits for it to be caught up
+            status.ApplyLagEntries = (ulong)lag.Entries;
+            status.ApplyLagSeconds = lag.Age.TotalSeconds;
+            await losses.WriteDownAsync(cancellationToken);
+            MasterData data = await LoadAsync(cancellationToken);
+            status.RecordsReceived = (ulong)data.Integrity.Received;
+            status.Gaps = (ulong)data.Integrity.Gaps;
+            status.Conflicts = (ulong)data.Integrity.Conflicts;
+            status.EntriesLost = (ulong)data.Integrity.EntriesLost;
+            status.EntriesOnlyStored = (ulong)data.Integrity.EntriesOnlyStored;
+            status.AppliedSequence = (ulong)projection.Position.Sequence;
+            status.Boards.AddRange(Boards(data).Boards);
+            status.BoardsKnown = (uint)status.Boards.Count(b => b.Trust != "invited" || b.Records > 0);
+            status.NeedsPerson.AddRange(reports.NeedsPerson(data));
+            status.NeedsPerson.AddRange(status.Boards.SelectMany(b => b.Cards.Where(c => c.AsksForTag).Select(c =>
+                $"{b.Name}: The card {c.Identity} in {c.DiskName} was measured and has no tag. {c.How} Put a sticker on it and say `cards --in {b.Name}/{c.DiskName} --tag TAG`.")));
+        }
+        catch (StoreUnavailableException e)
+        {
+            status.StoreState = projection.State is "following" or "catching up" ? "away" : projection.State;
+            status.StoreProblem = projection.Failure?.Message ?? e.Message;
+            status.BoardsKnown = (uint)boards.All().Select(b => b.Name).Union(trust.Standing().Where(s => s.Value.Trust != "invited").Select(s => s.Key), StringComparer.Ordinal).Count();
+            status.NeedsPerson.Add($"Database: {status.StoreProblem} Boards are received and have their receipts; counts and findings are missing here until it can be used.");
+        }
+        catch (Exception e) when (e is LogDiskFullException or LogMovedException)
+        {
+            status.NeedsPerson.Add($"Intake log: {e.Message}");
+        }
     }
 
     /// <inheritdoc/>
@@ -285,16 +301,23 @@ internal sealed partial class OperatorService(
     }
 
     /// <inheritdoc/>
-    public override async Task<V1.Rebuilt> Rebuild(V1.RebuildRequest request, ServerCallContext context)
+    public override Task<V1.Rebuilt> Rebuild(V1.RebuildRequest request, ServerCallContext context) => rebuilder.RunAsync(request, context.CancellationToken);
+
+    /// <inheritdoc/>
+    public override async Task<V1.FindingAcknowledged> Acknowledge(V1.AcknowledgeRequest request, ServerCallContext context)
     {
-        (long records, long conflicts) = await Task.Run(
-            () =>
-            {
-                projection.Remake();
-                return projection.Read(store => store.Count());
-            },
-            context.CancellationToken);
-        return new V1.Rebuilt { Entries = (ulong)log.DurableSequence, Rows = (ulong)(records + conflicts) };
+        string reason = request.Reason.Trim();
+        if (reason.Length is 0 or > MaxReasonChars || reason.Any(char.IsControl))
+        {
+            throw new RpcException(new Status(StatusCode.InvalidArgument, $"--reason: say in 1 to {MaxReasonChars} characters on one line why it needs nobody any more."));
+        }
+
+        MasterData data = await LoadAsync(context.CancellationToken);
+        Finding finding = data.IntakeFindings.FirstOrDefault(f => FindingKey.Of(f) == request.Key)
+            ?? throw new RpcException(new Status(StatusCode.NotFound, $"--acknowledge: there is no finding {request.Key}; `status` names those there are."));
+        var said = new V1.FindingAcknowledged { Key = request.Key, Reason = reason, Text = finding.Text };
+        await desk.RecordAsync([new V1.IntakeEntry { OperatorEvent = new V1.OperatorEvent { Acknowledged = said } }], context.CancellationToken);
+        return said;
     }
 
     /// <inheritdoc/>

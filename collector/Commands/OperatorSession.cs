@@ -1,3 +1,4 @@
+using System.CommandLine;
 using System.Net.Sockets;
 using Cardassay.Collector.Storage;
 using Cardassay.Journal;
@@ -14,12 +15,15 @@ internal sealed class OperatorSession : IAsyncDisposable
 {
     private readonly GrpcChannel _channel;
     private readonly CollectorHost? _own;
+    private readonly string? _socketFolder;
 
-    private OperatorSession(GrpcChannel channel, CollectorHost? own)
+    private OperatorSession(CollectorPlace place, GrpcChannel channel, CollectorHost? own, string? socketFolder = null)
     {
+        Place = place;
+        _socketFolder = socketFolder;
         _channel = channel;
         _own = own;
-        Client = new V1.Operator.OperatorClient(channel);
+        Client = new V1.Operator.OperatorClient(_channel);
     }
 
     internal V1.Operator.OperatorClient Client { get; }
@@ -27,50 +31,86 @@ internal sealed class OperatorSession : IAsyncDisposable
     /// <summary>True when a collector was running already.</summary>
     internal bool IsRunning => _own is null;
 
-    /// <param name="dataFolder">The data folder.</param>
+    /// <summary>Where the collector was found.</summary>
+    internal CollectorPlace Place { get; }
+
+    /// <summary>The line to the collector of a place.</summary>
+    /// <param name="place">Where it was found.</param>
     /// <param name="time">The clock.</param>
     /// <param name="cancellationToken">Ends the opening.</param>
     /// <param name="movingTo">The store the results are about to be moved to, or null to use the one they are in.</param>
+    /// <param name="use">What the command does to the data folder.</param>
+    /// <exception cref="CommandException">Nothing is there, or it cannot be used.</exception>
     internal static async Task<OperatorSession> OpenAsync(
-        string dataFolder, TimeProvider time, CancellationToken cancellationToken, StoreChoice? movingTo = null)
+        CollectorPlace place, TimeProvider time, CancellationToken cancellationToken, StoreChoice? movingTo = null, DataUse use = DataUse.Writing)
     {
-        CollectorOptions options = StoreSetting.Remembered(new CollectorOptions { DataFolder = Path.GetFullPath(dataFolder) });
-        if (movingTo is not null)
+        if (await CanConnectAsync(place.Socket, cancellationToken))
         {
-            options = options with { Store = movingTo, CatchUpAtStart = false };
+            return new OperatorSession(place, Channel(place.Socket), null);
         }
 
-        if (await CanConnectAsync(options.SocketPath, cancellationToken))
+        string folder = place.Folder ?? throw new CommandException("The collector service of this machine ended a moment ago; look at its log, then try again.");
+        if (!CollectorPlace.HoldsData(folder))
         {
-            return new OperatorSession(Channel(options.SocketPath), null);
+            throw new CommandException(
+                $"There are no collector's data in {folder}{(Directory.Exists(folder) ? "" : ", and no such folder")}: name the right folder with --data, or begin a new one with `cardassay-collector serve --data {folder}`.", 2);
+        }
+
+        CollectorOptions options = StoreSetting.Remembered(new CollectorOptions { DataFolder = folder });
+        if (movingTo is not null)
+        {
+            options = options with { Store = movingTo, MovedFrom = options.Store, CatchUpAtStart = false };
+        }
+
+        string? socketFolder = null;
+        if (use == DataUse.Reading)
+        {
+            socketFolder = Directory.CreateTempSubdirectory("cardassay-").FullName; // for this user alone
+            options = options with { IsForReading = true, PrivateSocket = Path.Combine(socketFolder, PlaceSearch.SocketName) };
         }
 
         try
         {
-            CollectorHost host = await CollectorHost.StartAsync(options, time, cancellationToken);
-            return new OperatorSession(Channel(options.SocketPath), host);
+            CollectorHost host = await CollectorHost.StartAsync(options with { MayBeginAnew = use == DataUse.MakingAnew }, time, cancellationToken);
+            return new OperatorSession(place, Channel(options.SocketPath), host, socketFolder);
         }
-        catch (LogInUseException)
+        catch (Exception e)
         {
+            Remove(socketFolder);
+            if (e is not LogInUseException)
+            {
+                throw;
+            }
+
             throw new CommandException(
                 $"A collector holds {options.DataFolder} but does not answer on {options.SocketPath}; wait until it has started, or stop it.");
         }
     }
 
+    /// <summary>The line to the collector of a folder.</summary>
+    internal static Task<OperatorSession> OpenAsync(string dataFolder, TimeProvider time, CancellationToken cancellationToken, DataUse use = DataUse.Writing) =>
+        OpenAsync(CollectorPlace.In(PlaceKind.Named, dataFolder), time, cancellationToken, use: use);
+
     /// <summary>The line to a running collector, or null when none runs on the folder.</summary>
     internal static async Task<OperatorSession?> OpenRunningAsync(string dataFolder, CancellationToken cancellationToken)
     {
-        string socket = new CollectorOptions { DataFolder = Path.GetFullPath(dataFolder) }.SocketPath;
-        return await CanConnectAsync(socket, cancellationToken) ? new OperatorSession(Channel(socket), null) : null;
+        CollectorPlace place = CollectorPlace.In(PlaceKind.Named, dataFolder);
+        return await CanConnectAsync(place.Socket, cancellationToken) ? new OperatorSession(place, Channel(place.Socket), null) : null;
     }
 
-    /// <summary>Runs a command's calls and turns failures into one sentence.</summary>
+    /// <summary>Finds the collector, says which it is where that was not spelled out, runs a command's calls and turns failures into one sentence.</summary>
     internal static async Task<int> RunAsync(
-        string dataFolder, Func<OperatorSession, Task<int>> command, CancellationToken cancellationToken, StoreChoice? movingTo = null)
+        ParseResult parsed, Func<OperatorSession, Task<int>> command, CancellationToken cancellationToken, StoreChoice? movingTo = null, DataUse use = DataUse.Writing)
     {
+        CollectorPlace place = await PlaceSearch.OfThisProcess().FindAsync(CommandLine.NamedData(parsed), cancellationToken);
+        if (place.Told is { } told)
+        {
+            await Console.Error.WriteLineAsync(told);
+        }
+
         try
         {
-            await using OperatorSession session = await OpenAsync(dataFolder, TimeProvider.System, cancellationToken, movingTo);
+            await using OperatorSession session = await OpenAsync(place, TimeProvider.System, cancellationToken, movingTo, use);
             return await command(session);
         }
         catch (RpcException e) when (e.StatusCode is StatusCode.InvalidArgument or StatusCode.NotFound or StatusCode.FailedPrecondition)
@@ -90,30 +130,30 @@ internal sealed class OperatorSession : IAsyncDisposable
         {
             await _own.DisposeAsync();
         }
+
+        Remove(_socketFolder);
     }
 
-    private static async Task<bool> CanConnectAsync(string path, CancellationToken cancellationToken)
+    /// <summary>The same for a command that only reads: without a running collector nothing in the data folder is made, changed or removed.</summary>
+    internal static Task<int> ReadAsync(ParseResult parsed, Func<OperatorSession, Task<int>> command, CancellationToken cancellationToken) =>
+        RunAsync(parsed, command, cancellationToken, use: DataUse.Reading);
+
+    private static void Remove(string? folder)
     {
-        if (!File.Exists(path))
+        if (folder is not null)
         {
-            return false;
-        }
-
-        using var socket = new Socket(AddressFamily.Unix, SocketType.Stream, ProtocolType.Unspecified);
-        try
-        {
-            await socket.ConnectAsync(new UnixDomainSocketEndPoint(path), cancellationToken);
-            return true;
-        }
-        catch (SocketException e) when (e.SocketErrorCode == SocketError.AccessDenied)
-        {
-            throw new CommandException($"The collector's socket {path} belongs to somebody else; run the command as the user who runs the collector.");
-        }
-        catch (SocketException)
-        {
-            return false;
+            Directory.Delete(folder, recursive: true);
         }
     }
+
+    private static async Task<bool> CanConnectAsync(string path, CancellationToken cancellationToken) =>
+        await OperatorSocket.TryAsync(path, cancellationToken) switch
+        {
+            OperatorSocket.Answer.Open => true,
+            OperatorSocket.Answer.Denied => throw new CommandException(
+                $"The collector's socket {path} belongs to somebody else; run the command as the user who runs the collector."),
+            _ => false,
+        };
 
     private static GrpcChannel Channel(string path) => GrpcChannel.ForAddress("http://operator", new GrpcChannelOptions
     {

@@ -69,7 +69,7 @@ internal sealed class PublishOptions
             Prices = parsed.GetValue(_prices),
             Profile = ownProfile ? "profile.json" : request.Profile,
         };
-        (EntrySpool entries, _) = await EntryFeed.FetchAsync(session, parsed.GetValue(CommandLine.Data)!, cancellationToken);
+        (EntrySpool entries, _) = await EntryFeed.FetchAsync(session, cancellationToken);
         using EntrySpool held = entries;
         Evidence evidence;
         try

@@ -1,5 +1,6 @@
 using System.Text;
 using Cardassay.Collector.Report;
+using Cardassay.Collector.Report.First;
 using Cardassay.Collector.Report.Model;
 
 namespace Cardassay.Collector.Commands;
@@ -17,7 +18,7 @@ internal sealed class ReadyReport
     private ReadyReport(Func<Stream, CancellationToken, Task> write) => _write = write;
 
     /// <summary>The names of the renderings.</summary>
-    internal static IReadOnlyList<string> Formats { get; } = ["terminal", "html", "markdown", "csv", "json"];
+    internal static IReadOnlyList<string> Formats { get; } = ["first", "terminal", "html", "markdown", "csv", "json"];
 
     /// <summary>A text that is there already.</summary>
     internal static ReadyReport Of(string text) => new((to, cancellationToken) => WriteAsync(text, to, cancellationToken));
@@ -28,6 +29,7 @@ internal sealed class ReadyReport
     /// <exception cref="ArgumentOutOfRangeException">It is none of them.</exception>
     internal static ReadyReport Of(ReportModel model, string format) => format switch
     {
+        "first" => Of(FirstPageText.Render(model)),
         "terminal" => Of(TerminalReport.Render(model)),
         "html" => Of(HtmlReport.Render(model)),
         "markdown" => Of(MarkdownReport.Render(model)),

@@ -1,5 +1,6 @@
 using System.CommandLine;
 using System.Globalization;
+using Cardassay.Collector.Report;
 using Cardassay.Collector.Storage;
 
 namespace Cardassay.Collector.Commands;
@@ -10,39 +11,77 @@ internal static class RebuildCommand
     internal static Command Create()
     {
         Option<string?> store = StoreSetting.Option("Make it in another store, which the data folder remembers from then on.");
-        var command = new Command("rebuild", "Throw the database away and make it again from the intake log. Nothing is lost: the log is the truth. "
-            + "With --store the results move to another store; the former one is left as it is.\n\n"
+        var alone = new Option<bool>("--from-log-alone") { Description = "Take nothing out of the database. Where it holds what the log lacks, say what would go and leave it as it is." };
+        var drop = new Option<bool>("--drop") { Description = "With --from-log-alone: let it go." };
+        var command = new Command("rebuild", "Make the database again from the intake log. What the database holds and the log has lost is written into the log first; "
+            + "it is the same when the log is gone altogether. With --store the results move to another store; the former one is left as it is.\n\n"
             + "Example: cardassay-collector rebuild --data ./cards\n"
             + "Example: cardassay-collector rebuild --data ./cards --store \"postgres=Host=db;Database=cards;Username=bench\"")
         {
-            store,
+            store, alone, drop,
         };
         command.SetAction((parsed, cancellationToken) =>
         {
-            string folder = parsed.GetValue(CommandLine.Data)!;
             StoreChoice? to = StoreSetting.Parse(parsed.GetValue(store));
+            var request = new V1.RebuildRequest { FromLogAlone = parsed.GetValue(alone), Drop = parsed.GetValue(drop) };
+            if (request.Drop && !request.FromLogAlone)
+            {
+                throw new CommandException("--drop belongs to --from-log-alone.", 2);
+            }
+
             return OperatorSession.RunAsync(
-                folder,
+                parsed,
                 async session =>
                 {
                     if (to is not null && session.IsRunning)
                     {
-                        throw new CommandException($"A collector is running on {folder}; stop it, then move its results with `rebuild --store`.");
+                        throw new CommandException($"The collector is running; stop it, then move its results with `rebuild --store`.");
                     }
 
-                    V1.Rebuilt rebuilt = await session.Client.RebuildAsync(new V1.RebuildRequest(), cancellationToken: cancellationToken);
+                    V1.Rebuilt rebuilt = await session.Client.RebuildAsync(request, cancellationToken: cancellationToken);
+                    if (rebuilt.Refused)
+                    {
+                        throw new CommandException(
+                            $"The database was left as it is: it holds {Extra(rebuilt)} that the log lacks, and they would go. For example: {Show.Clean(string.Join("; ", rebuilt.Examples))}. "
+                            + "`rebuild` without --from-log-alone writes them into the log; --drop lets them go.");
+                    }
+
                     if (to is not null)
                     {
-                        StoreSetting.Remember(folder, to);
+                        StoreSetting.Remember(session.Place.Folder!, to);
                     }
 
-                    string where = to is null ? "the database" : to.Name;
-                    Console.WriteLine(string.Create(CultureInfo.InvariantCulture, $"{rebuilt.Entries} log entries read, {rebuilt.Rows} records in {where}."));
+                    Tell(rebuilt, request, to is null ? "the database" : to.Name);
                     return 0;
                 },
                 cancellationToken,
-                to);
+                to,
+                DataUse.MakingAnew);
         });
         return command;
+    }
+
+    private static string Extra(V1.Rebuilt rebuilt) =>
+        $"{Wording.Count((long)rebuilt.ExtraRecords, "record", "records")}, {Wording.Count((long)rebuilt.ExtraConflicts, "conflict", "conflicts")} and {Wording.Count((long)rebuilt.ExtraEvents, "event", "events")}";
+
+    private static void Tell(V1.Rebuilt rebuilt, V1.RebuildRequest request, string where)
+    {
+        Console.WriteLine(string.Create(CultureInfo.InvariantCulture, $"{rebuilt.Entries} log entries read, {rebuilt.Rows} records in {where}."));
+        if (rebuilt.ExtraRecords + rebuilt.ExtraConflicts + rebuilt.ExtraEvents > 0)
+        {
+            Console.WriteLine(request.FromLogAlone
+                ? $"Let go: {Extra(rebuilt)} that only the database held."
+                : $"Recovered: {Extra(rebuilt)} that the log had lost are written into it again.");
+        }
+
+        if (rebuilt.StillLost > 0)
+        {
+            Console.WriteLine(string.Create(CultureInfo.InvariantCulture, $"Lost: {rebuilt.StillLost} entries of the log were in neither. `status` says more."));
+        }
+
+        if (rebuilt.KeptAs.Length > 0)
+        {
+            Console.WriteLine($"The database could not be read to its end and is kept as {rebuilt.KeptAs}.");
+        }
     }
 }

@@ -1,5 +1,6 @@
 using System.CommandLine;
 using Cardassay.Collector.Analysis.Profiles;
+using Cardassay.Collector.Exchange;
 using Google.Protobuf;
 using Grpc.Core;
 
@@ -15,7 +16,10 @@ internal static class ReportCommand
 
     internal static Command Create()
     {
-        var format = new Option<string>("--format") { Description = "terminal, html, markdown, csv or json.", HelpName = "FORMAT", DefaultValueFactory = _ => "terminal" };
+        var cards = new Argument<string[]>("CARD") { Description = "Only the page of this card, or of several side by side.", Arity = ArgumentArity.ZeroOrMore };
+        var full = new Option<bool>("--full") { Description = "Everything, not the first page alone." };
+        var letter = new Option<string?>("--return") { Description = "The letter to this shop about the cards it sold that are not as claimed; text, or Markdown with --format markdown.", HelpName = "SHOP" };
+        var format = new Option<string?>("--format") { Description = "The whole report as terminal, html, markdown, csv or json; without it the first page.", HelpName = "FORMAT" };
         format.AcceptOnlyFromAmong([.. Renderings.Select(r => r.Format)]);
         var output = new Option<string?>("--output") { Description = "Write to this file instead of standard output.", HelpName = "FILE" };
         var folder = new Option<string?>("--folder") { Description = "Write all five renderings into this folder.", HelpName = "FOLDER" };
@@ -23,19 +27,22 @@ internal static class ReportCommand
         var withAll = new Option<bool>("--with-all") { Description = "Count the runs that were set aside as well." };
         var explain = new Option<string?>("--explain") { Description = "Show the runs and record keys behind one card's figures and verdict.", HelpName = "CARD" };
         var night = new Option<string?>("--night") { Description = "The report as things stood at the end of this night, named by the day it begins (UTC).", HelpName = "YYYY-MM-DD" };
-        var command = new Command("report", "Print the report, or write it to files.\n\nExample: cardassay-collector report --data ./cards --folder ./morning")
+        var command = new Command("report", "Print the first page of the report, a card's page or all of it, or write it to files.\n\nExample: cardassay-collector report T-07 --data ./cards")
         {
-            format, output, folder, profile, withAll, explain, night, CommandLine.Json,
+            cards, full, letter, format, output, folder, profile, withAll, explain, night, CommandLine.Json,
         };
         var publish = new PublishOptions();
         publish.AddTo(command);
-        command.SetAction((parsed, cancellationToken) => publish.Listed(parsed) ? Task.FromResult(0) : OperatorSession.RunAsync(
-            parsed.GetValue(CommandLine.Data)!,
+        command.SetAction((parsed, cancellationToken) => publish.Listed(parsed) ? Task.FromResult(0) : OperatorSession.ReadAsync(
+            parsed,
             async session =>
             {
                 var request = new V1.ReportRequest
                 {
-                    Format = parsed.GetValue(CommandLine.Json) ? "json" : parsed.GetValue(format)!,
+                    Format = parsed.GetValue(CommandLine.Json) ? "json"
+                        : parsed.GetValue(format) ?? (parsed.GetValue(full) || parsed.GetValue(letter) is not null || parsed.GetValue(cards) is { Length: > 0 } ? "terminal" : "first"),
+                    Cards = { parsed.GetValue(cards) ?? [] },
+                    ReturnShop = parsed.GetValue(letter) ?? "",
                     Profile = parsed.GetValue(profile)!,
                     WithAll = parsed.GetValue(withAll),
                     ExplainTag = parsed.GetValue(explain) ?? "",
@@ -86,8 +93,12 @@ internal static class ReportCommand
 
         try
         {
-            request.ProfileFile = ByteString.CopyFrom(File.ReadAllBytes(request.Profile));
+            request.ProfileFile = ByteString.CopyFrom(ForeignFile.Read(request.Profile, ForeignFile.MaxSettingsBytes));
             request.ProfileFileName = request.Profile;
+        }
+        catch (EvidenceException e)
+        {
+            throw new CommandException($"--profile: {e.Message}", 2);
         }
         catch (Exception e) when (e is IOException or UnauthorizedAccessException)
         {

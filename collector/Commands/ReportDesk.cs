@@ -5,9 +5,12 @@ using Cardassay.Collector.Analysis.Cards;
 using Cardassay.Collector.Analysis.Explaining;
 using Cardassay.Collector.Analysis.Figures;
 using Cardassay.Collector.Analysis.Profiles;
+using Cardassay.Collector.Analysis.Tonight;
 using Cardassay.Collector.Boards;
 using Cardassay.Collector.Live;
 using Cardassay.Collector.Report;
+using Cardassay.Collector.Report.Building;
+using Cardassay.Collector.Report.First;
 using Cardassay.Collector.Report.Model;
 using Cardassay.Identity;
 
@@ -44,7 +47,47 @@ internal sealed class ReportDesk(Func<IReadOnlyList<ScheduledEntry>> schedule)
             return ReadyReport.Of(Explained(data, analysis, request.ExplainTag));
         }
 
-        return ReadyReport.Of(Model(data, analysis), request.Format);
+        ReportModel report = Model(data, analysis);
+        if (request.ReturnShop.Length > 0)
+        {
+            return ReadyReport.Of(ReturnLetter.Render(report, request.ReturnShop, request.Format == "markdown") ?? throw NothingToReturn(report, request.ReturnShop));
+        }
+
+        if (request.Cards.Count == 0)
+        {
+            return ReadyReport.Of(report, request.Format);
+        }
+
+        if (request.Format != "terminal")
+        {
+            throw new CommandException($"A card's own page is text; --format {request.Format} is the whole report. Leave out the card, or the format.", 2);
+        }
+
+        IReadOnlyList<ReportCard> cards = Named(report, request.Cards);
+        return ReadyReport.Of(TerminalCards.Render(report, cards, CardComparisons.Of(analysis, cards)));
+    }
+
+    /// <exception cref="CommandException">There is no such card.</exception>
+    private static IReadOnlyList<ReportCard> Named(ReportModel report, IEnumerable<string> names) =>
+    [
+        .. names.Select(name => report.Cards.FirstOrDefault(c => c.Tag == name) ?? report.Cards.FirstOrDefault(c => c.Title == name || c.Identity == name)
+            ?? throw new CommandException($"There is no card \"{name}\"; see `cards`.", 2)),
+    ];
+
+    private static CommandException NothingToReturn(ReportModel report, string shop)
+    {
+        static string Quoted(IEnumerable<string> shops) => string.Join(", ", shops.Select(s => $"\"{s}\""));
+        string[] known = [.. ReturnLetter.KnownShops(report)], shops = [.. ReturnLetter.Shops(report)];
+        if (!known.Contains(shop))
+        {
+            return new CommandException(
+                known.Length == 0
+                    ? "No claim says where a card was bought; `claim TAG --bought-at SHOP` does."
+                    : $"No card was bought at \"{shop}\"; the shops there are: {Quoted(known)}.", 2);
+        }
+
+        return new CommandException(
+            $"There is no letter to \"{shop}\": nothing shows that a card it sold is not as claimed.{(shops.Length == 0 ? "" : $" There are letters to {Quoted(shops)}.")}", 1);
     }
 
     /// <exception cref="CommandException">That is no night, nothing was measured in it, or something is asked that is not of one night.</exception>
@@ -88,7 +131,7 @@ internal sealed class ReportDesk(Func<IReadOnlyList<ScheduledEntry>> schedule)
         MasterData then = Before(data, night.AddDays(1)) with
         {
             AsOf = data.AsOf < over ? data.AsOf : over,
-            Integrity = isPast ? new IntegrityCounts(0, 0, 0) : data.Integrity,
+            Integrity = isPast ? data.Integrity with { Received = 0, Gaps = 0, Conflicts = 0 } : data.Integrity, // what the log lost may have been of that night
             IntakeFindings = isPast ? [] : data.IntakeFindings,
         };
         AnalysisResult analysis = Analyser.Run(then, ProfileOf(request), new AnalysisOptions { WithAll = request.WithAll, CapacitySettled = SettledCapacities.Of(then) });
@@ -152,17 +195,21 @@ internal sealed class ReportDesk(Func<IReadOnlyList<ScheduledEntry>> schedule)
 
     private static ReportNight WithPlanned(ReportNight night, IReadOnlyList<(DateOnly Night, bool Open, PlannedRun Run)> planned) => planned.Count == 0
         ? night
-        : night with { Planned = [.. planned.Where(p => p.Night >= night.First && p.Night <= night.Last).Select(p => p.Run)] };
+        : night with
+        {
+            Planned = [.. planned.Where(p => p.Night >= night.First && p.Night <= night.Last).Select(p => p.Run)],
+            Upcoming = night.IsPast ? [] : [.. planned.Where(p => p.Open).Select(p => $"{p.Run.Card ?? "whatever card is in"} on {p.Run.Board}, {p.Run.Plan}")
+                .GroupBy(line => line).Select(g => g.Count() > 1 ? $"{g.Key}, {g.Count().ToString(CultureInfo.InvariantCulture)} times" : g.Key)],
+        };
 
-    /// <summary>True when every figure of the card is settled, or was repeated as often as the rule repeats at the most.</summary>
-    internal bool IsSettled(MasterData data, string tag) =>
-        Analyse(data, new V1.ReportRequest()).Cards.FirstOrDefault(c => c.Tag == tag) is { Metrics.Count: > 0 } card
-        && card.Metrics.All(m => m.Settled || m.N >= Plans.RepetitionRule.LastLook);
+    /// <summary>True when another night of the card would teach little: its last one narrowed its rank by no more than one place.</summary>
+    internal bool IsSettled(MasterData data, string tag) => Settling.IsSettled(data, Analyse(data, new V1.ReportRequest()), tag);
 
     /// <summary>Where the cards stood when the night began: the data of the nights before it and what had been claimed by then.</summary>
     private static IReadOnlyDictionary<string, CardStanding> StandingsBefore(MasterData data, AnalysisResult analysis, ReportNight night)
     {
-        MasterData before = Before(data, night.First);
+        // A claim that was typed or loaded changes what a verdict is about, not what the night brought: both sides are judged by the claims of today.
+        MasterData before = Before(data, night.First) with { Claims = data.Claims };
 
         // Most cards were not measured in the night: what follows from their own data is taken over.
         return CardStandings.Of(before, Analyser.Run(before, analysis.Profile, null, analysis));
@@ -225,7 +272,7 @@ internal sealed class ReportDesk(Func<IReadOnlyList<ScheduledEntry>> schedule)
     /// <summary>The verdict and what the registers say against the claim; the analysis explains everything that was measured.</summary>
     private static void AppendStanding(StringBuilder text, CardStanding standing)
     {
-        text.AppendLine(CultureInfo.InvariantCulture, $"Verdict: {standing.Verdict.Words}");
+        text.AppendLine(CultureInfo.InvariantCulture, $"Verdict: {standing.Verdict.Words}{(standing.Verdict.Basis is { } basis ? $" ({basis})" : "")}");
         foreach (string missing in standing.Verdict.Missing)
         {
             text.AppendLine(CultureInfo.InvariantCulture, $"  for a better one: {Show.Clean(missing)}");

@@ -11,7 +11,7 @@ internal static class ScheduleCommand
         var entryOptions = new ScheduleOptions();
         var suggested = new Option<bool>("--suggested") { Description = "Take over what the analysis proposes for tonight, as far as it destroys nothing." };
         var hours = new Option<double>("--hours") { Description = "Length of the night, for --suggested.", HelpName = "HOURS", DefaultValueFactory = _ => 8 };
-        var dryRun = new Option<bool>("--dry-run") { Description = "With --suggested: show, take nothing over." };
+        var dryRun = new Option<bool>("--dry-run") { Description = "Check and show, take nothing over." };
         var command = new Command(
             "schedule",
             "Show the night as it will go, or set what a board is to do. TIME is 22:30 or 2031-03-14 22:30.\n\n"
@@ -20,9 +20,14 @@ internal static class ScheduleCommand
             suggested, hours, dryRun, CommandLine.Json,
         };
         entryOptions.AddTo(command);
-        command.SetAction((parsed, cancellationToken) => OperatorSession.RunAsync(
-            parsed.GetValue(CommandLine.Data)!,
-            async session =>
+        command.SetAction((parsed, cancellationToken) =>
+        {
+            var times = new ScheduleTimes(TimeProvider.System.GetUtcNow(), TimeZoneInfo.Local);
+            V1.ScheduleEntry? entry = parsed.GetValue(suggested) ? null : entryOptions.Read(parsed, times);
+            bool sets = (entry is not null || parsed.GetValue(suggested)) && !parsed.GetValue(dryRun);
+            return OperatorSession.RunAsync(parsed, RunAsync, cancellationToken, use: sets ? DataUse.Writing : DataUse.Reading);
+
+            async Task<int> RunAsync(OperatorSession session)
             {
                 if (parsed.GetValue(suggested))
                 {
@@ -32,18 +37,11 @@ internal static class ScheduleCommand
                     return 0;
                 }
 
-                var times = new ScheduleTimes(TimeProvider.System.GetUtcNow(), TimeZoneInfo.Local);
-                if (entryOptions.Read(parsed, times) is { } entry)
+                if (entry is not null)
                 {
-                    V1.ScheduleSet set = await session.Client.SetScheduleAsync(entry, cancellationToken: cancellationToken);
-                    string where = set.Entry.Target.Length > 0 ? set.Entry.Target : $"wherever {set.Entry.Tag} is";
-                    Console.WriteLine($"Board {set.Entry.Board}, {where}: {(set.Entry.Repeat == 0 ? "nothing to do any more" : ScheduleOptions.Words(set.Entry, times))}.");
-                    if (set.Entry.HasEraseIdentity)
-                    {
-                        Console.WriteLine($"Everything on card {set.Entry.EraseIdentity} will be DESTROYED.");
-                    }
-
-                    return 0;
+                    V1.PlanRunRequest[] requests = [.. (entryOptions.IsForEveryBoard(parsed) ? await BoardsAsync(session, cancellationToken) : [entry.Board])
+                        .Select(board => new V1.PlanRunRequest { Entry = new V1.ScheduleEntry(entry) { Board = board }, Later = entryOptions.IsForLater(parsed) })];
+                    return await PlanAsync(session, requests, parsed.GetValue(dryRun), parsed.GetValue(CommandLine.Json), times, cancellationToken);
                 }
 
                 V1.ScheduleList list = await session.Client.GetScheduleAsync(new V1.GetScheduleRequest(), cancellationToken: cancellationToken);
@@ -57,9 +55,76 @@ internal static class ScheduleCommand
                 }
 
                 return 0;
-            },
-            cancellationToken));
+            }
+        });
         return command;
+    }
+
+    private static async Task<IEnumerable<string>> BoardsAsync(OperatorSession session, CancellationToken cancellationToken)
+    {
+        V1.BoardList list = await session.Client.ListBoardsAsync(new V1.ListBoardsRequest(), cancellationToken: cancellationToken);
+        string[] joined = [.. list.Boards.Where(b => b.Trust is "joined" or "plain text").Select(b => b.Name)];
+        return joined.Length > 0 ? joined : throw new CommandException("No board has joined yet: let them in with `cardassay-collector invite NAME ...`.", 2);
+    }
+
+    /// <summary>Checks all of them before any is recorded, so that a refusal changes nothing.</summary>
+    private static async Task<int> PlanAsync(
+        OperatorSession session, V1.PlanRunRequest[] requests, bool isDryRun, bool asJson, ScheduleTimes times, CancellationToken cancellationToken)
+    {
+        if (!session.IsRunning)
+        {
+            throw new CommandException(
+                $"No collector is running on {session.Place.Folder}, so no board would hear of it: start one with `cardassay-collector serve`, then schedule.", 2);
+        }
+
+        foreach (V1.PlanRunRequest request in requests.Length > 1 ? requests : [])
+        {
+            await session.Client.PlanRunAsync(new V1.PlanRunRequest(request) { DryRun = true }, cancellationToken: cancellationToken);
+        }
+
+        foreach (V1.PlanRunRequest request in requests)
+        {
+            request.DryRun = isDryRun;
+            V1.PlanRunAnswer answer = await session.Client.PlanRunAsync(request, cancellationToken: cancellationToken);
+            if (asJson)
+            {
+                Show.Json(answer);
+            }
+            else
+            {
+                Print(answer, isDryRun, times);
+            }
+        }
+
+        return 0;
+    }
+
+    private static void Print(V1.PlanRunAnswer answer, bool isDryRun, ScheduleTimes times)
+    {
+        V1.ScheduleEntry set = answer.Entry;
+        string where = $"Board {set.Board}, {(set.Target.Length > 0 ? set.Target : $"wherever {set.Tag} is")}";
+        string replaced = answer.Withdrawn > 0 && set.Repeat > 0 ? $" It replaces what was scheduled there ({answer.Withdrawn}); --also keeps both." : "";
+        Show.Paragraph(set.Repeat == 0
+            ? string.Create(CultureInfo.InvariantCulture, $"{where}: {answer.Withdrawn} entries {(isDryRun ? "would be withdrawn" : "withdrawn")}.")
+            : $"{where}: {ScheduleOptions.Words(set, times)}.{replaced}");
+        foreach (string note in answer.Notes)
+        {
+            Show.Paragraph("  " + note);
+        }
+
+        if (set.HasEraseIdentity && set.Repeat > 0)
+        {
+            Console.WriteLine($"Everything on card {set.EraseIdentity} will be DESTROYED.");
+        }
+
+        if (isDryRun)
+        {
+            Console.WriteLine("Nothing was recorded (--dry-run).");
+            return;
+        }
+
+        Console.WriteLine();
+        NightTable.Print(answer.Schedule, times, isRunning: true);
     }
 
     private static void ShowProposals(V1.SuggestedList proposals, bool asJson, bool isDryRun)

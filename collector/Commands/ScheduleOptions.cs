@@ -1,5 +1,6 @@
 using System.CommandLine;
 using System.Globalization;
+using Cardassay.Collector.Exchange;
 using Cardassay.Plans;
 
 namespace Cardassay.Collector.Commands;
@@ -11,36 +12,51 @@ internal sealed class ScheduleOptions
     private const uint MostUntilStop = 10_000;
     private const uint MostUntilSettled = 30;
 
-    private readonly Argument<string?> _board = new("BOARD") { Description = "Name of the board; without it the schedule is shown.", Arity = ArgumentArity.ZeroOrOne };
-    private readonly Argument<string?> _target = new("TARGET") { Description = "Device or folder on the board; without it the slot in which the card --tag is.", Arity = ArgumentArity.ZeroOrOne };
+    private readonly Argument<string?> _board = new("BOARD") { Description = "Name of the board; without it the only one, or the one the card --tag is in. Without anything the schedule is shown.", Arity = ArgumentArity.ZeroOrOne };
+    private readonly Argument<string?> _target = new("TARGET") { Description = "Device or folder on the board; without it the slot in which the card --tag is, or the only one that holds a card.", Arity = ArgumentArity.ZeroOrOne };
     private readonly Option<string> _plan = new("--plan") { Description = "Built-in plan or a plan file.", HelpName = "NAME|FILE", DefaultValueFactory = _ => "overnight" };
     private readonly Option<uint?> _repeat = new("--repeat") { Description = "How many runs (default 1); with --until the most.", HelpName = "N" };
-    private readonly Option<string?> _until = new("--until") { Description = "Repeat until a time, or until every figure of the card is settled.", HelpName = "TIME|settled" };
+    private readonly Option<string?> _until = new("--until") { Description = "Repeat until a time, or once a night until a further night no longer narrows the card's rank.", HelpName = "TIME|settled" };
     private readonly Option<string?> _from = new("--from") { Description = "Begin no run earlier.", HelpName = "TIME" };
     private readonly Option<string?> _stopBy = new("--stop-by") { Description = "Begin no run that is not over by then with 90 % probability, and end one that still runs.", HelpName = "TIME" };
     private readonly Option<string?> _tag = new("--tag") { Description = "The card expected; without it whatever is in the slot.", HelpName = "TAG" };
     private readonly Option<bool> _also = new("--also") { Description = "Keep what is scheduled for this board and target; without it the new entry replaces it." };
     private readonly Option<string?> _erase = new("--erase") { Description = "Consent to DESTROY what is on exactly this card.", HelpName = "IDENTITY" };
-    private readonly Option<bool> _allowFixed = new("--allow-fixed-disk") { Description = "Allow a target that is neither an SD card in a slot nor removable." };
+    private readonly Option<bool> _allowFixed = new("--allow-fixed-disk") { Description = "Allow a device that is neither an SD card in a slot nor removable, or a folder on the disk of the board's system or journal." };
+    private readonly Option<bool> _later = new("--later") { Description = "The card is put in later: do not ask that it be there now." };
+    private readonly Option<bool> _everyBoard = new("--every-board") { Description = "The same for every board that has joined; give the target as the only argument." };
     private readonly Option<bool> _remove = new("--remove") { Description = "Withdraw what is scheduled for this board and target." };
 
     internal void AddTo(Command command)
     {
         command.Arguments.Add(_board);
         command.Arguments.Add(_target);
-        foreach (Option option in (Option[])[_plan, _repeat, _until, _from, _stopBy, _tag, _also, _erase, _allowFixed, _remove])
+        foreach (Option option in (Option[])[_plan, _repeat, _until, _from, _stopBy, _tag, _also, _erase, _allowFixed, _later, _everyBoard, _remove])
         {
             command.Options.Add(option);
         }
     }
 
-    /// <summary>The entry a person described; null when no board was named.</summary>
+    /// <summary>True when the card is put in later.</summary>
+    internal bool IsForLater(ParseResult parsed) => parsed.GetValue(_later);
+
+    /// <summary>True when every board is to do it.</summary>
+    internal bool IsForEveryBoard(ParseResult parsed) => parsed.GetValue(_everyBoard);
+
+    /// <summary>The entry a person described; null when nothing was said of one.</summary>
     /// <exception cref="CommandException">Something cannot be meant; names the option.</exception>
     internal V1.ScheduleEntry? Read(ParseResult parsed, ScheduleTimes times)
     {
-        if (parsed.GetValue(_board) is not { } board)
+        if (parsed.GetValue(_board) is null
+            && ((Option[])[_plan, _repeat, _until, _from, _stopBy, _tag, _also, _erase, _allowFixed, _later, _everyBoard, _remove]).All(o => parsed.GetResult(o) is null or { Implicit: true }))
         {
             return null;
+        }
+
+        bool isForAll = IsForEveryBoard(parsed);
+        if (isForAll && (parsed.GetValue(_target) is not null || parsed.GetValue(_tag) is not null || parsed.GetValue(_erase) is not null))
+        {
+            throw new CommandException("--every-board: give the target alone, for example a folder where each board has its card mounted; a card and a consent belong to one board.", 2);
         }
 
         string? until = parsed.GetValue(_until);
@@ -52,8 +68,8 @@ internal sealed class ScheduleOptions
 
         var entry = new V1.ScheduleEntry
         {
-            Board = board,
-            Target = parsed.GetValue(_target) ?? "",
+            Board = isForAll ? "" : parsed.GetValue(_board) ?? "",
+            Target = (isForAll ? parsed.GetValue(_board) : parsed.GetValue(_target)) ?? "",
             Repeat = parsed.GetValue(_remove) ? 0 : repeat,
             AllowFixedDisk = parsed.GetValue(_allowFixed),
             KeepOthers = parsed.GetValue(_also),
@@ -86,7 +102,7 @@ internal sealed class ScheduleOptions
         string what = entry switch
         {
             { UntilStop: true } => $"{entry.PlanName} again and again until {times.Whole(entry.StopByUnixNs)}",
-            { UntilSettled: true } => string.Create(CultureInfo.InvariantCulture, $"{entry.PlanName} until every figure is settled, at most {entry.Repeat} times"),
+            { UntilSettled: true } => string.Create(CultureInfo.InvariantCulture, $"{entry.PlanName} once a night until its rank is settled, at most {entry.Repeat} times"),
             _ => string.Create(CultureInfo.InvariantCulture, $"{entry.Repeat} x {entry.PlanName}"),
         };
         string from = entry.HasNotBeforeUnixNs ? $", not before {times.Whole(entry.NotBeforeUnixNs)}" : "";
@@ -126,10 +142,10 @@ internal sealed class ScheduleOptions
 
         try
         {
-            entry.PlanText = File.ReadAllText(plan);
+            entry.PlanText = ForeignFile.ReadText(plan, ForeignFile.MaxSettingsBytes);
             entry.PlanName = PlanReader.Parse(entry.PlanText, plan).Name;
         }
-        catch (PlanException e)
+        catch (Exception e) when (e is PlanException or EvidenceException)
         {
             throw new CommandException(e.Message, 2);
         }

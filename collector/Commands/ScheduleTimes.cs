@@ -36,11 +36,18 @@ internal sealed class ScheduleTimes(DateTimeOffset now, TimeZoneInfo zone)
         return Short(moment) + (moment.Offset == zone.GetUtcOffset(now) ? "" : " " + Name(moment.Offset));
     }
 
-    /// <summary>"22:30 UTC+01:00", "14 Mar 22:30 UTC+01:00": for a time that stands alone.</summary>
+    /// <summary>"22:30 UTC+01:00", "tomorrow 06:30 UTC+01:00", "16 Mar 22:30 UTC+01:00": for a time that stands alone.</summary>
     internal string Whole(long unixNs)
     {
         DateTimeOffset moment = In(unixNs);
-        return $"{Short(moment)} {Name(moment.Offset)}";
+        int days = (moment.Date - TimeZoneInfo.ConvertTime(now, zone).Date).Days;
+        string day = days switch
+        {
+            0 => "",
+            1 => "tomorrow ",
+            _ => moment.ToString("d MMM ", CultureInfo.InvariantCulture),
+        };
+        return day + moment.ToString("HH:mm ", CultureInfo.InvariantCulture) + Name(moment.Offset);
     }
 
     /// <summary>"2031-03-14 22:30:05 UTC+01:00": for a moment that may be long ago.</summary>

@@ -8,6 +8,11 @@ namespace Cardassay.Collector.Commands;
 /// <summary>`serve`: receives from boards until stopped.</summary>
 internal static class ServeCommand
 {
+    internal const string Name = "serve";
+
+    /// <summary>Makes no sense for a service.</summary>
+    internal const string Background = "--background";
+
     internal static Command Create()
     {
         var listen = new Option<string>("--listen")
@@ -29,10 +34,11 @@ internal static class ServeCommand
         };
         var json = new Option<bool>("--log-json") { Description = "Write each log line as one JSON object." };
         var quiet = new Option<bool>("--quiet") { Description = "Log warnings and errors only." };
+        var background = new Option<bool>(Background) { Description = "Come back when it is ready; the collector goes on without the terminal." };
         Option<string?> store = StoreSetting.Option("Where the results of a new data folder go; later it is remembered.");
-        var command = new Command("serve", "Receive from boards and serve the page until stopped.\n\nExample: cardassay-collector serve --data ./cards")
+        var command = new Command(Name, "Receive from boards and serve the page until stopped.\n\nExample: cardassay-collector serve --data ./cards")
         {
-            listen, plainText, page, quiet, json, store,
+            listen, plainText, page, background, quiet, json, store,
         };
         command.SetAction(async (parsed, cancellationToken) =>
         {
@@ -44,7 +50,13 @@ internal static class ServeCommand
                 Page = parsed.GetValue(page) == "off" ? null : Loopback(parsed.GetValue(page)!, "--page"),
                 Verbose = !parsed.GetValue(quiet),
                 LogAsJson = parsed.GetValue(json),
+                GroupSocket = CollectorOptions.GroupSocketOfService(Environment.GetEnvironmentVariable),
             }, parsed.GetValue(store));
+            if (parsed.GetValue(background))
+            {
+                return await BackgroundServe.RunAsync(options.DataFolder, Environment.GetCommandLineArgs().Skip(1), Background, cancellationToken);
+            }
+
             CollectorHost host;
             try
             {
@@ -56,6 +68,10 @@ internal static class ServeCommand
             }
 
             StoreSetting.Remember(options.DataFolder, options.Store);
+            // A service is found by its socket.
+            using RunningCollectors? note = options.GroupSocket is null
+                ? RunningCollectors.Note(Environment.GetFolderPath(Environment.SpecialFolder.UserProfile), options.DataFolder)
+                : null;
             await using (host)
             {
                 Console.WriteLine($"data in {options.DataFolder}");

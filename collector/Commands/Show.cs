@@ -1,5 +1,5 @@
 using System.Globalization;
-using System.Text;
+using Cardassay.Trust;
 using Google.Protobuf;
 using Spectre.Console;
 
@@ -13,24 +13,40 @@ internal static class Show
     /// <param name="headings">Headings of the columns.</param>
     /// <param name="rows">The cells.</param>
     /// <param name="whole">Columns whose cells are not broken into lines, so that the others take what is left.</param>
-    internal static void Table(string title, IReadOnlyList<string> headings, IEnumerable<IReadOnlyList<string>> rows, params IReadOnlyCollection<string> whole)
+    internal static void Table(string title, IReadOnlyList<string> headings, IEnumerable<IReadOnlyList<string>> rows, params IReadOnlyCollection<string> whole) =>
+        Table(Out(), title, headings, rows.Select(row => row.Select(Clean)), whole);
+
+    /// <summary>The same for cells of several lines, each of which is clean already.</summary>
+    internal static void TableOfLines(string title, IReadOnlyList<string> headings, IEnumerable<IReadOnlyList<string>> rows, params IReadOnlyCollection<string> whole) =>
+        Table(Out(), title, headings, rows, whole);
+
+    /// <summary>What <see cref="TableOfLines"/> prints on a terminal of so many columns.</summary>
+    internal static string OfLines(int columns, string title, IReadOnlyList<string> headings, IEnumerable<IReadOnlyList<string>> rows, params IReadOnlyCollection<string> whole)
     {
-        IAnsiConsole console = Out();
+        using var text = new StringWriter(CultureInfo.InvariantCulture);
+        IAnsiConsole console = AnsiConsole.Create(new AnsiConsoleSettings { Ansi = AnsiSupport.No, Out = new AnsiConsoleOutput(text) });
+        console.Profile.Width = columns;
+        Table(console, title, headings, rows, whole);
+        return text.ToString();
+    }
+
+    private static void Table(IAnsiConsole console, string title, IReadOnlyList<string> headings, IEnumerable<IEnumerable<string>> rows, params IReadOnlyCollection<string> whole)
+    {
         var table = new Table { Border = TableBorder.Simple, Title = null };
         foreach (string heading in headings)
         {
-            var column = new TableColumn(new Text(heading)) { NoWrap = whole.Contains(heading) };
+            var column = new TableColumn(new Text(Clean(heading))) { NoWrap = whole.Contains(heading) };
             table.AddColumn(whole.Count > 0 ? column.PadLeft(0).PadRight(1) : column);
         }
 
         int count = 0;
-        foreach (IReadOnlyList<string> row in rows)
+        foreach (IEnumerable<string> row in rows)
         {
-            table.AddRow(row.Select(cell => new Text(Clean(cell))));
+            table.AddRow(row.Select(cell => new Text(PlainText.CleanLines(cell))));
             count++;
         }
 
-        console.WriteLine(title);
+        console.WriteLine(Clean(title));
         if (count > 0)
         {
             console.Write(table);
@@ -44,20 +60,11 @@ internal static class Show
     internal static void Json(IMessage message) => Console.WriteLine(MessageJson.Render(message));
 
     /// <summary>Text from outside without anything a terminal would obey.</summary>
-    internal static string Clean(string text)
-    {
-        var clean = new StringBuilder(text.Length);
-        foreach (char c in text)
-        {
-            clean.Append(char.IsControl(c) || CharUnicodeInfo.GetUnicodeCategory(c) == UnicodeCategory.Format ? '?' : c);
-        }
-
-        return clean.ToString();
-    }
+    internal static string Clean(string text) => PlainText.Clean(text);
 
     private static IAnsiConsole Out()
     {
-        IAnsiConsole console = AnsiConsole.Create(new AnsiConsoleSettings { Out = new AnsiConsoleOutput(Console.Out) });
+        IAnsiConsole console = AnsiConsole.Create(new AnsiConsoleSettings { Ansi = AnsiSupport.No, Out = new AnsiConsoleOutput(Console.Out) });
         if (Console.IsOutputRedirected)
         {
             console.Profile.Width = 160;

@@ -1,5 +1,6 @@
 using System.CommandLine;
 using System.Globalization;
+using Cardassay.Collector.Report;
 
 namespace Cardassay.Collector.Commands;
 
@@ -8,14 +9,24 @@ internal static class StatusCommand
 {
     internal static Command Create()
     {
+        var acknowledge = new Option<string?>("--acknowledge") { Description = "Say that a loss or doubt of the delivery was seen and needs nobody any more; its key stands beside it.", HelpName = "KEY" };
+        var reason = new Option<string?>("--reason") { Description = "Why, with --acknowledge; kept in the log and shown in every report.", HelpName = "TEXT" };
         var command = new Command("status", "Show what was received, what is missing and what needs a person.\n\nExample: cardassay-collector status --data ./cards")
         {
-            CommandLine.Json,
+            acknowledge, reason, CommandLine.Json,
         };
         command.SetAction((parsed, cancellationToken) => OperatorSession.RunAsync(
-            parsed.GetValue(CommandLine.Data)!,
+            parsed,
             async session =>
             {
+                if (parsed.GetValue(acknowledge) is not null || parsed.GetValue(reason) is not null)
+                {
+                    V1.FindingAcknowledged said = await session.Client.AcknowledgeAsync(
+                        new V1.AcknowledgeRequest { Key = parsed.GetValue(acknowledge) ?? "", Reason = parsed.GetValue(reason) ?? "" }, cancellationToken: cancellationToken);
+                    Show.Paragraph($"Acknowledged: {said.Text}");
+                    return 0;
+                }
+
                 V1.CollectorStatus status = await session.Client.GetStatusAsync(new V1.GetStatusRequest(), cancellationToken: cancellationToken);
                 if (parsed.GetValue(CommandLine.Json))
                 {
@@ -27,6 +38,11 @@ internal static class StatusCommand
                 Console.WriteLine($"data        {status.DataFolder}");
                 Console.WriteLine(string.Create(CultureInfo.InvariantCulture,
                     $"records     {status.RecordsReceived} received, {status.Gaps} missing, {status.Conflicts} conflicting"));
+                if (status.EntriesLost + status.EntriesOnlyStored > 0)
+                {
+                    Console.WriteLine($"log losses  {Wording.Count((long)status.EntriesLost, "entry", "entries")} of the intake log lost, {Wording.Number((long)status.EntriesOnlyStored)} only in the database");
+                }
+
                 if (session.IsRunning)
                 {
                     Console.WriteLine(string.Create(CultureInfo.InvariantCulture,
@@ -35,7 +51,8 @@ internal static class StatusCommand
 
                 Console.WriteLine(string.Create(CultureInfo.InvariantCulture,
                     $"intake log  {status.IntakeBytes / 1e6:0.0} MB, entry {status.IntakeLastSequence}, {status.IntakeFullness * 100:0} % of its room taken"));
-                Console.WriteLine(status.ApplyLagEntries == 0
+                Console.WriteLine(status.StoreProblem.Length > 0 ? $"database    {status.StoreState}: {Show.Clean(status.StoreProblem)}"
+                    : status.ApplyLagEntries == 0
                     ? string.Create(CultureInfo.InvariantCulture, $"database    at entry {status.AppliedSequence}, nothing behind")
                     : string.Create(CultureInfo.InvariantCulture, $"database    {status.ApplyLagEntries} entries behind for {status.ApplyLagSeconds:0.0} s when asked, now at entry {status.AppliedSequence}"));
                 string present = status.BoardsPresent.Count == 0 ? "" : $": {Show.Clean(string.Join(", ", status.BoardsPresent))}";
@@ -69,7 +86,8 @@ internal static class StatusCommand
 
                 return 0;
             },
-            cancellationToken));
+            cancellationToken,
+            use: parsed.GetValue(acknowledge) is null && parsed.GetValue(reason) is null ? DataUse.Reading : DataUse.Writing));
         return command;
     }
 

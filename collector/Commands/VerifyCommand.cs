@@ -8,34 +8,37 @@ namespace Cardassay.Collector.Commands;
 /// <summary>`verify`: recomputes a published table from the raw records in its zip. Needs no data folder and no collector.</summary>
 internal static class VerifyCommand
 {
+    /// <summary>What an evidence may take to compute, bytes, as estimated; with the program itself some 300 MB.</summary>
+    private const long MaxComputingBytes = 180_000_000;
+
     internal static Command Create()
     {
         var file = new Argument<string>("FILE") { Description = "Zip written by `report --publish ... --evidence FILE`." };
         var table = new Option<string?>("--table") { Description = "Check this table (Markdown or HTML, as published) as well.", HelpName = "FILE" };
+        var large = new Option<bool>("--large") { Description = "Check a publication that takes more than 300 MB of memory to compute, too; about 1 GB for 600,000 trials." };
         var command = new Command(
             "verify",
             "Recompute every figure of a published table from the raw records in its zip, and name each one that differs.\n\n"
             + "Example: cardassay-collector verify cards.zip --table post.md")
         {
-            file, table,
+            file, table, large,
         };
-        command.SetAction(parsed => Run(parsed.GetValue(file)!, parsed.GetValue(table)));
+        command.SetAction(parsed => Run(parsed.GetValue(file)!, parsed.GetValue(table), parsed.GetValue(large)));
         return command;
     }
 
-    private static int Run(string path, string? table)
+    private static int Run(string path, string? table, bool large)
     {
         Verification checkedNow;
         string madeWith;
-        List<string> differences;
+        IReadOnlyList<string> differences;
         try
         {
             using FileStream stream = File.OpenRead(path);
-            Evidence evidence = EvidenceZip.Read(stream, path);
+            Evidence evidence = EvidenceZip.Read(stream, path, large ? null : MaxComputingBytes);
             madeWith = evidence.MadeWith;
-            var publisher = new Publisher(ReportDesk.Model);
-            checkedNow = publisher.Check(evidence);
-            differences = [.. checkedNow.Differences, .. table is null ? [] : publisher.CheckTable(evidence, File.ReadAllText(table), table)];
+            checkedNow = new Publisher(ReportDesk.Model).Check(evidence, table is null ? null : (ForeignFile.ReadText(table, ForeignFile.MaxTableBytes), table));
+            differences = checkedNow.Differences;
         }
         catch (Exception e) when (e is IOException or UnauthorizedAccessException or EvidenceException or ArgumentException)
         {

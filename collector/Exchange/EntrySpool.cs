@@ -15,6 +15,7 @@ internal sealed class EntrySpool : IDisposable
 
     private readonly FileStream _file;
     private byte[] _one = new byte[4096];
+    private long _bytes;
 
     private EntrySpool(FileStream file) => _file = file;
 
@@ -41,9 +42,11 @@ internal sealed class EntrySpool : IDisposable
     }
 
     /// <summary>Adds an entry behind the others.</summary>
+    /// <returns>Where it is, for <see cref="At"/>.</returns>
     /// <exception cref="IOException">The disk is full or failed.</exception>
-    internal void Add(V1.IntakeEntry entry)
+    internal long Add(V1.IntakeEntry entry)
     {
+        long at = _bytes;
         int size = entry.CalculateSize();
         if (_one.Length < LengthBytes + size)
         {
@@ -53,12 +56,34 @@ internal sealed class EntrySpool : IDisposable
         BinaryPrimitives.WriteInt32LittleEndian(_one, size);
         entry.WriteTo(_one.AsSpan(LengthBytes, size));
         _file.Write(_one, 0, LengthBytes + size);
+        _bytes += LengthBytes + size;
         Count++;
+        return at;
+    }
+
+    /// <summary>The entry that was added at a place.</summary>
+    internal V1.IntakeEntry At(long at)
+    {
+        _file.Flush();
+        Span<byte> length = stackalloc byte[LengthBytes];
+        ReadExactly(length, at);
+        int size = BinaryPrimitives.ReadInt32LittleEndian(length);
+        if (_one.Length < size)
+        {
+            _one = new byte[2 * size];
+        }
+
+        ReadExactly(_one.AsSpan(0, size), at + LengthBytes);
+        return V1.IntakeEntry.Parser.ParseFrom(_one, 0, size);
     }
 
     /// <summary>All entries in the order they were added; may be asked for as often as one likes.</summary>
-    internal IEnumerable<V1.IntakeEntry> Entries()
+    internal IEnumerable<V1.IntakeEntry> Entries() => Placed().Select(placed => placed.Entry);
+
+    /// <summary>The same, each with where it is, for <see cref="At"/>.</summary>
+    internal IEnumerable<(long At, V1.IntakeEntry Entry)> Placed()
     {
+        long at = 0;
         _file.Flush();
         using var handle = new SafeFileHandle(_file.SafeFileHandle.DangerousGetHandle(), ownsHandle: false);
         using var from = new FileStream(handle, FileAccess.Read, BufferBytes);
@@ -75,7 +100,17 @@ internal sealed class EntrySpool : IDisposable
             }
 
             from.ReadExactly(one, 0, size);
-            yield return V1.IntakeEntry.Parser.ParseFrom(one, 0, size);
+            yield return (at, V1.IntakeEntry.Parser.ParseFrom(one, 0, size));
+            at += LengthBytes + size;
+        }
+    }
+
+    private void ReadExactly(Span<byte> into, long at)
+    {
+        for (int done = 0; done < into.Length;)
+        {
+            int got = RandomAccess.Read(_file.SafeFileHandle, into[done..], at + done);
+            done += got > 0 ? got : throw new EndOfStreamException();
         }
     }
 

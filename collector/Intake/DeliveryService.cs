@@ -157,6 +157,11 @@ internal sealed partial class DeliveryService(
             refusal = Refuse(V1.Refusal.Types.Reason.Disk, $"The collector's disk is full: {e.Message}");
             LogDiskFull(logger, e.Message);
         }
+        catch (LogMovedException e)
+        {
+            refusal = Refuse(V1.Refusal.Types.Reason.Disk, "The collector's log is not in its place any more, and nothing is received until it is; the board keeps its data.");
+            LogMovedAway(logger, e.Message);
+        }
         catch (StoreException e)
         {
             refusal = Refuse(V1.Refusal.Types.Reason.Disk, e is StoreUnavailableException
@@ -274,7 +279,7 @@ internal sealed partial class DeliveryService(
             string epoch = Convert.ToHexStringLower(span.Epoch.Span);
             long through = desk.Through(epoch);
             bool first = seen.Add(epoch);
-            if (first && desk.BoardBefore(epoch, board) is { } before)
+            if (first && desk.BoardBefore(epoch, board) is { } before && !trust.WasRenamed(before, board))
             {
                 LogMoved(logger, board, epoch, before);
                 Note(Doubt(V1.JournalDoubt.Types.Kind.Moved, board, span.Epoch,
@@ -416,6 +421,9 @@ internal sealed partial class DeliveryService(
 
     [LoggerMessage(EventId = EventNumbers.ProtocolBroken, Level = LogLevel.Warning, Message = "Board {Board} broke the protocol: {Problem}")]
     private static partial void LogBad(ILogger logger, string board, string problem);
+
+    [LoggerMessage(EventId = EventNumbers.IntakeMoved, Level = LogLevel.Critical, Message = "Nothing is received: {Problem}")]
+    private static partial void LogMovedAway(ILogger logger, string problem);
 
     [LoggerMessage(EventId = EventNumbers.IntakeDiskFull, Level = LogLevel.Error, Message = "The disk of the intake log is full: {Problem}")]
     private static partial void LogDiskFull(ILogger logger, string problem);

@@ -41,7 +41,8 @@ internal static class EntryCodec
         _ => null,
     };
 
-    private static V1.IntakeEntry ToEntry(StoredRecord record)
+    /// <summary>The entry of a row.</summary>
+    internal static V1.IntakeEntry ToEntry(StoredRecord record)
     {
         (string board, string origin) = BoardOrigin.Split(record.Board);
         return new V1.IntakeEntry
@@ -66,7 +67,8 @@ internal static class EntryCodec
         };
     }
 
-    private static V1.IntakeEntry ToEntry(StoredEvent e)
+    /// <inheritdoc cref="ToEntry(StoredRecord)"/>
+    internal static V1.IntakeEntry ToEntry(StoredEvent e)
     {
         var entry = new V1.IntakeEntry { ReceivedUnixNs = e.AtUnixNs };
         if (e.FromOperator)

@@ -24,10 +24,32 @@ internal sealed class HandKeptBook
             }
 
             known.Figures.AddRange(kept.Figures);
+            known.Replaces.UnionWith(kept.Replaces);
         }
         else if (message.ImportWithdrawn is { } withdrawn && _imports.Find(i => i.Id == withdrawn.ImportId) is { } gone)
         {
             gone.IsWithdrawn = true;
+        }
+        else
+        {
+            return;
+        }
+
+        Settle();
+    }
+
+    /// <summary>An import stands back for a newer version of its file, as long as that one counts itself. A newer one comes later in the log.</summary>
+    private void Settle()
+    {
+        var replaced = new Dictionary<string, string>(StringComparer.Ordinal);
+        for (int i = _imports.Count - 1; i >= 0; i--)
+        {
+            Import import = _imports[i];
+            import.ReplacedBy = replaced.GetValueOrDefault(import.Id);
+            foreach (string older in import.Counts ? import.Replaces : [])
+            {
+                replaced[older] = import.Id;
+            }
         }
     }
 
@@ -35,7 +57,7 @@ internal sealed class HandKeptBook
     internal IReadOnlyList<HandKeptResult> Results() =>
     [
         .. from import in _imports
-           where !import.IsWithdrawn
+           where import.Counts
            from figure in import.Figures
            select new HandKeptResult
            {
@@ -59,6 +81,16 @@ internal sealed class HandKeptBook
     {
         internal List<V1.HandKeptFigure> Figures { get; } = [];
 
+        /// <summary>Imports of older versions of the file.</summary>
+        internal HashSet<string> Replaces { get; } = new(StringComparer.Ordinal);
+
+        /// <summary>True when a person took it back.</summary>
         internal bool IsWithdrawn { get; set; }
+
+        /// <summary>The import that took its place; null when none did.</summary>
+        internal string? ReplacedBy { get; set; }
+
+        /// <summary>True when its figures count.</summary>
+        internal bool Counts => !IsWithdrawn && ReplacedBy is null;
     }
 }

@@ -30,7 +30,10 @@ internal static class IntakeCodec
             throw new WireFormatException($"Entry {logRecord.Epoch}:{logRecord.Sequence} of the intake log is not an intake entry: {broken.Message}", broken);
         }
 
-        var position = new IntakePosition(logRecord.Epoch.ToString(), logRecord.Sequence);
+        // An event that was recovered keeps the place it had, so that it is the same event to a store that still has it.
+        IntakePosition position = entry.RecoveredFrom is { Sequence: > 0 } before
+            ? new IntakePosition(before.Epoch, (long)before.Sequence)
+            : new IntakePosition(logRecord.Epoch.ToString(), logRecord.Sequence);
         if (entry.Delivered is not null)
         {
             StoredRecord record = EntryCodec.ToRecord(entry);

@@ -15,6 +15,8 @@ namespace Cardassay.Collector.Intake;
 /// <param name="LinkErrors">Error counter.</param>
 /// <param name="SectorsRead">Counter of sectors read.</param>
 /// <param name="SectorsWritten">Counter of sectors written.</param>
+/// <param name="ReadsCompleted">Counter of reads.</param>
+/// <param name="WritesCompleted">Counter of writes.</param>
 internal readonly record struct KeptConditions(
     string? BusMode,
     long? ClockHz,
@@ -27,7 +29,9 @@ internal readonly record struct KeptConditions(
     bool? Throttled,
     long? LinkErrors,
     long? SectorsRead,
-    long? SectorsWritten)
+    long? SectorsWritten,
+    long? ReadsCompleted,
+    long? WritesCompleted)
 {
     private static readonly Dictionary<string, string> NoneUnreadable = [];
 
@@ -43,7 +47,8 @@ internal readonly record struct KeptConditions(
         }
 
         return new KeptConditions(
-            of.BusMode, of.ClockHz, of.ActualClockHz, of.BusWidthBits, of.Governor, hottest, coldest, of.UnderVoltage, of.Throttled, of.LinkErrors, of.SectorsRead, of.SectorsWritten);
+            of.BusMode, of.ClockHz, of.ActualClockHz, of.BusWidthBits, of.Governor, hottest, coldest, of.UnderVoltage, of.Throttled, of.LinkErrors, of.SectorsRead, of.SectorsWritten,
+            of.ReadsCompleted, of.WritesCompleted);
     }
 
     /// <summary>The same as conditions. Sensors have no names any more: reports name none.</summary>
@@ -63,6 +68,8 @@ internal readonly record struct KeptConditions(
         LinkErrors = LinkErrors,
         SectorsRead = SectorsRead,
         SectorsWritten = SectorsWritten,
+        ReadsCompleted = ReadsCompleted,
+        WritesCompleted = WritesCompleted,
         Unreadable = NoneUnreadable,
     };
 }

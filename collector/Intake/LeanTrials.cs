@@ -71,8 +71,9 @@ internal sealed class LeanTrials
         {
             Timeline = Packed(trial),
 
-            // Only how many there were and the longest one is used.
-            Stalls = trial.Stalls.Count == 0 ? [] : [trial.Stalls.MaxBy(s => s.LatencyNs)],
+            // Only how many there were and the longest ones are used, of reads and of writes.
+            Stalls = trial.Stalls.Count == 0 ? [] : [.. trial.Stalls.GroupBy(s => s.IsRead).Select(g => g.MaxBy(s => s.LatencyNs))],
+            UnitNs = [],
             Reasons = trial.Reasons.Count == 0 ? [] : [.. trial.Reasons.Select(Text)],
             During = Telling(trial.During),
         };
@@ -84,6 +85,7 @@ internal sealed class LeanTrials
     {
         Timeline = Packed(trial),
         Latency = LatencyHistogram.OfBuckets(trial.Latency.Buckets()),
+        ReadLatency = trial.ReadLatency is { } reads ? LatencyHistogram.OfBuckets(reads.Buckets()) : null,
     });
 
     /// <summary>
@@ -100,6 +102,8 @@ internal sealed class LeanTrials
 
         long? sectors = unchecked(after.SectorsRead - before.SectorsRead + (after.SectorsWritten - before.SectorsWritten));
         long? none = sectors is null ? null : 0;
+        long? operations = unchecked(after.ReadsCompleted - before.ReadsCompleted + (after.WritesCompleted - before.WritesCompleted));
+        long? noOperations = operations is null ? null : 0;
         return trial with
         {
             Before = Kept(before with
@@ -107,12 +111,16 @@ internal sealed class LeanTrials
                 LinkErrors = before.LinkErrors is null ? null : 0,
                 SectorsRead = none,
                 SectorsWritten = none,
+                ReadsCompleted = noOperations,
+                WritesCompleted = noOperations,
             }),
             After = Kept(after with
             {
                 LinkErrors = after.LinkErrors is null ? null : before.LinkErrors is null ? 0 : after.LinkErrors - before.LinkErrors,
                 SectorsRead = sectors,
                 SectorsWritten = none,
+                ReadsCompleted = operations,
+                WritesCompleted = noOperations,
             }),
         };
     }
@@ -130,7 +138,7 @@ internal sealed class LeanTrials
         (long Low, long High, long HighLow) seen = (long.MaxValue, long.MaxValue, long.MinValue);
         foreach (Conditions sample in samples)
         {
-            var state = KeptConditions.Of(sample with { LinkErrors = sample.LinkErrors is null ? null : 0, SectorsRead = null, SectorsWritten = null });
+            var state = KeptConditions.Of(sample with { LinkErrors = sample.LinkErrors is null ? null : 0, SectorsRead = null, SectorsWritten = null, ReadsCompleted = null, WritesCompleted = null });
             bool tells = states.Add(state with { Hottest = null, Coldest = null });
             if (state.Hottest is { } hottest && state.Coldest is { } coldest
                 && (coldest < seen.Low || hottest < seen.High || hottest > seen.HighLow))
@@ -158,7 +166,7 @@ internal sealed class LeanTrials
 
     private Conditions Kept(KeptConditions of)
     {
-        if (of.SectorsRead is not (null or 0) || of.SectorsWritten is not (null or 0))
+        if (of.SectorsRead is not (null or 0) || of.SectorsWritten is not (null or 0) || of.ReadsCompleted is not (null or 0) || of.WritesCompleted is not (null or 0))
         {
             return of.ToConditions(Text); // no two trials move the same number of sectors
         }

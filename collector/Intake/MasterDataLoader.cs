@@ -21,6 +21,8 @@ internal static class MasterDataLoader
         var boards = new SortedDictionary<string, BoardRecord>(StringComparer.Ordinal);
         var findings = new List<Finding>();
         var doubts = new HashSet<V1.JournalDoubt>();
+        var losses = new Losses();
+        var acknowledged = new Dictionary<string, (DateTimeOffset At, string Reason)>(StringComparer.Ordinal);
         var lean = new LeanTrials();
         long received = 0;
         long gaps = 0;
@@ -63,11 +65,15 @@ internal static class MasterDataLoader
         var given = new Dictionary<(string, string, string?, long?), string>();
         foreach (StoredEvent e in store.Events())
         {
-            newest = Math.Max(newest, e.AtUnixNs);
             if (e.FromOperator)
             {
+                newest = Math.Max(newest, e.AtUnixNs);
                 V1.OperatorEvent message = V1.OperatorEvent.Parser.ParseFrom(e.Payload);
-                if (message.KindCase == V1.OperatorEvent.KindOneofCase.Claim)
+                if (message.Acknowledged is { } seen)
+                {
+                    acknowledged[seen.Key] = (Time(e.AtUnixNs), seen.Reason);
+                }
+                else if (message.KindCase == V1.OperatorEvent.KindOneofCase.Claim)
                 {
                     claims.Add(new ClaimEntry(Time(e.AtUnixNs), ClaimCodec.FromMessage(message.Claim)));
                 }
@@ -81,11 +87,21 @@ internal static class MasterDataLoader
             else
             {
                 V1.CollectorEvent message = V1.CollectorEvent.Parser.ParseFrom(e.Payload);
+                if (losses.Add(message))
+                {
+                    continue; // noticed when somebody looked: the data are no newer for it
+                }
+
+                newest = Math.Max(newest, e.AtUnixNs);
                 if (message.Gap is { } gap)
                 {
                     gaps += (long)(gap.LastSequence - gap.FirstSequence + 1);
                     findings.Add(Lost(
                         shown(BoardOrigin.Join(gap.Board, message.Origin)), Convert.ToHexStringLower(gap.Epoch.Span), (long)gap.FirstSequence, (long)gap.LastSequence, gap.Reason));
+                }
+                else if (message is { Origin.Length: 0, DoorWasFull: { } full })
+                {
+                    findings.Add(DoorFull(full));
                 }
                 else if (message.JournalDoubt is { } doubt && doubts.Add(doubt)) // the board says the same at each greeting
                 {
@@ -94,6 +110,7 @@ internal static class MasterDataLoader
             }
         }
 
+        findings.AddRange(losses.Findings());
         return new MasterData
         {
             AsOf = asOf ?? Time(newest),
@@ -104,8 +121,13 @@ internal static class MasterDataLoader
             Claims = [.. claims.OrderBy(c => c.At)],
             HandKept = handKept.Results(),
             Boards = [.. boards.Values],
-            Integrity = new IntegrityCounts(received, gaps, conflicts.Count),
-            IntakeFindings = findings,
+            Integrity = new IntegrityCounts(received, gaps, conflicts.Count)
+            {
+                EntriesLost = losses.Lost,
+                EntriesOnlyStored = losses.OnlyStored,
+                LossesAreAcknowledged = losses.Findings().All(f => acknowledged.ContainsKey(FindingKey.Of(f))),
+            },
+            IntakeFindings = [.. findings.Select(f => acknowledged.TryGetValue(FindingKey.Of(f), out (DateTimeOffset At, string Reason) seen) ? Seen(f, seen.At, seen.Reason) : f)],
         };
     }
 
@@ -165,6 +187,25 @@ internal static class MasterDataLoader
         ],
         Source = "delivery contract of this project",
         Settles = "Run the plans of that time again.",
+    };
+
+    private static Finding DoorFull(V1.DoorWasFull full) => new()
+    {
+        Id = "door-full",
+        Severity = FindingSeverity.Note,
+        Text = string.Create(
+            CultureInfo.InvariantCulture,
+            $"The door was full since {Time(full.SinceUnixNs):yyyy-MM-dd HH:mm} until {Time(full.UntilUnixNs):yyyy-MM-dd HH:mm} UTC: {full.TurnedAway} connections without a board's certificate were turned away. Boards that joined were let in."),
+        Values = [new("most from", full.MostFrom)],
+        Source = "delivery contract of this project",
+        Settles = "Keep strangers from the port, with a firewall for example.",
+    };
+
+    /// <summary>What a person has seen and said something about needs nobody any more; it stays in every report.</summary>
+    private static Finding Seen(Finding finding, DateTimeOffset at, string reason) => finding with
+    {
+        Severity = FindingSeverity.Note,
+        Text = string.Create(CultureInfo.InvariantCulture, $"{finding.Text} Acknowledged on {at.UtcDateTime:yyyy-MM-dd}: {reason}"),
     };
 
     private static Finding Doubt(V1.JournalDoubt doubt) => new()

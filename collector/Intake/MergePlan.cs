@@ -2,6 +2,7 @@ using System.Globalization;
 using System.Security.Cryptography;
 using Cardassay.Collector.Analysis;
 using Cardassay.Collector.Boards;
+using Cardassay.Collector.Exchange;
 using Cardassay.Collector.Storage;
 using Cardassay.Identity;
 using Cardassay.Trials;
@@ -18,42 +19,99 @@ internal sealed class MergePlan
 {
     private static readonly long FutureNs = 24L * 3600 * 1_000_000_000;
 
+    /// <summary>Most records, notes and journals taken over at once: three times what ten years of a laboratory were reckoned to hold. Each takes some memory while they are sorted.</summary>
+    private const int MostRecords = 5_000_000;
+
+    /// <inheritdoc cref="MostRecords"/>
+    private const int MostEvents = 200_000;
+
+    /// <inheritdoc cref="MostRecords"/>
+    private const int MostEpochs = 100_000;
+
     private readonly IRecordStore _store;
+    private readonly EntrySpool _spool;
     private readonly string _origin;
     private readonly long _nowUnixNs;
     private readonly EpochLedger _ledger;
-    private readonly List<V1.IntakeEntry> _entries = [];
+    private readonly List<Step> _steps = [];
     private readonly List<string> _refused = [];
 
-    private MergePlan(IRecordStore store, string origin, long nowUnixNs)
+    private MergePlan(IRecordStore store, EntrySpool spool, string origin, long nowUnixNs)
     {
         _store = store;
+        _spool = spool;
         _origin = origin;
         _nowUnixNs = nowUnixNs;
         _ledger = new EpochLedger(store.Marks());
     }
 
-    /// <summary>What to append, in order.</summary>
-    internal IReadOnlyList<V1.IntakeEntry> Entries => _entries;
+    /// <summary>What to append, in order, read from the disk one after the other.</summary>
+    internal IEnumerable<V1.IntakeEntry> Entries => _steps.Select(Own);
 
     /// <summary>The counts for a person.</summary>
     internal V1.Merged Summary { get; } = new();
 
     /// <summary>Plans the merge.</summary>
     /// <param name="store">The store, at the end of the intake log.</param>
-    /// <param name="entries">Entries of the other collector.</param>
+    /// <param name="spool">Entries of the other collector. They stay on the disk; what stands in memory of a record is where it is.</param>
     /// <param name="origin">Its name.</param>
     /// <param name="nowUnixNs">This collector's wall clock, ns since 1970.</param>
-    internal static MergePlan Of(IRecordStore store, IReadOnlyList<V1.IntakeEntry> entries, string origin, long nowUnixNs)
+    /// <exception cref="EvidenceException">There are more than can be sorted.</exception>
+    internal static MergePlan Of(IRecordStore store, EntrySpool spool, string origin, long nowUnixNs)
     {
-        var plan = new MergePlan(store, origin, nowUnixNs);
-        V1.IntakeEntry[] believed = [.. entries.Where(plan.IsBelieved)];
-        plan.AddEvents([.. believed.Where(e => e.Delivered is null)]);
-        V1.IntakeEntry[] records = [.. believed.Where(plan.IsRecord)];
-        plan.AddRecords([.. records.Where(e => !e.Delivered.Conflicting)]);
-        plan.AddConflicts([.. records.Where(e => e.Delivered.Conflicting)]);
+        var plan = new MergePlan(store, spool, origin, nowUnixNs);
+        plan.Read();
         plan.Summary.Refused.AddRange(plan._refused);
         return plan;
+    }
+
+    /// <summary>Goes through everything once, decides on the notes, and sorts the records by their journals.</summary>
+    private void Read()
+    {
+        HashSet<string> knownEvents = [.. _store.Events().Select(e => Fingerprint(e.AtUnixNs, e.FromOperator, e.Payload))];
+        int mostEvents = knownEvents.Count + MostEvents;
+        var journals = new Dictionary<string, MergeJournal>(StringComparer.Ordinal);
+        var conflicts = new List<long>();
+        int records = 0;
+        foreach ((long at, V1.IntakeEntry entry) in _spool.Placed())
+        {
+            if (!IsBelieved(entry))
+            {
+                continue;
+            }
+
+            if (entry.Delivered is null)
+            {
+                AddEvent(at, entry, knownEvents);
+            }
+            else if (IsRecord(entry))
+            {
+                records++;
+                RecordKey key = IntakeCodec.KeyOf(entry.Delivered.Record);
+                if (entry.Delivered.Conflicting)
+                {
+                    conflicts.Add(at);
+                }
+                else
+                {
+                    if (!journals.TryGetValue(key.Epoch, out MergeJournal? journal))
+                    {
+                        journals[key.Epoch] = journal = new MergeJournal(key.Epoch);
+                    }
+
+                    journal.Add(key.Sequence, at, Explains(entry));
+                }
+            }
+
+            if (records > MostRecords || knownEvents.Count > mostEvents || journals.Count > MostEpochs)
+            {
+                throw new EvidenceException(string.Create(
+                    CultureInfo.InvariantCulture, $"More than {MostRecords} records, {MostEvents} notes or {MostEpochs} journals cannot be taken over at once: export in parts, by boards."));
+            }
+        }
+
+        AddRecords([.. journals.Values.OrderBy(j => j.Epoch, StringComparer.Ordinal)]);
+        AddConflicts(conflicts);
     }
 
     private bool IsBelieved(V1.IntakeEntry entry)
@@ -87,48 +145,48 @@ internal sealed class MergePlan
 
     private static bool IsName(string name) => name.Length > 0 && BoardRegistry.CleanName(name) == name;
 
-    private void AddRecords(V1.IntakeEntry[] records)
+    private void AddRecords(MergeJournal[] journals)
     {
-        // One queue for each epoch, in front what explains a hole before it. A range that one journal declares lost may stand in the journal that followed it, so that the
-        // queues are gone through until none moves.
-        Dictionary<string, Queue<V1.IntakeEntry>> queues = records
-            .GroupBy(e => IntakeCodec.KeyOf(e.Delivered.Record).Epoch, StringComparer.Ordinal)
-            .OrderBy(g => g.Key, StringComparer.Ordinal)
-            .ToDictionary(g => g.Key, g => new Queue<V1.IntakeEntry>(g.OrderBy(e => !Explains(e)).ThenBy(e => e.Delivered.Record.Sequence)), StringComparer.Ordinal);
-        IReadOnlyDictionary<RecordKey, byte[]> known = _store.HashesOf([.. records.Select(e => IntakeCodec.KeyOf(e.Delivered.Record))]);
-        var taken = new Dictionary<RecordKey, byte[]>();
+        // In front of each journal what explains a hole before it. A range that one journal declares lost may stand in the journal that followed it, so that the
+        // journals are gone through until none moves.
+        foreach (MergeJournal journal in journals)
+        {
+            journal.Sort();
+        }
+
         bool moved = true;
         while (moved)
         {
             moved = false;
-            foreach ((string epoch, Queue<V1.IntakeEntry> queue) in queues)
+            foreach (MergeJournal journal in journals)
             {
-                while (queue.TryPeek(out V1.IntakeEntry? entry) && (Explains(entry) || (long)entry.Delivered.Record.Sequence <= _ledger.Through(epoch) + 1))
+                while (journal.Next is { } next && (next.Explains || next.Sequence <= _ledger.Through(journal.Epoch) + 1))
                 {
-                    queue.Dequeue();
-                    AddRecord(entry, known, taken);
+                    AddRecord(journal, next);
+                    journal.Pass();
                     moved = true;
                 }
             }
         }
 
-        foreach ((string epoch, Queue<V1.IntakeEntry> queue) in queues.Where(q => q.Value.Count > 0))
+        foreach (MergeJournal journal in journals.Where(j => j.Left > 0))
         {
             Refuse(string.Create(
                 CultureInfo.InvariantCulture,
-                $"Journal {epoch}: record {_ledger.Through(epoch) + 1} is missing, so the {queue.Count} records behind it were not taken. Export again from the collector that has them."));
+                $"Journal {journal.Epoch}: record {_ledger.Through(journal.Epoch) + 1} is missing, so the {journal.Left} records behind it were not taken. Export again from the collector that has them."));
         }
     }
 
     private static bool Explains(V1.IntakeEntry entry) =>
         IntakeCodec.ExplainsItsOwnEpoch(IntakeCodec.LostRangeOf(entry.Delivered.Record.Payload.Span), IntakeCodec.KeyOf(entry.Delivered.Record));
 
-    private void AddRecord(V1.IntakeEntry entry, IReadOnlyDictionary<RecordKey, byte[]> known, Dictionary<RecordKey, byte[]> taken)
+    private void AddRecord(MergeJournal journal, MergeJournal.Placed placed)
     {
+        V1.IntakeEntry entry = _spool.At(placed.At);
         V1.Record record = entry.Delivered.Record;
-        RecordKey key = IntakeCodec.KeyOf(record);
+        var key = new RecordKey(journal.Epoch, placed.Sequence);
         byte[] hash = SHA256.HashData(record.Payload.Span);
-        if (known.TryGetValue(key, out byte[]? before) || taken.TryGetValue(key, out before))
+        if (journal.Known(_store, placed.Sequence) is { } before)
         {
             if (before.AsSpan().SequenceEqual(hash) || _store.HasConflict(key, hash))
             {
@@ -137,13 +195,13 @@ internal sealed class MergePlan
                 return;
             }
 
-            Append(entry, conflicting: true);
+            _steps.Add(new Step(placed.At, IsConflict: true));
             Summary.Conflicts++;
             return;
         }
 
-        taken[key] = hash;
-        Append(entry, conflicting: false);
+        journal.Take(placed, hash);
+        _steps.Add(new Step(placed.At, IsConflict: false));
         Summary.RecordsNew++;
         _ledger.Receive(key.Epoch, entry.Delivered.Board, key.Sequence);
         if (IntakeCodec.LostRangeOf(record.Payload.Span) is { } lost)
@@ -153,88 +211,101 @@ internal sealed class MergePlan
     }
 
     /// <summary>What the other collector kept as a conflict stays one, unless it is the very content this collector has.</summary>
-    private void AddConflicts(V1.IntakeEntry[] records)
+    private void AddConflicts(List<long> conflicts)
     {
-        IReadOnlyDictionary<RecordKey, byte[]> known = _store.HashesOf([.. records.Select(e => IntakeCodec.KeyOf(e.Delivered.Record))]);
-        foreach (V1.IntakeEntry entry in records)
+        foreach (long at in conflicts)
         {
+            V1.IntakeEntry entry = _spool.At(at);
             RecordKey key = IntakeCodec.KeyOf(entry.Delivered.Record);
             byte[] hash = SHA256.HashData(entry.Delivered.Record.Payload.Span);
-            if ((known.TryGetValue(key, out byte[]? first) && first.AsSpan().SequenceEqual(hash)) || _store.HasConflict(key, hash))
+            if ((_store.HashesOf([key]).TryGetValue(key, out byte[]? first) && first.AsSpan().SequenceEqual(hash)) || _store.HasConflict(key, hash))
             {
                 Summary.RecordsKnown++;
             }
             else
             {
-                Append(entry, conflicting: true);
+                _steps.Add(new Step(at, IsConflict: true));
                 Summary.Conflicts++;
             }
         }
     }
 
-    private void Append(V1.IntakeEntry entry, bool conflicting)
+    /// <summary>An entry as this collector appends it: with whose it was and when it was taken over.</summary>
+    private V1.IntakeEntry Own(Step step)
     {
-        V1.IntakeEntry own = entry.Clone();
+        V1.IntakeEntry own = _spool.At(step.At);
         own.MergedUnixNs = _nowUnixNs;
-        own.Delivered.Conflicting = conflicting;
-        own.Delivered.Origin = Origin(own.Delivered.Origin);
-        _entries.Add(own);
+        if (own.Delivered is { } delivered)
+        {
+            delivered.Conflicting = step.IsConflict;
+            delivered.Origin = Origin(delivered.Origin);
+        }
+        else if (own.OperatorEvent is { } said)
+        {
+            said.Origin = Origin(said.Origin);
+        }
+        else
+        {
+            own.CollectorEvent.Origin = Origin(own.CollectorEvent.Origin);
+        }
+
+        return own;
     }
 
-    private void AddEvents(V1.IntakeEntry[] events)
+    private void AddEvent(long at, V1.IntakeEntry entry, HashSet<string> known)
     {
-        HashSet<string> known = [.. _store.Events().Select(e => Fingerprint(e.AtUnixNs, e.FromOperator, e.Payload))];
-        foreach (V1.IntakeEntry entry in events)
+        byte[] payload;
+        if (entry.OperatorEvent is { } said)
         {
-            V1.IntakeEntry own = entry.Clone();
-            own.MergedUnixNs = _nowUnixNs;
-            byte[] payload;
-            if (own.OperatorEvent is { } said)
-            {
-                if (said.KindCase is not (V1.OperatorEvent.KindOneofCase.Claim or V1.OperatorEvent.KindOneofCase.HandKept or V1.OperatorEvent.KindOneofCase.ImportWithdrawn))
-                {
-                    Summary.LeftOut++;
-                    continue;
-                }
-
-                if (Problem(said) is { } problem)
-                {
-                    Refuse(problem);
-                    continue;
-                }
-
-                said.Origin = Origin(said.Origin);
-                payload = said.ToByteArray();
-            }
-            else if (own.CollectorEvent is { KindCase: V1.CollectorEvent.KindOneofCase.Gap or V1.CollectorEvent.KindOneofCase.JournalDoubt } noticed)
-            {
-                if (noticed.Gap is { } gap && (gap.Epoch.Length != 16 || gap.FirstSequence is 0 or > long.MaxValue || gap.LastSequence is > long.MaxValue || gap.LastSequence < gap.FirstSequence))
-                {
-                    Refuse("A gap was not taken: it names no range of a journal.");
-                    continue;
-                }
-
-                noticed.Origin = Origin(noticed.Origin);
-                payload = noticed.ToByteArray();
-            }
-            else
+            if (said.KindCase is not (V1.OperatorEvent.KindOneofCase.Claim or V1.OperatorEvent.KindOneofCase.HandKept or V1.OperatorEvent.KindOneofCase.ImportWithdrawn))
             {
                 Summary.LeftOut++;
-                continue;
+                return;
             }
 
-            if (!known.Add(Fingerprint(own.ReceivedUnixNs, own.OperatorEvent is not null, payload)))
+            if (Problem(said) is { } problem)
             {
-                Summary.EventsKnown++;
-                continue;
+                Refuse(problem);
+                return;
             }
 
-            _entries.Add(own);
-            Summary.EventsNew++;
-            if (own.CollectorEvent?.Gap is { } lost)
+            payload = said.ToByteArray();
+        }
+        else if (entry.CollectorEvent is { KindCase: V1.CollectorEvent.KindOneofCase.Gap or V1.CollectorEvent.KindOneofCase.JournalDoubt
+            or V1.CollectorEvent.KindOneofCase.IntakeLoss or V1.CollectorEvent.KindOneofCase.Recovered } noticed)
+        {
+            if (noticed.Gap is { } gap && (gap.Epoch.Length != 16 || gap.FirstSequence is 0 or > long.MaxValue || gap.LastSequence is > long.MaxValue || gap.LastSequence < gap.FirstSequence))
             {
-                _ledger.Lose(Convert.ToHexStringLower(lost.Epoch.Span), lost.Board, (long)lost.FirstSequence, (long)lost.LastSequence);
+                Refuse("A gap was not taken: it names no range of a journal.");
+                return;
             }
+
+            if ((noticed.IntakeLoss is { } gone ? [gone] : noticed.Recovered?.Losses.ToArray() ?? [])
+                .Any(l => l.LogEpoch.Length != 32 || l.FirstSequence is 0 or > long.MaxValue || l.LastSequence is > long.MaxValue || l.LastSequence < l.FirstSequence))
+            {
+                Refuse("A loss was not taken: it names no range of a log.");
+                return;
+            }
+
+            payload = noticed.ToByteArray();
+        }
+        else
+        {
+            Summary.LeftOut++;
+            return;
+        }
+
+        if (!known.Add(Fingerprint(entry.ReceivedUnixNs, entry.OperatorEvent is not null, payload)))
+        {
+            Summary.EventsKnown++;
+            return;
+        }
+
+        _steps.Add(new Step(at, IsConflict: false));
+        Summary.EventsNew++;
+        if (entry.CollectorEvent?.Gap is { } lost)
+        {
+            _ledger.Lose(Convert.ToHexStringLower(lost.Epoch.Span), lost.Board, (long)lost.FirstSequence, (long)lost.LastSequence);
         }
     }
 
@@ -285,4 +356,7 @@ internal sealed class MergePlan
             _refused.Add(why);
         }
     }
+
+    /// <summary>One entry to append.</summary>
+    private readonly record struct Step(long At, bool IsConflict);
 }

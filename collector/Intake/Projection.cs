@@ -1,3 +1,4 @@
+using System.Collections.Concurrent;
 using Cardassay.Collector.Observability;
 using Cardassay.Collector.Storage;
 using Cardassay.Journal;
@@ -15,17 +16,17 @@ internal sealed partial class Projection : IAsyncDisposable
 {
     private const int BatchRecords = 1_000;
     private const long BatchBytes = 4L << 20;
-    private static readonly TimeSpan RetryAfter = TimeSpan.FromSeconds(1);
-
     /// <summary>
     /// How long it leaves the processor to the intake after a batch during which another whole batch came in: boards wait for receipts, and
     /// nobody for the store. It catches up when they have calmed down.
     /// </summary>
     private static readonly TimeSpan Rest = TimeSpan.FromMilliseconds(250);
 
+    /// <summary>Failures of the engine on end, without a batch in between, after which its file counts as damaged.</summary>
+    private const int FailuresOfDamage = 3;
+
     private readonly RecordLog _log;
-    private readonly Func<IRecordStore> _open;
-    private readonly Action _delete;
+    private readonly IStorePlace _place;
     private readonly ILogger _logger;
     private readonly TimeProvider _time;
 
@@ -41,9 +42,19 @@ internal sealed partial class Projection : IAsyncDisposable
     /// <summary>A batch that was read from the log and could not be written yet.</summary>
     private StoreBatch? _waiting;
 
-    /// <summary>True after a remake that closed the store and could not open it again.</summary>
+    /// <summary>True while no store is open: it failed, or is being made again.</summary>
     private bool _closed;
-    private volatile StoreUnavailableException? _failure;
+
+    /// <summary>What a reader or the engine found wrong with what the store holds; it is put aside at the next step.</summary>
+    private StoreException? _damage;
+
+    /// <summary>An engine that failed while it was read: it is opened again before anybody asks it again.</summary>
+    private IRecordStore? _failed;
+
+    /// <summary>Where the log ended when the store was begun anew; until it is there it is no answer to anybody. Null when it holds what it should.</summary>
+    private IntakePosition? _remaking;
+    private int _failures; // on end
+    private volatile StoreException? _failure;
     private Task _loop = Task.CompletedTask;
     private int _asking; // callers that wait until the store has caught up
     private long _behindSince; // timestamp of the first wake that found work, 0 when there is none
@@ -51,17 +62,16 @@ internal sealed partial class Projection : IAsyncDisposable
     private TaskCompletionSource _moved = new(TaskCreationOptions.RunContinuationsAsynchronously);
 
     /// <param name="log">The intake log.</param>
-    /// <param name="open">Opens the store; throws <see cref="StoreException"/> when it cannot be used.</param>
-    /// <param name="delete">Deletes the store's files, so that it can be made again.</param>
+    /// <param name="place">Where the store lies.</param>
     /// <param name="logger">Where failures of the engine are told.</param>
     /// <param name="time">Clock the lag is measured with, and the waiting for a store that is away.</param>
     /// <exception cref="StoreUnavailableException">The store cannot be used now.</exception>
-    internal Projection(RecordLog log, Func<IRecordStore> open, Action delete, ILogger logger, TimeProvider time)
+    internal Projection(RecordLog log, IStorePlace place, ILogger logger, TimeProvider time)
     {
         _patience = new ResiliencePipelineBuilder { TimeProvider = time }.AddRetry(new RetryStrategyOptions
         {
-            ShouldHandle = new PredicateBuilder().Handle<StoreUnavailableException>(),
-            MaxRetryAttempts = int.MaxValue, // the log is kept and goes on growing: there is no reason to give up
+            ShouldHandle = new PredicateBuilder().Handle<Exception>(e => e is not OperationCanceledException),
+            MaxRetryAttempts = int.MaxValue, // the log is kept and goes on growing: whatever it is, there is no reason to give up
             Delay = TimeSpan.FromMilliseconds(500),
             MaxDelay = TimeSpan.FromSeconds(5),
             BackoffType = DelayBackoffType.Exponential,
@@ -69,12 +79,13 @@ internal sealed partial class Projection : IAsyncDisposable
             OnRetry = Waiting,
         }).Build();
         _log = log;
-        _open = open;
-        _delete = delete;
+        _place = place;
         _logger = logger;
         _time = time;
-        _store = OpenOrRemake();
-        _ledger = new EpochLedger(_store.Marks());
+        _closed = true;
+        _store = null!; // which OpenStore sees to
+        _ledger = null!;
+        OpenStore();
     }
 
     /// <summary>The store as it stands. Ask again after a failure: it may have been reopened.</summary>
@@ -84,13 +95,33 @@ internal sealed partial class Projection : IAsyncDisposable
         {
             lock (_swap)
             {
-                return _store;
+                if (!_closed && !ReferenceEquals(_store, _failed))
+                {
+                    return _store;
+                }
+            }
+
+            lock (_stepping)
+            {
+                return OpenStore(); // what failed while it was written to can often still be read
             }
         }
     }
 
-    /// <summary>Why the store cannot be used now; null when it can.</summary>
-    internal StoreUnavailableException? Failure => _failure;
+    /// <summary>Why the store cannot be written to now; null when it can.</summary>
+    internal StoreException? Failure => _failure;
+
+    /// <summary>What the projection does, in words for a person.</summary>
+    internal string State => _failure is { } failure ? failure.NoRoom ? "waiting for room" : "away" : Interlocked.Read(ref _behindSince) == 0 ? "following" : "catching up";
+
+    /// <summary>Stores that could not be read and were kept under the name given, since the start or since somebody took them off the list.</summary>
+    internal ConcurrentQueue<V1.StoreSetAside> PutAsides { get; } = new();
+
+    /// <summary>Writes <see cref="PutAsides"/> down, before anything is answered that a store was put aside for.</summary>
+    internal Func<CancellationToken, Task>? WriteDown { get; set; }
+
+    /// <summary>Where the store lies.</summary>
+    internal IStorePlace Place => _place;
 
     /// <summary>Called with each batch that is now in the store.</summary>
     internal Action<StoreBatch>? Applied { get; set; }
@@ -117,22 +148,16 @@ internal sealed partial class Projection : IAsyncDisposable
 
     /// <summary>Where the store stands.</summary>
     /// <exception cref="StoreUnavailableException">The store cannot be asked now.</exception>
-    internal IntakePosition Position => Asked(() => Store.Applied);
+    internal IntakePosition Position => Asked(() => Store, store => store.Applied);
+
+    private IntakePosition End => new(_log.Epoch.ToString(), _log.DurableSequence);
 
     /// <summary>How far the store is behind the log at this moment.</summary>
     /// <exception cref="StoreUnavailableException">The store cannot be asked now.</exception>
     internal ApplyLag Lag()
     {
         IntakePosition applied = Position;
-        long entries = 0;
-        bool reached = applied.Epoch.Length == 0;
-        foreach ((LogEpoch epoch, long first, long last) in _log.Epochs())
-        {
-            bool isHere = epoch.ToString() == applied.Epoch;
-            reached |= isHere;
-            entries += reached ? Math.Max(0, last - Math.Max(first - 1, isHere ? applied.Sequence : 0)) : 0;
-        }
-
+        long entries = Beyond(applied).Sum(range => range.Last - range.First + 1);
         long since = Interlocked.Read(ref _behindSince);
         return entries == 0 || since == 0 ? new ApplyLag(entries, TimeSpan.Zero) : new ApplyLag(entries, _time.GetElapsedTime(since));
     }
@@ -143,7 +168,22 @@ internal sealed partial class Projection : IAsyncDisposable
     {
         lock (_stepping)
         {
-            return Asked(() => read(OpenStore()));
+            return Asked(OpenStore, store => _remaking is null ? read(store) : throw new StoreBeingMadeException());
+        }
+    }
+
+    /// <summary>Reads the store; when that comes upon damage, what cannot be read is put aside and it is read again as the log makes it.</summary>
+    /// <exception cref="StoreUnavailableException">The store cannot be used now.</exception>
+    internal T Mending<T>(Func<IRecordStore, T> read)
+    {
+        try
+        {
+            return Read(read);
+        }
+        catch (StoreBeingMadeException)
+        {
+            CatchUp();
+            return Read(read);
         }
     }
 
@@ -152,7 +192,18 @@ internal sealed partial class Projection : IAsyncDisposable
     internal async Task<TResult> ReadCaughtUpAsync<T, TResult>(Func<IRecordStore, T> read, Func<T, TResult> work, CancellationToken cancellationToken)
     {
         await CaughtUpAsync(cancellationToken);
-        return await Task.Run(() => work(Read(read)), cancellationToken);
+        try
+        {
+            return await Task.Run(() => work(Read(read)), cancellationToken);
+        }
+        catch (StoreBeingMadeException)
+        {
+            // This reading, or one beside it, found damage: what cannot be read is put aside, and the answer comes from what the log gives.
+            await Task.Run(CatchUp, cancellationToken);
+            await (WriteDown?.Invoke(cancellationToken) ?? Task.CompletedTask);
+            await Task.Run(CatchUp, cancellationToken);
+            return await Task.Run(() => work(Read(read)), cancellationToken);
+        }
     }
 
     /// <summary>Reads the store once it holds everything that is durable in the log now.</summary>
@@ -160,17 +211,13 @@ internal sealed partial class Projection : IAsyncDisposable
     internal Task<T> ReadCaughtUpAsync<T>(Func<IRecordStore, T> read, CancellationToken cancellationToken) => ReadCaughtUpAsync(read, found => found, cancellationToken);
 
     /// <summary>The events of this collector's own log: a shared store holds those of other collectors too.</summary>
-    internal IReadOnlyList<StoredEvent> OwnEvents()
-    {
-        var own = _log.Epochs().Select(e => e.Epoch.ToString()).ToHashSet(StringComparer.Ordinal);
-        return [.. Store.Events().Where(e => own.Contains(e.Position.Epoch))];
-    }
+    internal IReadOnlyList<StoredEvent> OwnEvents() => Asked(() => Store, store => store.OwnEvents());
 
     /// <summary>Waits until the store holds everything that is durable in the log now.</summary>
     /// <exception cref="StoreUnavailableException">The store cannot be used now.</exception>
     internal async Task CaughtUpAsync(CancellationToken cancellationToken)
     {
-        var end = new IntakePosition(_log.Epoch.ToString(), _log.DurableSequence);
+        IntakePosition end = End;
         Interlocked.Increment(ref _asking);
         try
         {
@@ -185,7 +232,7 @@ internal sealed partial class Projection : IAsyncDisposable
 
                 if (_failure is { } failure)
                 {
-                    throw new StoreUnavailableException(failure.Message, failure);
+                    throw new StoreUnavailableException(failure.Message, failure) { NoRoom = failure.NoRoom };
                 }
 
                 Wake();
@@ -198,52 +245,53 @@ internal sealed partial class Projection : IAsyncDisposable
         }
     }
 
-    /// <summary>Throws the store away and makes it again from the whole log.</summary>
+    /// <summary>Throws the store away and makes it again from the whole log. Only ever because somebody asked for it.</summary>
+    /// <param name="keep">True keeps what is there under another name, which is returned.</param>
     /// <exception cref="StoreUnavailableException">The store cannot be used now; what it held is there or is projected again later.</exception>
-    internal void Remake()
+    internal string Remake(bool keep = false)
     {
+        string kept = "";
         lock (_stepping)
         {
-            lock (_swap)
+            CloseStore();
+            if (keep)
             {
-                _store.Dispose();
-                _closed = true;
-                _waiting = null;
+                kept = _place.SetAside();
+            }
+            else
+            {
+                _place.Delete();
             }
 
-            _delete();
+            _damage = null; // it went with what was removed
+            _remaking = End;
             OpenStore();
         }
 
         Interlocked.Increment(ref _remakes);
         CatchUp();
+        return kept;
     }
 
     public async ValueTask DisposeAsync()
     {
         await _stop.CancelAsync();
         Wake();
-        await _loop;
-        Store.Dispose();
+        await _loop.ConfigureAwait(ConfigureAwaitOptions.SuppressThrowing); // it told what it met, and an end is an end
+        lock (_stepping)
+        {
+            CloseStore();
+        }
+
         _stop.Dispose();
         _wake.Dispose();
     }
 
     private async Task LoopAsync()
     {
-        bool isBroken = false;
-        while (!_stop.IsCancellationRequested)
+        while (true)
         {
-            if (isBroken)
-            {
-                // A full disk is the likely reason: it is tried again until it works, and the log keeps everything meanwhile.
-                await Task.Delay(RetryAfter, _time, _stop.Token).ConfigureAwait(ConfigureAwaitOptions.SuppressThrowing);
-            }
-            else
-            {
-                await _wake.WaitAsync(CancellationToken.None);
-            }
-
+            await _wake.WaitAsync(CancellationToken.None);
             if (_stop.IsCancellationRequested)
             {
                 return;
@@ -251,35 +299,13 @@ internal sealed partial class Projection : IAsyncDisposable
 
             try
             {
-                await _patience.ExecuteAsync(
-                    async stop =>
-                    {
-                        if (isBroken)
-                        {
-                            Remake();
-                        }
-                        else
-                        {
-                            await CatchUpRestingAsync(stop);
-                        }
-                    },
-                    _stop.Token);
-                isBroken = false;
+                await _patience.ExecuteAsync(async stop => await CatchUpRestingAsync(stop), _stop.Token);
                 Interlocked.Exchange(ref _behindSince, 0);
-                if (_failure is not null)
-                {
-                    _failure = null;
-                    LogBack(_logger);
-                }
+                Recovered();
             }
             catch (OperationCanceledException)
             {
                 return; // stopped while waiting for the store: the next start goes on from its position
-            }
-            catch (Exception e) when (e is StoreException or IOException or UnauthorizedAccessException)
-            {
-                LogEngineFailed(_logger, e.Message);
-                isBroken = true;
             }
         }
     }
@@ -302,19 +328,32 @@ internal sealed partial class Projection : IAsyncDisposable
         }
     }
 
+    private void Recovered()
+    {
+        if (_failure is not null)
+        {
+            _failure = null;
+            LogBack(_logger);
+        }
+    }
+
     private ValueTask Waiting(OnRetryArguments<object> args)
     {
-        if (args.Outcome.Exception is StoreUnavailableException e)
+        StoreException now = args.Outcome.Exception as StoreException ?? new StoreException($"The database cannot be used now: {args.Outcome.Exception?.Message}", args.Outcome.Exception);
+        if (_failure is null || _failure.Message != now.Message)
         {
-            if (_failure is null || _failure.Message != e.Message)
+            if (now is StoreUnavailableException || now.NoRoom)
             {
-                LogAway(_logger, e.Message);
+                LogAway(_logger, now.Message);
             }
-
-            _failure = e;
-            Moved(); // whoever waits for the store is told instead
+            else
+            {
+                LogEngineFailed(_logger, now.Message);
+            }
         }
 
+        _failure = now;
+        Moved(); // whoever waits for the store is told instead
         return ValueTask.CompletedTask;
     }
 
@@ -324,21 +363,48 @@ internal sealed partial class Projection : IAsyncDisposable
         StoreBatch batch;
         lock (_stepping)
         {
-            IRecordStore store = OpenStore();
-            if ((_waiting ?? NextBatch(store.Applied)) is not { } next)
+            try
             {
-                return false;
-            }
+                IRecordStore store = OpenStore();
+                if ((_waiting ?? NextBatch(store.Applied)) is not { } next)
+                {
+                    _remaking = null;
+                    return false;
+                }
 
-            _waiting = batch = next; // kept: the ledger has moved with it, and reading it again for every try would cost
-            store.Apply(batch);
-            _waiting = null;
+                _waiting = batch = next; // kept: the ledger has moved with it, and reading it again for every try would cost
+                store.Apply(batch);
+                _waiting = null;
+                _failures = 0;
+                if (_remaking is { } end && end.Epoch == batch.Through.Epoch && batch.Through.Sequence >= end.Sequence)
+                {
+                    _remaking = null;
+                }
+            }
+            catch (StoreUnavailableException)
+            {
+                throw; // what is open may be asked again
+            }
+            catch (Exception e)
+            {
+                // Whatever state the engine is in, it is of no use any more, and neither is a ledger that may have moved half a batch.
+                CloseStore();
+                _failures = e is StoreException { NoRoom: false } && !IsOfTheDisk(e) ? _failures + 1 : 0;
+                if (e is StoreDamagedException || _failures >= FailuresOfDamage)
+                {
+                    Volatile.Write(ref _damage, (StoreException)e);
+                }
+
+                throw;
+            }
         }
 
         Applied?.Invoke(batch); // outside the lock: the intake desk asks for the store while it holds its own
         Moved();
         return true;
     }
+
+    private static bool IsOfTheDisk(Exception e) => e is IOException or UnauthorizedAccessException || (e.InnerException is { } inner && IsOfTheDisk(inner));
 
     private StoreBatch? NextBatch(IntakePosition applied)
     {
@@ -375,97 +441,157 @@ internal sealed partial class Projection : IAsyncDisposable
         };
     }
 
-    /// <summary>The store, opened again where a remake was broken off.</summary>
+    /// <summary>The store, opened where it is not. One that cannot be read is kept under another name, and a new one is begun. Needs the stepping lock, or nobody else.</summary>
     private IRecordStore OpenStore()
     {
-        if (_closed)
+        if (_damage is { } damage)
         {
-            IRecordStore store = _open();
-            _ledger = new EpochLedger(store.Marks());
-            lock (_swap)
-            {
-                _store = store;
-                _closed = false;
-            }
+            CloseStore();
+            PutAside(damage.Message);
+        }
+        else if (!_closed && ReferenceEquals(_store, _failed))
+        {
+            CloseStore();
         }
 
-        return _store;
+        if (!_closed)
+        {
+            return _store;
+        }
+
+        IRecordStore? store = null;
+        try
+        {
+            try
+            {
+                store = _place.Open();
+                _ledger = new EpochLedger(store.Marks());
+            }
+            catch (StoreException e) when (e is StoreDamagedException || (e is not StoreUnavailableException && !e.NoRoom && !IsOfTheDisk(e)))
+            {
+                store?.Dispose();
+                PutAside(e.Message);
+                store = _place.Open();
+                _ledger = new EpochLedger(store.Marks());
+            }
+        }
+        catch
+        {
+            Closed(store);
+            throw;
+        }
+
+        lock (_swap)
+        {
+            _store = store;
+            _closed = false;
+        }
+
+        return store;
     }
 
-    /// <summary>An engine that failed, or is closed because it is being made again, is a store that cannot be used now to whoever asks it.</summary>
-    private static T Asked<T>(Func<T> question)
+    private void PutAside(string reason)
+    {
+        string kept = _place.SetAside();
+        Volatile.Write(ref _damage, null);
+        _remaking = End;
+        _failures = 0;
+        LogMadeAgain(_logger, reason, kept);
+        Interlocked.Increment(ref _remakes);
+        PutAsides.Enqueue(new V1.StoreSetAside { KeptAs = kept, Reason = reason });
+        if (WriteDown is { } write)
+        {
+            // Not here, where the store is locked. What fails is tried again with the next question.
+            _ = Task.Run(() => write(CancellationToken.None)).ContinueWith(written => written.Exception, TaskScheduler.Default);
+        }
+    }
+
+    /// <summary>Lets go of the store, in whatever state it is. Needs the stepping lock.</summary>
+    private void CloseStore()
+    {
+        IRecordStore? store;
+        lock (_swap)
+        {
+            store = _closed ? null : _store;
+            _closed = true;
+            _waiting = null;
+        }
+
+        Closed(store);
+    }
+
+    private void Closed(IRecordStore? store)
     {
         try
         {
-            return question();
+            store?.Dispose();
         }
-        catch (StoreException e) when (e is not StoreUnavailableException)
+        catch (Exception e) when (e is not OutOfMemoryException)
         {
-            throw new StoreUnavailableException($"The database cannot be asked now, try again: {e.Message}", e);
+            LogNotClosed(_logger, e.Message); // it is given up in any case
+        }
+    }
+
+    /// <summary>An engine that failed, or is closed because it is being made again, is a store that cannot be used now to whoever asks it.</summary>
+    private T Asked<T>(Func<IRecordStore> open, Func<IRecordStore, T> question)
+    {
+        IRecordStore? store = null;
+        try
+        {
+            store = open();
+            return question(store);
+        }
+        catch (StoreDamagedException e)
+        {
+            Volatile.Write(ref _damage, e);
+            Wake(); // what cannot be read is put aside
+            throw new StoreBeingMadeException(e);
+        }
+        catch (Exception e) when (e is not (StoreUnavailableException or OperationCanceledException or OutOfMemoryException))
+        {
+            Volatile.Write(ref _failed, store); // the next question opens another one
+            if (e is StoreException or ObjectDisposedException or IOException or UnauthorizedAccessException)
+            {
+                throw new StoreUnavailableException($"The database cannot be asked now, try again: {e.Message}", e) { NoRoom = e is StoreException { NoRoom: true } };
+            }
+
+            throw;
         }
     }
 
     private void Moved() =>
         Interlocked.Exchange(ref _moved, new TaskCompletionSource(TaskCreationOptions.RunContinuationsAsynchronously)).SetResult();
 
-    private IEnumerable<LogRecord> After(IntakePosition applied)
+    private IEnumerable<LogRecord> After(IntakePosition applied) => Beyond(applied).SelectMany(range => _log.Read(range.Epoch, range.First));
+
+    /// <summary>What the log holds beyond a place in it; nothing for a place that is in another log.</summary>
+    private IEnumerable<(LogEpoch Epoch, long First, long Last)> Beyond(IntakePosition applied)
     {
-        bool reached = applied.Epoch.Length == 0;
+        string[] order = [.. _log.EpochOrder.Select(e => e.ToString())]; // the epoch where the store stands may have no record left
+        int stands = Array.IndexOf(order, applied.Epoch);
+        if (stands < 0 && applied.Epoch.Length > 0)
+        {
+            yield break;
+        }
+
         foreach ((LogEpoch epoch, long first, long last) in _log.Epochs())
         {
-            if (epoch.ToString() == applied.Epoch)
+            int here = Array.IndexOf(order, epoch.ToString());
+            long from = here < stands ? long.MaxValue : here == stands ? Math.Max(first, applied.Sequence + 1) : first;
+            if (from <= last)
             {
-                reached = true;
-                if (applied.Sequence < last)
-                {
-                    foreach (LogRecord record in _log.Read(epoch, applied.Sequence + 1))
-                    {
-                        yield return record;
-                    }
-                }
-            }
-            else if (reached && last >= first)
-            {
-                foreach (LogRecord record in _log.Read(epoch, first))
-                {
-                    yield return record;
-                }
+                yield return (epoch, from, last);
             }
         }
     }
 
-    private IRecordStore OpenOrRemake()
-    {
-        IRecordStore store;
-        try
-        {
-            store = _open();
-        }
-        catch (StoreException e) when (e is not StoreUnavailableException)
-        {
-            LogMadeAgain(_logger, e.Message);
-            _delete();
-            return _open();
-        }
+    [LoggerMessage(EventId = EventNumbers.StoreRemade, Level = LogLevel.Warning, Message = "The database is made again from the intake log: {Reason} What could not be read is kept as {KeptAs}")]
+    private static partial void LogMadeAgain(ILogger logger, string reason, string keptAs);
 
-        IntakePosition applied = store.Applied;
-        bool known = applied.Epoch.Length == 0
-            || _log.Epochs().Any(e => e.Epoch.ToString() == applied.Epoch && e.Last >= applied.Sequence);
-        if (known)
-        {
-            return store;
-        }
+    [LoggerMessage(EventId = EventNumbers.StoreNotClosed, Level = LogLevel.Warning, Message = "The database could not be closed in good order: {Reason}")]
+    private static partial void LogNotClosed(ILogger logger, string reason);
 
-        LogMadeAgain(_logger, $"it stands at {applied.Epoch}:{applied.Sequence}, which is not in the intake log");
-        store.Dispose();
-        _delete();
-        return _open();
-    }
-
-    [LoggerMessage(EventId = EventNumbers.StoreRemade, Level = LogLevel.Warning, Message = "The database is made again from the intake log: {Reason}")]
-    private static partial void LogMadeAgain(ILogger logger, string reason);
-
-    [LoggerMessage(EventId = EventNumbers.StoreFailed, Level = LogLevel.Error, Message = "The database failed and is made again from the intake log: {Reason}")]
+    [LoggerMessage(EventId = EventNumbers.StoreFailed, Level = LogLevel.Error, Message = "The database failed and is opened again: {Reason}")]
     private static partial void LogEngineFailed(ILogger logger, string reason);
 
     [LoggerMessage(EventId = EventNumbers.StoreAway, Level = LogLevel.Error,

@@ -35,6 +35,19 @@ internal static class TrialParts
         }
     }
 
+    private static LatencyHistogram? Together(LatencyHistogram? first, LatencyHistogram? next)
+    {
+        if (first is null || next is null)
+        {
+            return first ?? next;
+        }
+
+        var both = new LatencyHistogram();
+        both.Merge(first);
+        both.Merge(next);
+        return both;
+    }
+
     private static TrialMeasured Add(TrialMeasured first, TrialMeasured next)
     {
         var latency = new LatencyHistogram();
@@ -46,6 +59,10 @@ internal static class TrialParts
             Bytes = first.Bytes + next.Bytes,
             ElapsedNs = first.ElapsedNs + next.ElapsedNs,
             Latency = latency,
+            ReadLatency = Together(first.ReadLatency, next.ReadLatency),
+            ReadBytes = first.ReadBytes + next.ReadBytes,
+            UnitNs = [.. first.UnitNs.Concat(next.UnitNs).Take(TrialMeasured.MostUnits)],
+            TimerLateNs = Math.Max(first.TimerLateNs, next.TimerLateNs),
             Timeline = [.. first.Timeline, .. next.Timeline],
             Stalls = [.. first.Stalls, .. next.Stalls.Select(s => s with { AtNs = s.AtNs + first.ElapsedNs })],
             StallCount = first.StallCount + next.StallCount,

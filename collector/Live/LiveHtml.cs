@@ -137,7 +137,32 @@ internal static class LiveHtml
             page.Element("p class=quiet", $"{Wording.Number(state.Findings.Count)} of {Wording.Number(state.AllFindings)}; the report has all of them.");
         }
 
-        page.Markup("</div></div></div></section>\n");
+        page.Markup("</div></div>");
+        Proofs(page, state);
+        page.Markup("</div></section>\n");
+    }
+
+    private static void Proofs(Page page, LiveState state)
+    {
+        if (state.Proofs.Count == 0)
+        {
+            return;
+        }
+
+        page.Markup("<div><h3>Capacity proofs</h3><ul>");
+        foreach (LiveProof proof in state.Proofs)
+        {
+            page.Markup("<li><b>").Text(proof.Card).Markup("</b> ").Text(proof.Statement);
+            page.ElementIf("small", proof.When.Length > 0 ? $"card last measured {proof.When} UTC" : "").Markup("</li>");
+        }
+
+        page.Markup("</ul>");
+        if (state.AllProofs > state.Proofs.Count)
+        {
+            page.Element("p class=quiet", $"{Wording.Number(state.Proofs.Count)} of {Wording.Number(state.AllProofs)}; the report has all of them.");
+        }
+
+        page.Markup("</div>");
     }
 
     private static void Nights(Page page, LiveState state)

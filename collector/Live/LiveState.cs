@@ -18,6 +18,12 @@ internal sealed record LiveState
     /// <summary>Findings there are in all.</summary>
     public int AllFindings { get; init; }
 
+    /// <summary>What the last capacity proof of each card came to, those of the card measured last first.</summary>
+    public IReadOnlyList<LiveProof> Proofs { get; init; } = [];
+
+    /// <summary>Cards with a capacity proof there are in all.</summary>
+    public int AllProofs { get; init; }
+
     /// <summary>Nights anything was measured in, the newest first.</summary>
     public IReadOnlyList<LiveNight> Nights { get; init; } = [];
 
@@ -48,6 +54,12 @@ internal sealed record LiveBoard(
 /// <param name="Text">One sentence.</param>
 /// <param name="When">When the card was last measured, UTC.</param>
 internal sealed record LiveFinding(string Card, string Severity, string Text, string When);
+
+/// <summary>What a capacity proof came to.</summary>
+/// <param name="Card">Title of the card.</param>
+/// <param name="Statement">One sentence, with what the card keeps at the least and every other bound.</param>
+/// <param name="When">When the card was last measured, UTC.</param>
+internal sealed record LiveProof(string Card, string Statement, string When);
 
 /// <summary>One night with its reports.</summary>
 /// <param name="Id">Day the night began, yyyy-MM-dd.</param>

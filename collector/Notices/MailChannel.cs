@@ -1,4 +1,5 @@
 using System.Net.Sockets;
+using Cardassay.Trust;
 using MailKit;
 using MailKit.Net.Smtp;
 using MailKit.Security;
@@ -67,10 +68,10 @@ internal sealed class MailChannel(MailSettings settings) : INoticeChannel
     {
         var message = new MimeMessage
         {
-            Subject = "Cardassay: " + notice.Title,
+            Subject = "Cardassay: " + PlainText.Clean(notice.Title),
             Date = notice.At,
             MessageId = $"{notice.Key}@cardassay.invalid",
-            Body = new TextPart("plain") { Text = notice.Text + "\n" },
+            Body = new TextPart("plain") { Text = PlainText.CleanLines(notice.Text) + "\n" },
         };
         message.From.Add(MailboxAddress.Parse(settings.From));
         message.To.AddRange(settings.To.Select(MailboxAddress.Parse));

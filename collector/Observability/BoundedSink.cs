@@ -1,6 +1,7 @@
 using System.Globalization;
 using System.Net;
 using Cardassay.Collector.Boards;
+using Cardassay.Trust;
 using Serilog;
 using Serilog.Core;
 using Serilog.Events;
@@ -84,10 +85,10 @@ internal sealed partial class BoundedSink : ILogEventSink, IDisposable
     {
         foreach ((string name, LogEventPropertyValue found) in line.Properties.ToArray())
         {
-            if (found is ScalarValue { Value: string text } && (text.Length > LongestText || text.Any(char.IsControl)))
+            if (found is ScalarValue { Value: string text } && (text.Length > LongestText || PlainText.Clean(text) != text))
             {
                 string cut = text.Length > LongestText ? text[..LongestText] + "..." : text;
-                line.AddOrUpdateProperty(new LogEventProperty(name, new ScalarValue(string.Concat(cut.Select(c => char.IsControl(c) ? ' ' : c)))));
+                line.AddOrUpdateProperty(new LogEventProperty(name, new ScalarValue(PlainText.Clean(cut))));
             }
         }
     }

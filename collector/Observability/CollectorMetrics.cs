@@ -20,7 +20,7 @@ internal sealed class CollectorMetrics : IDisposable
     private readonly Meter _meter;
 
     internal CollectorMetrics(
-        IMeterFactory meters, IntakeDesk desk, GroupCommit commit, Projection projection, RecordLog log, DeliverySessions sessions, BoardRegistry boards)
+        IMeterFactory meters, IntakeDesk desk, GroupCommit commit, Projection projection, RecordLog log, DeliverySessions sessions, BoardRegistry boards, Doorkeeper door)
     {
         _meter = meters.Create(MeterName);
         IntakeCounters counters = desk.Counters;
@@ -38,10 +38,16 @@ internal sealed class CollectorMetrics : IDisposable
             "Payload of the records taken in for the first time.");
         _meter.CreateObservableCounter("cardassay.store.remade", () => projection.Remakes, "{rebuild}",
             "Times the database was made again from the intake log.");
-        _meter.CreateObservableGauge("cardassay.apply.lag", () => projection.Lag().Entries, "{entry}",
+        _meter.CreateObservableGauge("cardassay.apply.lag", () => Lag(projection)?.Entries ?? 0, "{entry}",
             "Entries of the intake log that are not in the database yet.");
-        _meter.CreateObservableGauge("cardassay.apply.lag.time", () => projection.Lag().Age.TotalSeconds, "s",
+        _meter.CreateObservableGauge("cardassay.apply.lag.time", () => Lag(projection)?.Age.TotalSeconds ?? 0, "s",
             "How long the database has been behind the intake log; 0 when it is not.");
+        _meter.CreateObservableGauge("cardassay.store.waiting", () => projection.Failure is null ? 0 : 1, "1",
+            "1 while the database waits for room or is away, 0 otherwise.");
+        _meter.CreateObservableGauge("cardassay.store.waiting.room", () => projection.Failure?.NoRoom == true ? 1 : 0, "1",
+            "1 while the database waits for room on its disk, 0 otherwise.");
+        _meter.CreateObservableGauge("cardassay.intake.moved", () => log.IsMoved ? 1 : 0, "1",
+            "1 while the file being written is not at its path and nothing is received, 0 otherwise.");
         _meter.CreateObservableGauge("cardassay.boards.present", () => sessions.Look().Open, "{board}",
             "Boards whose delivery stream is open.");
         _meter.CreateObservableGauge("cardassay.boards.known", () => boards.All().Count, "{board}",
@@ -54,11 +60,34 @@ internal sealed class CollectorMetrics : IDisposable
         _meter.CreateObservableGauge("cardassay.intake.size", () => log.UsedBytes, "By", "Size of the intake log.");
         _meter.CreateObservableGauge("cardassay.intake.fullness", () => log.Fullness, "1",
             "Share of its room that the intake log has taken, 0 to 1.");
+        _meter.CreateObservableGauge("cardassay.door.connections", () => Connections(door.State()), "{connection}",
+            "Connections at the boards' door, by what they count as.");
+        _meter.CreateObservableCounter("cardassay.door.turned_away",
+            () => door.TurnedAway().Select(p => new Measurement<long>(p.Value, PlaceOf(p.Key))), "{connection}",
+            "Connections that were ended because a newer one needed the place.");
         Histogram<double> receipts = _meter.CreateHistogram("cardassay.receipt.duration", "s",
             "From the arrival of a message with records to its receipt.",
             advice: new InstrumentAdvice<double> { HistogramBucketBoundaries = ReceiptBounds });
         desk.Receipted = elapsed => receipts.Record(elapsed.TotalSeconds);
     }
 
+    private static IEnumerable<Measurement<int>> Connections(DoorState state) =>
+        [new(state.Arriving, PlaceOf(DoorPlace.Arriving)), new(state.Strangers, PlaceOf(DoorPlace.Stranger)), new(state.Members, PlaceOf(DoorPlace.Member))];
+
+    private static KeyValuePair<string, object?> PlaceOf(DoorPlace place) => new("place", place.ToString().ToLowerInvariant());
+
     public void Dispose() => _meter.Dispose();
+
+    /// <summary>Null while the database cannot be asked, which has a gauge of its own.</summary>
+    private static ApplyLag? Lag(Projection projection)
+    {
+        try
+        {
+            return projection.Lag();
+        }
+        catch (Storage.StoreUnavailableException)
+        {
+            return null;
+        }
+    }
 }

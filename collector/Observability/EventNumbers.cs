@@ -29,6 +29,7 @@ internal static class EventNumbers
     internal const int StoreAway = 2103;
     internal const int StoreBack = 2104;
     internal const int EntryUnreadable = 2105;
+    internal const int StoreNotClosed = 2106;
 
     // 2200 to 2299: the process and its intake log.
     internal const int IntakeSyncFailed = 2201;
@@ -39,6 +40,7 @@ internal static class EventNumbers
     internal const int IntakeEntriesLost = 2206;
     internal const int LinesHeldBack = 2207;
     internal const int CallFailed = 2208;
+    internal const int IntakeMoved = 2209;
 
     // 2300 to 2309: the live page.
     internal const int PageUnread = 2301;
@@ -51,6 +53,10 @@ internal static class EventNumbers
     internal const int BoardInvited = 2315;
     internal const int BoardRevoked = 2316;
     internal const int MessageUnreadable = 2317;
+    internal const int DoorFull = 2318;
+    internal const int DoorHasRoom = 2319;
+    internal const int DoorNotRecorded = 2320;
+    internal const int BoardRenamed = 2321;
 
     // 2400 to 2499: backups.
     internal const int BackupMade = 2401;

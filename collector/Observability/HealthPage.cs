@@ -9,7 +9,8 @@ internal static class HealthPage
 {
     internal static void Add(IServiceCollection services) => services.AddHealthChecks()
         .AddCheck<IntakeHealth>("intake log")
-        .AddCheck<StoreHealth>("database");
+        .AddCheck<StoreHealth>("database")
+        .AddCheck<DoorHealth>("door");
 
     internal static void Map(WebApplication app)
     {

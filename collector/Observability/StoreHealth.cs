@@ -16,7 +16,7 @@ internal sealed class StoreHealth(Projection projection) : IHealthCheck
         try
         {
             return Task.FromResult(projection.Failure is { } failure
-                ? HealthCheckResult.Unhealthy($"{failure.Message} Receipts are given all the same.")
+                ? HealthCheckResult.Unhealthy($"{projection.State}: {failure.Message} Receipts are given all the same.")
                 : Judge(projection.Lag(), projection.Position.Sequence));
         }
         catch (StoreUnavailableException e)

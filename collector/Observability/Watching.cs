@@ -25,7 +25,8 @@ internal static class Watching
             of.GetRequiredService<Projection>(),
             of.GetRequiredService<RecordLog>(),
             of.GetRequiredService<DeliverySessions>(),
-            of.GetRequiredService<BoardRegistry>()));
+            of.GetRequiredService<BoardRegistry>(),
+            of.GetRequiredService<Doorkeeper>()));
         services.AddOpenTelemetry().WithMetrics(metrics => metrics
             .AddMeter(CollectorMetrics.MeterName)
             .AddPrometheusExporter(exporter => exporter.ScrapeResponseCacheDurationMilliseconds = 0));

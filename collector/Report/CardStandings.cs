@@ -64,6 +64,10 @@ public static class CardStandings
         return standings;
     }
 
+    /// <summary>Names of the cards whose verdict is "not as claimed".</summary>
+    public static IReadOnlySet<string> NotAsClaimed(IReadOnlyDictionary<string, CardStanding> standings) =>
+        standings.Where(s => s.Value.Verdict.Kind == VerdictKind.NotAsClaimed).Select(s => s.Key).ToHashSet(StringComparer.Ordinal);
+
     /// <summary>A doubt is a doubt, whoever found it: the analysis may see one that no register shows.</summary>
     private static Verdict WithAnalysis(Verdict verdict, CardResult card)
     {

@@ -1,5 +1,6 @@
 using System.Globalization;
 using Cardassay.Collector.Report.Model;
+using Cardassay.Trust;
 using CsvHelper;
 
 namespace Cardassay.Collector.Report;
@@ -9,7 +10,7 @@ namespace Cardassay.Collector.Report;
 /// without any), UTF-8, CRLF.
 /// <para>
 /// Tags, product and board names come from outside. A text cell that a spreadsheet would run as a formula (it begins with
-/// = @ + - tab or carriage return) gets a leading apostrophe; numbers never do.
+/// = @ + - or what was a tab or another control) gets a leading apostrophe; numbers never do.
 /// </para>
 /// </summary>
 public static class CsvReport
@@ -18,7 +19,7 @@ public static class CsvReport
     [
         "tag", "identity", "product", "condition", "price", "verdict", "rank_best", "rank_worst", "rank_of", "rank_provisional",
         "metric", "series", "unit", "median", "low", "high", "runs", "bounds", "settled", "metric_rank_best", "metric_rank_worst",
-        "minimum", "maximum", "mad", "cv_percent", "contradictions", "doubts", "generated_for", "notice", "marks",
+        "minimum", "maximum", "mad", "cv_percent", "contradictions", "doubts", "generated_for", "notice", "marks", "integrity", "verdict_basis", "rank_note",
     ];
 
     /// <summary>Renders the model as CSV text.</summary>
@@ -34,6 +35,11 @@ public static class CsvReport
             }
 
             csv.EndRecord();
+            if (model.Cards.Count == 0 && Wording.LossClause(model.Integrity).Length > 0)
+            {
+                LossRow(csv, model);
+            }
+
             foreach (ReportCard card in model.Cards)
             {
                 if (card.Metrics.Count == 0)
@@ -70,7 +76,7 @@ public static class CsvReport
         ];
         foreach (string figure in figures)
         {
-            csv.WriteField(figure);
+            csv.WriteField(PlainText.Clean(figure));
         }
 
         Numbers(csv, metric?.Rank?.Best, metric?.Rank?.Worst);
@@ -80,13 +86,32 @@ public static class CsvReport
         ];
         foreach (string figure in spread)
         {
-            csv.WriteField(figure);
+            csv.WriteField(PlainText.Clean(figure));
         }
 
         Numbers(csv, card.Findings.Count(f => f.Severity == "contradiction"), card.Findings.Count(f => f.Severity == "doubt"));
-        csv.WriteField(model.GeneratedFor);
+        csv.WriteField(Guarded(model.GeneratedFor));
         csv.WriteField(model.Invented ? Wording.Invented : "");
         csv.WriteField(Guarded(string.Join(" ", card.Marks.Select(m => m.Line))));
+        csv.WriteField(Wording.IntegrityLine(model.Integrity));
+        csv.WriteField(Guarded(card.VerdictBasis));
+        csv.WriteField(Guarded(Wording.RankNote(card)));
+        csv.EndRecord();
+    }
+
+    /// <summary>A row of nothing but the integrity line: a log that lost everything must not look like a laboratory without cards.</summary>
+    private static void LossRow(CsvWriter csv, ReportModel model)
+    {
+        foreach (string column in Header)
+        {
+            csv.WriteField(column switch
+            {
+                "generated_for" => model.GeneratedFor,
+                "integrity" => Wording.IntegrityLine(model.Integrity),
+                _ => "",
+            });
+        }
+
         csv.EndRecord();
     }
 
@@ -99,5 +124,9 @@ public static class CsvReport
     }
 
     // CsvHelper's own guard looks at every field, numbers too, and would write a negative one as text.
-    internal static string Guarded(string text) => text.Length > 0 && "=@+-\t\r".Contains(text[0], StringComparison.Ordinal) ? "'" + text : text;
+    internal static string Guarded(string text)
+    {
+        string clean = PlainText.Clean(text);
+        return clean.Length > 0 && "=@+-\uFFFD".Contains(clean[0], StringComparison.Ordinal) ? "'" + clean : clean;
+    }
 }

@@ -37,18 +37,21 @@ public static class HtmlReport
             page.Markup("<aside class=invented aria-label=\"Invented data\"><b>").Text(Wording.Invented).Markup("</b></aside>");
         }
 
-        page.Markup("\n<header class=mast>").ElementIf("p class=meaning", model.Invented ? Wording.InventedMeaning : "").Markup("<p class=house>Cardassay</p><h1>").Text("Card report").Markup(" <span>").Text(model.Span).Markup("</span></h1><p>");
+        page.Markup("\n<header class=mast>").ElementIf("p class=meaning", model.Invented ? Wording.InventedMeaning(model) : "").Markup("<p class=house>Cardassay</p><h1>").Text("Card report").Markup(" <span>").Text(model.Span).Markup("</span></h1><p>");
         page.Text($"Data as of {model.GeneratedFor} · profile {model.Profile} · {Wording.Count(model.Cards.Count, "card", "cards")}").Markup("</p></header>\n<main>\n");
+        FirstSection.Write(page, model);
         OverviewSection.Write(page, model);
         RankingSection.Write(page, model);
         Cards(page, model);
         ClosingSections.Price(page, model.Price);
-        foreach (ReportTable table in model.Comparisons)
+        foreach (ReportTable table in model.Comparisons.Where(t => !t.IsStatistics))
         {
             ClosingSections.Comparison(page, table);
         }
 
+        LettersSection.Write(page, model);
         ClosingSections.Method(page, model);
+        ClosingSections.Statistics(page, model);
         page.Markup("</main>\n<script>").Markup(Script).Markup("</script></body></html>\n");
         return page.ToString();
     }

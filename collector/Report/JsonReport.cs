@@ -1,9 +1,11 @@
 using System.Text;
 using System.Text.Encodings.Web;
 using System.Text.Json;
+using Cardassay.Identity;
 using Cardassay.Trials;
 using System.Text.Unicode;
 using Cardassay.Collector.Report.Model;
+using Cardassay.Trust;
 
 namespace Cardassay.Collector.Report;
 
@@ -23,7 +25,7 @@ public static class JsonReport
     {
         Indented = true,
         NewLine = "\n",
-        Encoder = JavaScriptEncoder.Create(UnicodeRanges.All),
+        Encoder = Escaping(),
     };
 
     /// <summary>Bytes that may wait in memory before they are handed on.</summary>
@@ -82,18 +84,25 @@ public static class JsonReport
         json.WriteBoolean("invented", model.Invented);
         if (model.Invented)
         {
-            json.WriteString("notice", $"{Wording.Invented}. {Wording.InventedMeaning}");
+            json.WriteString("notice", $"{Wording.Invented}. {Wording.InventedMeaning(model)}");
         }
 
         json.WriteString("generatedFor", model.GeneratedFor);
         json.WriteString("span", model.Span);
         json.WriteString("profile", model.Profile);
+        Array(json, "firstPage", model.First.Parts, part =>
+        {
+            json.WriteString("key", part.Key);
+            json.WriteString("label", part.Label);
+            Strings(json, "lines", part.Lines);
+        });
         Strings(json, "method", model.Method);
         Strings(json, "cautions", model.Cautions);
         Night(json, model.Night);
         Array(json, "needsPerson", model.NeedsPerson, n => Texts(json, ("subject", n.Subject), ("text", n.Text), ("do", n.Do)));
         Array(json, "verdictChanges", model.VerdictChanges, c => Texts(json, ("card", c.Card), ("before", c.Before), ("after", c.After)));
         Integrity(json, model.Integrity);
+        json.WriteString("rankingStatement", model.RankingStatement);
         yield return json;
         foreach (Utf8JsonWriter step in Elements(json, "cards", model.Cards, card => Card(json, card)))
         {
@@ -135,6 +144,10 @@ public static class JsonReport
         Count(json, "received", integrity.Received);
         Count(json, "gaps", integrity.Gaps);
         Count(json, "conflicts", integrity.Conflicts);
+        json.WriteNumber("entriesLost", integrity.EntriesLost);
+        json.WriteNumber("entriesOnlyStored", integrity.EntriesOnlyStored);
+        json.WriteBoolean("lossesAcknowledged", integrity.LossesAreAcknowledged);
+        json.WriteString("line", Wording.IntegrityLine(integrity));
         Array(json, "findings", integrity.Findings, f => Finding(json, f));
         json.WriteEndObject();
     }
@@ -161,10 +174,12 @@ public static class JsonReport
         json.WriteString("price", card.Price);
         json.WriteBoolean("invented", card.Invented);
         json.WriteString("verdict", card.Verdict);
+        json.WriteString("verdictBasis", card.VerdictBasis);
         Strings(json, "verdictMissing", card.VerdictMissing);
         Rank(json, card.Rank, card.Unranked);
         Composite(json, card.Composite);
         json.WriteString("floors", card.Floors);
+        Strings(json, "behaviour", card.Behaviour);
         Strings(json, "notCounted", card.NotCounted);
         Array(json, "claim", card.ClaimLines, l => Texts(json, ("name", l.Name), ("claimed", l.Claimed), ("found", l.Found), ("agreement", l.Agreement)));
         Array(json, "marks", card.Marks, m =>
@@ -325,10 +340,12 @@ public static class JsonReport
 
     private static void Proof(Utf8JsonWriter json, ProofMeasured proof)
     {
-        Texts(json, ("method", JsonNamingPolicy.CamelCase.ConvertName(proof.Kind.ToString())), ("kind", JsonNamingPolicy.CamelCase.ConvertName(proof.Finding.ToString())));
+        Texts(json, ("method", JsonNamingPolicy.CamelCase.ConvertName(proof.Kind.ToString())), ("kind", ProofFindings.Kind(proof)));
         json.WriteBoolean("complete", proof.Complete);
         json.WriteNumber("claimedBytes", proof.ClaimedBytes);
-        Count(json, "trueBytes", proof.TrueBytes);
+        ProofJudgement judgement = ProofJudgement.Of(proof);
+        Count(json, "trueBytes", judgement.TrueBytes);
+        json.WriteNumber("keepsAtLeastBytes", judgement.KeepsAtLeastBytes);
         json.WriteNumber("blocksWritten", proof.BlocksWritten);
         json.WriteNumber("blocksRead", proof.BlocksRead);
         json.WriteNumber("lostBlocks", proof.Counts.Lost);
@@ -340,6 +357,9 @@ public static class JsonReport
         {
             json.WriteNull("lostFractionBelow");
         }
+
+        json.WriteString("assumption", proof.LostFractionBelow is null ? null : ProofFindings.Assumption(proof));
+        json.WriteNumber("notJudgedBlocks", proof.Counts.NotJudged);
 
         Count(json, "linkErrors", proof.LinkErrors);
         Array(json, "ranges", proof.Ranges, r =>
@@ -473,5 +493,13 @@ public static class JsonReport
         }
 
         json.WriteEndArray();
+    }
+
+    /// <summary>Every letter as it is; what is no text for people (see <see cref="PlainText"/>) as an escape, so that a program gets it and a person does not.</summary>
+    private static JavaScriptEncoder Escaping()
+    {
+        var settings = new TextEncoderSettings(UnicodeRanges.All);
+        settings.ForbidCharacters([.. Enumerable.Range(0, 0x10000).Select(c => (char)c).Where(c => !char.IsSurrogate(c) && PlainText.IsUnsafe(new Rune(c)))]);
+        return JavaScriptEncoder.Create(settings);
     }
 }

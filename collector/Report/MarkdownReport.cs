@@ -1,5 +1,6 @@
 using System.Text;
 using Cardassay.Collector.Report.Model;
+using Cardassay.Trust;
 
 namespace Cardassay.Collector.Report;
 
@@ -13,10 +14,15 @@ public static class MarkdownReport
         text.Append("# SD card report, ").Append(Escape(model.Span)).Append("\n\n");
         if (model.Invented)
         {
-            text.Append("> **").Append(Wording.Invented).Append(".** ").Append(Wording.InventedMeaning).Append("\n\n");
+            text.Append("> **").Append(Wording.Invented).Append(".** ").Append(Wording.InventedMeaning(model)).Append("\n\n");
         }
 
         text.Append("Data as of ").Append(Escape(model.GeneratedFor)).Append(", profile ").Append(Escape(model.Profile)).Append(".\n\n");
+        foreach (FirstPagePart part in model.First.Parts)
+        {
+            Section(text, part.Label[..1] + part.Label[1..].ToLowerInvariant(), part.Lines);
+        }
+
         Overview(text, model);
         Ranking(text, model);
         Products(text, model);
@@ -32,8 +38,15 @@ public static class MarkdownReport
         }
 
         Price(text, model.Price);
+        bool statistics = false;
         foreach (ReportTable table in model.Comparisons)
         {
+            if (table.IsStatistics && !statistics)
+            {
+                statistics = true;
+                text.Append("## ").Append(Wording.Statistics).Append("\n\n").Append(Escape(Wording.StatisticsLead(model))).Append("\n\n");
+            }
+
             text.Append("## ").Append(Escape(table.Title)).Append("\n\n").Append(Escape(table.Intro)).Append("\n\n");
             Table(text, [.. table.Columns.Select(c => (c.Name, c.IsNumber))], table.Rows);
         }
@@ -56,15 +69,17 @@ public static class MarkdownReport
     {
         text.Append("## Ranking\n\n");
         List<IReadOnlyList<string>> rows = [];
-        foreach (ReportCard card in model.Cards)
+        foreach (ReportCard card in Wording.InRankTable(model))
         {
-            List<string> row = [Wording.Rank(card.Rank), card.Title, card.Product, card.Verdict];
+            List<string> row = [card.Rank?.Text ?? "–", card.Product, card.Title, card.Offer.PriceText, card.Verdict + (Wording.RankNote(card) is { Length: > 0 } note ? "; " + note : "")];
             row.AddRange(Wording.RankedMetrics.Select(m => MetricCell(card.Metric(m.Key))));
             rows.Add(row);
         }
 
-        (string, bool)[] columns = [("Rank", false), ("Card", false), ("Product as claimed", false), ("Verdict", false), .. Wording.RankedMetrics.Select(m => (m.Name, true))];
+        (string, bool)[] columns = [("Rank", false), ("Product as claimed", false), ("Card", false), ("Price", true), ("Verdict", false), .. Wording.RankedMetrics.Select(m => (m.Name, true))];
         Table(text, columns, rows);
+        text.Append(Wording.NotInRankTable(model) is { Length: > 0 } left ? Escape(left) + " " : "");
+        text.Append(model.RankingStatement.Length > 0 ? Escape(model.RankingStatement) + " " : "");
         text.Append("Cards that share ranks are not told apart by these figures. Bounds in [ ] are intervals of the median; \"range\" stands where n is too small for one.\n\n");
     }
 
@@ -85,7 +100,8 @@ public static class MarkdownReport
     private static void Card(StringBuilder text, ReportCard card)
     {
         text.Append("### ").Append(Escape(card.Title));
-        text.Append(card.Product.Length > 0 ? ", " + Escape(card.Product) : "").Append(": ").Append(Escape(card.Verdict)).Append("\n\n");
+        text.Append(card.Product.Length > 0 ? ", " + Escape(card.Product) : "").Append(": ").Append(Escape(card.Verdict))
+            .Append(card.VerdictBasis.Length > 0 ? $" ({Escape(card.VerdictBasis)})" : "").Append("\n\n");
         text.Append("Identity ").Append(Escape(card.Identity ?? "not read")).Append(card.IdentityFromRegisters ? "" : " (not from registers)");
         text.Append("; ").Append(Escape(card.Condition)).Append("; written by all runs ").Append(card.WrittenGigabytes.Text).Append(" GB");
         text.Append(card.Price is null ? "" : "; price " + Escape(card.Price));
@@ -112,6 +128,7 @@ public static class MarkdownReport
                 rows);
         }
 
+        List(text, card.Behaviour);
         List(text, card.NotCounted);
         List(text, card.Metrics.SelectMany(m => m.Remarks.Select(r => m.Name + ": " + r)));
     }
@@ -189,19 +206,16 @@ public static class MarkdownReport
     }
 
     /// <summary>
-    /// Makes text from outside plain text: what Markdown would read as markup (and HTML inside it) is escaped, line ends become spaces.
+    /// Makes text from outside plain text: what Markdown would read as markup (and HTML inside it) is escaped, line ends become spaces, and it is clean.
     /// </summary>
     internal static string Escape(string text)
     {
+        text = PlainText.Clean(text.ReplaceLineEndings(" "));
         var escaped = new StringBuilder(text.Length + 8);
         for (int i = 0; i < text.Length; i++)
         {
             char c = text[i];
-            if (char.IsControl(c))
-            {
-                escaped.Append(' ');
-            }
-            else if (c is '<' or '>' or '&')
+            if (c is '<' or '>' or '&')
             {
                 escaped.Append(c switch { '<' => "&lt;", '>' => "&gt;", _ => "&amp;" });
             }

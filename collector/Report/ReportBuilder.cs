@@ -1,6 +1,7 @@
 using System.Globalization;
 using Cardassay.Collector.Analysis;
 using Cardassay.Collector.Report.Building;
+using Cardassay.Collector.Report.First;
 using Cardassay.Collector.Report.Model;
 using Cardassay.Identity;
 
@@ -17,11 +18,14 @@ public static class ReportBuilder
     public static ReportModel Build(
         MasterData data, AnalysisResult analysis, IReadOnlyDictionary<string, CardStanding> standings, ReportNight night)
     {
+        analysis = Analyser.ByVerdict(data, analysis, CardStandings.NotAsClaimed(standings));
         var source = new ReportSource(data, analysis, standings);
         ReportCard[] cards = [.. source.InOrder().Select(card => CardBuilder.Build(source, card))];
-        return new ReportModel
+        var report = new ReportModel
         {
-            GeneratedFor = data.AsOf.UtcDateTime.ToString("yyyy-MM-dd HH:mm", CultureInfo.InvariantCulture) + " UTC",
+            GeneratedFor = data.AsOf == DateTimeOffset.UnixEpoch
+                ? "the start (nothing was received)"
+                : data.AsOf.UtcDateTime.ToString("yyyy-MM-dd HH:mm", CultureInfo.InvariantCulture) + " UTC",
             Span = Sentences.Span(night),
             Invented = cards.Any(c => c.Invented) || data.Claims.Any(c => c.Claim.Invented == true) || data.Runs.Any(r => r.Opened.Invented),
             Profile = analysis.Profile.Name,
@@ -30,13 +34,26 @@ public static class ReportBuilder
             Night = NightBuilder.Build(source, night),
             NeedsPerson = NightBuilder.NeedsPerson(source, cards),
             VerdictChanges = [.. Changes(source, cards)],
-            Integrity = night.IsPast ? new ReportIntegrity(null, null, null, []) : new ReportIntegrity(
-                data.Integrity.Received, data.Integrity.Gaps, data.Integrity.Conflicts, [.. data.IntakeFindings.Select(ReportFinding.From)]),
+            Integrity = (night.IsPast ? new ReportIntegrity(null, null, null, []) : new ReportIntegrity(
+                data.Integrity.Received, data.Integrity.Gaps, data.Integrity.Conflicts, [.. data.IntakeFindings.Select(ReportFinding.From)])) with
+            {
+                EntriesLost = data.Integrity.EntriesLost,
+                EntriesOnlyStored = data.Integrity.EntriesOnlyStored,
+                LossesAreAcknowledged = data.Integrity.LossesAreAcknowledged,
+            },
+            RankingStatement = source.Ranking?.Statement ?? "",
             Cards = cards,
             Products = ProductBuilder.Build(source, cards),
             Price = PriceBuilder.Build(source, cards),
-            Comparisons = Comparisons.Build(source),
+            BoardStatements = BoardSentences.Of(analysis.BoardPairs, cards),
+            Steps = CardComparisons.OfSteps(analysis, cards),
+            Comparisons = Building.Comparisons.Build(source),
+            Laboratory = [.. source.LaboratoryFindings.Select(ReportFinding.From)],
+            Tonight = night.Upcoming,
+            Proposed = [.. analysis.Tonight.Select(s => new ProposedRun(
+                Building.Comparisons.Title(source, s.Name), s.Board ?? "any", s.Plan ?? "", s.Runs, Figure.Of(s.Hours, 1), s.Reason))],
         };
+        return report with { First = FirstPageBuilder.Build(report) };
     }
 
     private static IEnumerable<VerdictChange> Changes(ReportSource source, ReportCard[] cards)

@@ -14,6 +14,9 @@ public sealed record ReportNight(DateOnly First, DateOnly Last, IReadOnlyList<Pl
     /// <summary>True when the data hold later nights: what was delivered is then only known as of today, and is left out.</summary>
     public bool IsPast { get; init; }
 
+    /// <summary>What is scheduled and has not ended when the report is made, a line each.</summary>
+    public IReadOnlyList<string> Upcoming { get; init; } = [];
+
     /// <summary>The last night anything was measured in; the night before the snapshot when nothing was.</summary>
     public static ReportNight Latest(AnalysisResult analysis)
     {

@@ -1,5 +1,7 @@
 using System.Globalization;
+using Cardassay.Collector.Report.First;
 using Cardassay.Collector.Report.Model;
+using Cardassay.Trust;
 using Spectre.Console;
 
 namespace Cardassay.Collector.Report;
@@ -11,7 +13,9 @@ public static class TerminalReport
     public const int Width = 80;
 
     /// <summary>Renders the model as text with a final newline; no line is longer than <see cref="Width"/> columns.</summary>
-    public static string Render(ReportModel model)
+    public static string Render(ReportModel model) => FirstPageText.Render(model) + "\n" + Text(console => Everything(console, model));
+
+    internal static string Text(Action<IAnsiConsole> write)
     {
         using var writer = new StringWriter(CultureInfo.InvariantCulture) { NewLine = "\n" };
         IAnsiConsole console = AnsiConsole.Create(new AnsiConsoleSettings
@@ -24,6 +28,12 @@ public static class TerminalReport
         });
         console.Profile.Width = Width;
         console.Profile.Capabilities.Unicode = true;
+        write(console);
+        return TrimLines(writer.ToString());
+    }
+
+    private static void Everything(IAnsiConsole console, ReportModel model)
+    {
         Overview(console, model);
         Ranking(console, model);
         Products(console, model);
@@ -36,12 +46,20 @@ public static class TerminalReport
 
         foreach (ReportCard card in model.Cards.Where(c => full || c.Findings.Any(f => f.Severity != "note")))
         {
-            Card(console, card, full);
+            TerminalCards.Card(console, card, full);
         }
 
         Price(console, model.Price);
+        bool statistics = false;
         foreach (ReportTable table in model.Comparisons)
         {
+            if (table.IsStatistics && !statistics)
+            {
+                statistics = true;
+                Heading(console, Wording.Statistics);
+                Line(console, Wording.StatisticsLead(model));
+            }
+
             Heading(console, table.Title);
             Line(console, table.Intro);
             Print(console, [.. table.Columns.Select(c => (c.Name, c.IsNumber))], table.Rows);
@@ -49,7 +67,6 @@ public static class TerminalReport
 
         Heading(console, "How to read this");
         Bullets(console, [.. model.Method, .. model.Cautions]);
-        return TrimLines(writer.ToString());
     }
 
     private static void Overview(IAnsiConsole console, ReportModel model)
@@ -57,7 +74,7 @@ public static class TerminalReport
         if (model.Invented)
         {
             Line(console, $"*** {Wording.Invented} ***");
-            Line(console, Wording.InventedMeaning);
+            Line(console, Wording.InventedMeaning(model));
             console.WriteLine();
         }
 
@@ -90,25 +107,44 @@ public static class TerminalReport
             return;
         }
 
-        Line(console, "Each figure: median and n, below it [interval] or range. No order in a group.");
-        RankTable(console, model, withVerdict: true, Wording.RankedMetrics.Take(2));
-        console.WriteLine();
-        RankTable(console, model, withVerdict: false, Wording.RankedMetrics.Skip(2));
-    }
-
-    private static void RankTable(IAnsiConsole console, ReportModel model, bool withVerdict, IEnumerable<(string Key, string Name)> metrics)
-    {
-        (string Key, string Name)[] shown = [.. metrics];
-        List<(string, bool)> columns = [("Rank", false), ("Card", false)];
-        if (withVerdict)
+        if (!Wording.InRankTable(model).Any())
         {
-            columns.Add(("Verdict", false));
+            Line(console, Wording.NotInRankTable(model));
+            return;
         }
 
-        columns.AddRange(shown.Select(m => (m.Name, true)));
-        Table table = NewTable(columns);
+        Line(console, "Performance 1 is the reference of the profile. No order is known within a group.");
+        RankTable(
+            console, model, [("Product", false), ("Card", false), ("Price", true), ("Performance", true), ("Verdict, and rank", false)],
+            c => [c.Product, c.Title, c.Offer.PriceText, Performance(c), c.Verdict + (Wording.RankNote(c) is { Length: > 0 } note ? "; " + note : "")]);
+        Line(console, "Figures: median and n, below it [interval] or range.");
+        FigureTable(console, model, Wording.RankedMetrics.Take(3));
+        FigureTable(console, model, Wording.RankedMetrics.Skip(3));
+        if (Wording.NotInRankTable(model) is { Length: > 0 } left)
+        {
+            Line(console, left);
+        }
+
+        if (model.RankingStatement.Length > 0)
+        {
+            Line(console, model.RankingStatement);
+        }
+    }
+
+    private static string Performance(ReportCard card) => card.Composite is not { } composite ? "–"
+        : composite.IsInterval ? $"{composite.Value.Text} [{composite.Low.Text}–{composite.High.Text}]" : composite.Value.Text;
+
+    private static void FigureTable(IAnsiConsole console, ReportModel model, IEnumerable<(string Key, string Name)> metrics)
+    {
+        (string Key, string Name)[] shown = [.. metrics];
+        RankTable(console, model, [("Card", false), .. shown.Select(m => (m.Name, true))], c => [c.Title, .. shown.Select(m => MetricCell(c.Metric(m.Key)))]);
+    }
+
+    private static void RankTable(IAnsiConsole console, ReportModel model, IReadOnlyList<(string, bool)> columns, Func<ReportCard, string[]> cells)
+    {
+        Table table = NewTable([("Rank", false), .. columns]);
         int group = int.MinValue;
-        foreach (ReportCard card in model.Cards)
+        foreach (ReportCard card in Wording.InRankTable(model))
         {
             if (Wording.GroupKey(card) is int key && key != group)
             {
@@ -120,14 +156,7 @@ public static class TerminalReport
                 group = key;
             }
 
-            List<string> cells = [card.Rank is { Provisional: true } r ? r.Text + " prov." : Wording.Rank(card.Rank), Plain(card.Title)];
-            if (withVerdict)
-            {
-                cells.Add(card.Verdict);
-            }
-
-            cells.AddRange(shown.Select(m => MetricCell(card.Metric(m.Key))));
-            table.AddRow(cells.Select(c => new Text(Plain(c, keepLines: true))));
+            table.AddRow(cells(card).Prepend(card.Rank?.Text ?? "–").Select(c => new Text(Plain(c, keepLines: true))));
         }
 
         console.Write(table);
@@ -143,59 +172,6 @@ public static class TerminalReport
                 [("Rank", false), ("Product", false), ("Random read", true), ("Random write", true), ("Verdicts", false)],
                 [.. model.Products.Select(p => (IReadOnlyList<string>)[Wording.Rank(p.Rank), $"{p.Name} ({p.Specimens})", p.RandomRead, p.RandomWrite, p.Verdicts])]);
         }
-    }
-
-    private static void Card(IAnsiConsole console, ReportCard card, bool full)
-    {
-        Heading(console, card.Product.Length > 0 ? $"{card.Title}, {card.Product}" : card.Title);
-        string rank = card.Rank is null ? $"unranked ({card.Unranked})" : $"rank {Wording.Rank(card.Rank)} of {Wording.Number(card.Rank.Of)}";
-        Line(console, $"{card.Verdict.ToUpperInvariant()}; {rank}; {card.Condition}");
-        Line(console, $"identity {card.Identity ?? "not read"}{(card.IdentityFromRegisters ? "" : " (not from registers)")}");
-        Line(console, $"written by all runs {card.WrittenGigabytes.Text} GB{(card.Price is null ? "" : "; price " + card.Price)}");
-        if (card.Composite is not null)
-        {
-            Line(console, $"performance under the profile {card.Composite.Line}{(card.Floors.Length > 0 ? "; " + card.Floors : "")}");
-        }
-
-        if (card.Capacity is { } map)
-        {
-            Line(console, "capacity: " + map.Statement);
-        }
-
-        Bullets(console, card.Marks.Select(m => "mark " + m.Line));
-        foreach (ReportFinding f in card.Findings)
-        {
-            Bullets(console, [$"{f.Severity}: {f.Text}{(f.Values.Count > 0 ? $" ({Wording.Values(f.Values)})" : "")}"]);
-            if (f.Settles.Length > 0)
-            {
-                Line(console, "  to settle it: " + f.Settles);
-            }
-        }
-
-        if (!full)
-        {
-            return;
-        }
-
-        Bullets(console, card.VerdictMissing.Select(m => "for a better verdict: " + m));
-        if (card.Metrics.Count > 0)
-        {
-            Print(
-                console,
-                [("Metric", false), ("Median", true), ("Bounds", true), ("n", true), ("Unit", false), ("Settled", false)],
-                [.. card.Metrics.Select(m => (IReadOnlyList<string>)[m.Name, m.Median.Text, Wording.Bounds(m), m.Count, m.Unit, m.Settled])]);
-        }
-
-        if (card.Latencies.Count > 0)
-        {
-            Print(
-                console,
-                [("Latency, ms", false), .. card.Latencies[0].Percentiles.Select(p => (p.Name, true)), ("max", true)],
-                [.. card.Latencies.Select(l => (IReadOnlyList<string>)[l.Name, .. l.Percentiles.Select(p => p.Text), l.MaxMs.Text])]);
-        }
-
-        Bullets(console, card.NotCounted);
-        Bullets(console, card.Metrics.SelectMany(m => m.Remarks.Select(r => $"{m.Name}: {r}")));
     }
 
     private static void Price(IAnsiConsole console, PriceSection? price)
@@ -216,10 +192,10 @@ public static class TerminalReport
         }
     }
 
-    private static string MetricCell(ReportMetric? metric) =>
+    internal static string MetricCell(ReportMetric? metric) =>
         metric is null ? "not measured" : $"{metric.Median.Text} {metric.Unit} n={metric.Count}\n{Wording.Bounds(metric)}";
 
-    private static void Heading(IAnsiConsole console, string title)
+    internal static void Heading(IAnsiConsole console, string title)
     {
         console.WriteLine();
         string text = Plain(title);
@@ -227,7 +203,7 @@ public static class TerminalReport
         console.WriteLine(new string('─', Math.Min(Width, Math.Max(4, text.Length))));
     }
 
-    private static void Bullets(IAnsiConsole console, IEnumerable<string> lines)
+    internal static void Bullets(IAnsiConsole console, IEnumerable<string> lines)
     {
         Grid grid = new Grid().AddColumn(new GridColumn { Width = 1, Padding = new Padding(0, 0, 1, 0), NoWrap = true }).AddColumn(new GridColumn { Padding = new Padding(0) });
         foreach (string line in lines)
@@ -241,7 +217,7 @@ public static class TerminalReport
         }
     }
 
-    private static void Line(IAnsiConsole console, string text)
+    internal static void Line(IAnsiConsole console, string text)
     {
         console.Write(new Text(Plain(text)));
         console.WriteLine();
@@ -260,20 +236,18 @@ public static class TerminalReport
         return table;
     }
 
-    private static void Print(IAnsiConsole console, IReadOnlyList<(string Name, bool IsNumber)> columns, IReadOnlyList<IReadOnlyList<string>> rows)
+    internal static void Print(IAnsiConsole console, IReadOnlyList<(string Name, bool IsNumber)> columns, IReadOnlyList<IReadOnlyList<string>> rows, bool keepLines = false)
     {
         Table table = NewTable(columns);
         foreach (IReadOnlyList<string> row in rows)
         {
-            table.AddRow(row.Select(cell => new Text(Plain(cell))));
+            table.AddRow(row.Select(cell => new Text(Plain(cell, keepLines))));
         }
 
         console.Write(table);
     }
 
-    // Text from outside must not move the cursor, change the title or hide a line: control characters become visible blanks.
-    private static string Plain(string text, bool keepLines = false) =>
-        text.Any(char.IsControl) ? new string([.. text.Select(c => char.IsControl(c) && !(keepLines && c == '\n') ? '\uFFFD' : c)]) : text;
+    private static string Plain(string text, bool keepLines = false) => keepLines ? PlainText.CleanLines(text) : PlainText.Clean(text);
 
     private static string TrimLines(string text) =>
         string.Join('\n', text.ReplaceLineEndings("\n").Split('\n').Select(line => line.TrimEnd())).TrimEnd('\n') + "\n";

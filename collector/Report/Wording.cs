@@ -1,4 +1,5 @@
 using System.Globalization;
+using Cardassay.Collector.Analysis.Ranking;
 using Cardassay.Collector.Report.Model;
 using Cardassay.Identity;
 
@@ -11,7 +12,12 @@ public static class Wording
     public const string Invented = "INVENTED DEMONSTRATION DATA";
 
     /// <summary>What stands beside it.</summary>
-    public const string InventedMeaning = "Boards, cards, makers and figures in this report are made up; nothing here was measured.";
+    public static string InventedMeaning(ReportModel model)
+    {
+        int invented = model.Cards.Count(c => c.Invented);
+        return invented == model.Cards.Count ? "Boards, cards, makers and figures in this report are made up; nothing here was measured."
+            : $"{Number(invented)} of {Number(model.Cards.Count)} cards are made up, the others are not.";
+    }
 
     /// <summary>Metrics in the order every table shows them: what a system disk needs most comes first, sequential last.</summary>
     public static readonly IReadOnlyList<(string Key, string Name)> RankedMetrics =
@@ -33,20 +39,45 @@ public static class Wording
     public static string Rank(ReportRank? rank) =>
         rank is null ? "unranked" : rank.Provisional ? rank.Text + " provisional" : rank.Text;
 
+    /// <summary>Beside a rank that is missing or provisional: why ("unranked: a used card", "provisional: 1 run"); empty for any other.</summary>
+    public static string RankNote(ReportCard card) => card.Rank switch
+    {
+        null => "unranked: " + (card.Unranked.Length > 0 ? card.Unranked : "reason not known"),
+        { Provisional: false } => "",
+        _ when card.Metrics.Any(m => m.HandKept) => "provisional: kept by hand",
+        _ when card.Composite is { Runs: < RankedCards.LeastRuns and var runs } => $"provisional: {Count(runs, "run", "runs")}",
+        _ => "provisional: one night",
+    };
+
+    /// <summary>Cards that stand in the table of ranks: a computer's own disk is none of them.</summary>
+    public static IEnumerable<ReportCard> InRankTable(ReportModel model) => model.Cards.Where(c => !c.IsFixedDisk);
+
+    /// <summary>What is left out of the table of ranks, as a sentence; empty when nothing is.</summary>
+    public static string NotInRankTable(ReportModel model)
+    {
+        string[] disks = [.. model.Cards.Where(c => c.IsFixedDisk).Select(c => c.Title)];
+        return disks.Length == 0 ? "" : $"Not in the table: {string.Join(", ", disks)}, {(disks.Length == 1 ? "a computer's own disk and no card" : "computers' own disks and no cards")}.";
+    }
+
+    /// <summary>Heading of the tables that only a statistician reads.</summary>
+    public const string Statistics = "For those who check the statistics";
+
+    /// <summary>What follows from these tables, as a sentence; stands on top of them.</summary>
+    public static string StatisticsLead(ReportModel model) =>
+        (model.BoardStatements.Count > 0 ? string.Join(' ', model.BoardStatements) : "No card was measured on two boards, so boards cannot be held against each other.") + " The tables behind it:";
+
     /// <summary>Heading of a group of cards in the ranking.</summary>
     public static string Group(ReportCard card, int members) => card.Rank switch
     {
         null => "Unranked",
-        { Provisional: true } => "Provisional: too few runs for a firm rank, or figures kept by hand",
         { Group: var group } when members == 1 => string.Create(CultureInfo.InvariantCulture, $"Group {group}"),
         { Group: var group } => string.Create(CultureInfo.InvariantCulture, $"Group {group}: {members} cards whose order among themselves is not settled"),
     };
 
-    /// <summary>Key by which the ranking is cut into groups: firm groups in order, provisional cards, unranked ones.</summary>
+    /// <summary>Key by which the ranking is cut into groups: the groups in order, then the unranked cards.</summary>
     public static int GroupKey(ReportCard card) => card.Rank switch
     {
         null => int.MaxValue,
-        { Provisional: true } => int.MaxValue - 1,
         { Group: var group } => group,
     };
 
@@ -63,12 +94,20 @@ public static class Wording
     /// <summary>The night in one sentence.</summary>
     public static string NightLine(NightSummary night) => string.Create(
         CultureInfo.InvariantCulture,
-        $"{Count(night.RunsBegun, "run", "runs")} begun ({(night.RunsPlanned is int p ? Number(p) + " planned" : "no schedule known")}), {night.RunsCompleted} completed, {night.RunsMissing} missing; {Count(night.TrialsMeasured, "trial", "trials")} measured, {night.TrialsInvalid} invalid.");
+        $"{Count(night.RunsBegun, "run", "runs")} begun ({(night.RunsPlanned is int p ? Number(p) + " planned" : "no schedule known")}), {night.RunsCompleted} completed{(night.IsMissingKnown ? $", {night.RunsMissing} missing" : "")}; {Count(night.TrialsMeasured, "trial", "trials")} measured, {night.TrialsInvalid} invalid.");
 
     /// <summary>The delivery counts in one sentence.</summary>
     public static string IntegrityLine(ReportIntegrity integrity) => integrity is { Received: { } received, Gaps: { } gaps, Conflicts: { } conflicts }
-        ? $"{Count(received, "record", "records")} received, {Count(gaps, "gap", "gaps")}, {Count(conflicts, "conflict", "conflicts")}."
-        : "what was delivered is counted up to today and not night by night; see the report of the last night.";
+        ? $"{Count(received, "record", "records")} received, {Count(gaps, "gap", "gaps")}, {Count(conflicts, "conflict", "conflicts")}{LossClause(integrity)}."
+        : $"what was delivered is counted up to today and not night by night{LossClause(integrity)}; see the report of the last night.";
+
+    /// <summary>What the intake log lost, as the end of a sentence; "" when it lost nothing.</summary>
+    public static string LossClause(ReportIntegrity integrity)
+    {
+        string lost = integrity.EntriesLost == 0 ? "" : $", {Count(integrity.EntriesLost, "entry", "entries")} of the intake log lost";
+        string stored = integrity.EntriesOnlyStored == 0 ? "" : $", {Count(integrity.EntriesOnlyStored, "entry", "entries")} of the intake log only in the database";
+        return lost + stored + (integrity.LossesAreAcknowledged && lost.Length + stored.Length > 0 ? " (acknowledged)" : "");
+    }
 
     /// <summary>One trouble in one line: "3 trials invalid, T-07 in bench-2: why".</summary>
     public static string TroubleLine(Trouble trouble)

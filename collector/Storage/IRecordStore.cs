@@ -3,8 +3,8 @@ using Cardassay.Collector.Analysis;
 namespace Cardassay.Collector.Storage;
 
 /// <summary>
-/// The projection of the intake log that can be queried. It can be deleted at any time and made again from the log; nothing
-/// is written to it that is not in the log. Safe to call from any thread.
+/// The projection of the intake log that can be queried. Nothing is written to it that was not in the log first; when the log lost something, it may
+/// be the last to hold it, so that nothing but an explicit command empties it. Safe to call from any thread.
 /// </summary>
 public interface IRecordStore : IDisposable
 {
@@ -13,7 +13,8 @@ public interface IRecordStore : IDisposable
 
     /// <summary>Adds a batch, whole or not at all. Adding the same batch again changes nothing.</summary>
     /// <exception cref="StoreUnavailableException">Nothing was added and nothing is wrong with what is there; try again later.</exception>
-    /// <exception cref="StoreException">The engine failed; the store must be made again.</exception>
+    /// <exception cref="StoreDamagedException">What it holds is damaged.</exception>
+    /// <exception cref="StoreException">The engine failed; this instance must be disposed and another be opened.</exception>
     void Apply(StoreBatch batch);
 
     /// <summary>Hashes of those of the keys that this collector stored.</summary>
@@ -42,6 +43,15 @@ public interface IRecordStore : IDisposable
 
     /// <summary>All events by time and then in the order of the intake log.</summary>
     IReadOnlyList<StoredEvent> Events();
+
+    /// <summary>The records that this collector stored, as <see cref="Records"/>.</summary>
+    IEnumerable<StoredRecord> OwnRecords() => Records();
+
+    /// <summary>The conflicts that this collector stored, as <see cref="Conflicts"/>.</summary>
+    IReadOnlyList<StoredRecord> OwnConflicts() => Conflicts();
+
+    /// <summary>The events of this collector's own intake log.</summary>
+    IReadOnlyList<StoredEvent> OwnEvents() => Events();
 
     /// <summary>Number of records that are not conflicts, and of conflicts.</summary>
     (long Records, long Conflicts) Count();

@@ -43,24 +43,9 @@ internal sealed class StoreChoice
         return new StoreChoice(text, PostgresAddress.Parse(settings));
     }
 
-    /// <summary>Opens or creates it.</summary>
+    /// <summary>Where it lies.</summary>
     /// <param name="databasePath">The database file of the data folder.</param>
-    /// <param name="intakeLog">The first epoch of the intake log, by which a shared store tells collectors apart.</param>
-    /// <exception cref="StoreException">It cannot be used.</exception>
-    internal IRecordStore Open(string databasePath, string intakeLog) =>
-        _postgres is null ? LiteDbStore.Open(databasePath) : PostgresStore.Open(_postgres, intakeLog);
-
-    /// <summary>Removes what was projected from this intake log, and nothing of another collector.</summary>
-    /// <exception cref="StoreException">It cannot be used.</exception>
-    internal void Delete(string databasePath, string intakeLog)
-    {
-        if (_postgres is null)
-        {
-            LiteDbStore.Delete(databasePath);
-        }
-        else
-        {
-            PostgresStore.Delete(_postgres, intakeLog);
-        }
-    }
+    /// <param name="intakeLog">The name by which a shared store tells collectors apart.</param>
+    internal IStorePlace At(string databasePath, string intakeLog) =>
+        _postgres is null ? new LiteDbPlace(databasePath) : new PostgresPlace(_postgres, intakeLog);
 }

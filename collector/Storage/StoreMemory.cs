@@ -27,10 +27,31 @@ internal static class StoreMemory
     internal static void Write(string storeFolder, StoreChoice choice)
     {
         string path = PathOf(storeFolder);
+        if (File.Exists(path) && File.ReadAllText(path) == choice.Text + "\n")
+        {
+            return; // a full disk must not keep a collector from starting that has nothing new to remember
+        }
+
         string next = path + ".new";
         File.WriteAllText(next, choice.Text + "\n");
         File.Move(next, path, overwrite: true);
     }
+
+    /// <summary>The name under which this collector writes to a shared store; null when none is remembered.</summary>
+    internal static string? ReadName(string storeFolder) => File.Exists(NamePath(storeFolder)) && File.ReadAllText(NamePath(storeFolder)).Trim() is { Length: 32 } name ? name : null;
+
+    /// <summary>Remembers that name, which the log itself could no longer tell when its beginning is lost.</summary>
+    internal static void WriteName(string storeFolder, string name)
+    {
+        if (ReadName(storeFolder) != name)
+        {
+            string next = NamePath(storeFolder) + ".new";
+            File.WriteAllText(next, name + "\n");
+            File.Move(next, NamePath(storeFolder), overwrite: true);
+        }
+    }
+
+    private static string NamePath(string storeFolder) => Path.Combine(storeFolder, "log-name");
 
     private static string PathOf(string storeFolder) => Path.Combine(storeFolder, "choice");
 }

@@ -4,7 +4,7 @@ namespace Cardassay.Collector.Storage;
 /// The store cannot be used now, but nothing is wrong with what it holds: the server is away, its disk is full, a newer version made
 /// it. Time or a person helps; making it again from the intake log would not.
 /// </summary>
-public sealed class StoreUnavailableException : StoreException
+public class StoreUnavailableException : StoreException
 {
     /// <summary>Creates one.</summary>
     public StoreUnavailableException(string message, Exception? inner = null)

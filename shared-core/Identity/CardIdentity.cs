@@ -35,6 +35,11 @@ public sealed record CardIdentity(string Text, bool FromRegisters)
             $"mmc-{cid.ManufacturerId:x2}-{cid.OemId:x4}-{CardText.ShellSafe(cid.ProductNameBytes)}-{cid.ProductRevision}-{cid.SerialNumber:x8}-{cid.ManufactureMonth:x}{cid.ManufactureYearCode:x}"),
         FromRegisters: true);
 
+    /// <summary>True for a text that can be an identity: begins as one and holds no white space. Whether such a card exists is another question.</summary>
+    public static bool IsIdentity(string text) =>
+        (text.StartsWith("sd-", StringComparison.Ordinal) || text.StartsWith("mmc-", StringComparison.Ordinal) || text.StartsWith("noregisters-", StringComparison.Ordinal))
+        && text.Count(c => c == '-') >= 3 && text.All(c => c is > ' ' and <= '~');
+
     /// <inheritdoc/>
     public override string ToString() => Text;
 

@@ -42,7 +42,7 @@ public static class CardJudge
             .Select(m => $"{m.Mark} could not be judged: {m.Text}");
         return evidence.Proof.Kind == CapacityProofKind.Full
             ? new Verdict(VerdictKind.AsClaimed, [.. unjudged])
-            : new Verdict(VerdictKind.AsClaimedSparselyProbed, ["A full capacity proof.", .. unjudged]);
+            : new Verdict(VerdictKind.AsClaimedSparselyProbed, ["A full capacity proof.", .. unjudged]) { Basis = evidence.Proof.Basis };
     }
 
     /// <summary>What stands between the card and "as claimed", however its findings look.</summary>
@@ -70,7 +70,7 @@ public static class CardJudge
             }
         }
 
-        if (evidence.Proof is { Kind: CapacityProofKind.None, OverstatementFound: false })
+        if (evidence.Proof is { Kind: CapacityProofKind.None, OverstatementFound: false, DefectFound: false })
         {
             yield return "A capacity proof over the whole address range (it destroys what is on the card).";
         }

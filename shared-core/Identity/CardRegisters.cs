@@ -48,9 +48,15 @@ public sealed record CardRegisters
     public ManufactureDate? Manufactured =>
         Cid.IsKnown ? Cid.Value!.Manufactured : MmcCid.IsKnown ? MmcCid.Value!.Manufactured(ExtCsdRevision) : null;
 
-    /// <summary>User area in bytes: from the CSD where it states it, else the size of the disk; null when neither is known.</summary>
+    /// <summary>
+    /// User area in bytes, by the CSD. The size of the disk stands in where no CSD can state it: an eMMC's refers to another register, and a reader
+    /// hides it. A CSD of undefined structure states no size, and a fixed disk without registers is no card.
+    /// </summary>
     public long? UserAreaBytes =>
-        (Csd.IsKnown ? Csd.Value!.CapacityBytes : MmcCsd.IsKnown ? MmcCsd.Value!.CapacityBytes : null) ?? DiskBytes;
+        Csd.IsKnown ? Csd.Value!.CapacityBytes
+        : MmcCsd.IsKnown ? MmcCsd.Value!.CapacityBytes ?? DiskBytes
+        : Attachment == Attachment.Fixed && Identity is null ? null
+        : DiskBytes;
 
     /// <summary>Protected area in bytes, or null when SD Status or CSD is not known.</summary>
     public long? ProtectedAreaBytes => Status.IsKnown && Csd.IsKnown ? Status.Value!.ProtectedAreaBytes(Csd.Value!) : null;

@@ -1,4 +1,5 @@
 using Cardassay.Plans;
+using Cardassay.Registers;
 using Cardassay.Trials;
 using static System.FormattableString;
 
@@ -7,12 +8,16 @@ namespace Cardassay.Identity;
 /// <summary>
 /// Judges a mark by class trials. Minimums: SD physical layer specification 4.10, tables 4-56 f. and 4-60 (C, U), and the SD Association's
 /// public pages (V, A). A mark is judged only where the standard's condition was kept: the card itself in a slot, a bus the mark is
-/// defined on, and the card's own allocation unit. Pure.
+/// defined on, and the card's own allocation unit. Linux sends no speed class command (CMD20): a card that needs it (SDXC, 4.13.2.8) may fall
+/// short here and meet its mark elsewhere, so that its shortfall is stated as what it is. Pure.
 /// </summary>
 public static class ClassJudge
 {
     /// <summary>Fewest trials a judgement rests on (a choice, no source).</summary>
     public const int LeastTrials = 3;
+
+    /// <summary>Runs that must agree before a mark is denied (a choice, no source).</summary>
+    private const int RunsToDeny = 2;
 
     /// <summary>Minimum of the application classes (SD Association, public pages): operations of 4 KiB per second, and MB/s sustained.</summary>
     private static readonly (TrialKind Kind, string Words, string Unit, double Floor)[] ApplicationFloors =
@@ -73,8 +78,15 @@ public static class ClassJudge
             return $"The bus mode {mode} is not known to this version.";
         }
 
+        if (mark.Kind != 'A' && sample.CountedUnitBytes == 0)
+        {
+            return "It was measured by an older agent, which counted the first allocation unit and averaged large ones whole; measure again.";
+        }
+
         string bus = sample.Bus.BusWidthBits is { } bits ? Invariant($"{mode} with {bits} lines") : mode;
-        double needed = mark.Kind == 'C' ? (mark.Level >= 10 ? 25 : 12.5) : FloorOf(mark);
+
+        // C2 to C6 at default speed, C10 at high speed (tables 4-56 f.); U1 and U3 in SDR50, DDR50 or faster (table 4-60): SDR25 is not UHS speed.
+        double needed = mark.Kind switch { 'C' => mark.Level >= 10 ? 25 : 12.5, 'U' => 50, _ => FloorOf(mark) };
         if (ceiling < needed || (mark.Kind is 'U' or 'V' && !BusCeiling.IsUhs(mode)))
         {
             return $"The bus ({bus}) is below the condition of the mark.";
@@ -94,12 +106,29 @@ public static class ClassJudge
             return NotJudgeable(mark, Invariant($"Only {samples.Length} valid trials under its condition; {LeastTrials} are needed."));
         }
 
-        return new MarkJudgement(
-            mark.ToString(),
-            Met([.. samples.Select(s => s.Value)], floor),
-            Invariant($"The slowest allocation unit of {ByteText.Of(samples[0].UnitBytes)} in each of {samples.Length} trials: {Range(samples)} MB/s, required {floor} (bus {samples[0].Bus.BusMode})."),
-            MarkBasis.Judged);
+        bool? met = Met([.. samples.Select(s => s.Value)], floor);
+        string what = samples[0].CountedUnitBytes < samples[0].UnitBytes
+            ? Invariant($"part of {ByteText.Of(samples[0].CountedUnitBytes)} of the allocation units of {ByteText.Of(samples[0].UnitBytes)}")
+            : Invariant($"allocation unit of {ByteText.Of(samples[0].UnitBytes)}");
+        string text = Invariant($"The slowest {what} in each of {samples.Length} trials, the first unit left out: {Range(samples)} MB/s, required {floor} (bus {samples[0].Bus.BusMode}).");
+        if (met != false)
+        {
+            return new MarkJudgement(mark.ToString(), met, text, MarkBasis.Judged);
+        }
+
+        return samples.Any(s => s.LinkErrors > 0) ? NotJudgeable(mark, text + " The link between board and card made errors meanwhile, which slow a card down.")
+            : WhyUncertain(samples, floor) is { } why ? new MarkJudgement(mark.ToString(), false, $"{text} {why}", MarkBasis.AsThisHostCanAsk)
+            : new MarkJudgement(mark.ToString(), false, text, MarkBasis.Judged);
     }
+
+    /// <summary>Why a shortfall may not be the card's own, as a sentence; null when nothing else explains it.</summary>
+    private static string? WhyUncertain(ClassSample[] samples, double floor) =>
+        samples.Any(s => s.Family is not (CardFamily.Sdsc or CardFamily.Sdhc))
+            ? "Linux does not send the speed class command after which a card of this kind owes its speed (CMD20)."
+        : samples.Any(s => s.LinkErrors is null) ? "This host does not count the errors of the link, which slow a card down."
+        : samples.Any(s => s.Fastest <= 0 || s.Fastest >= floor) ? "Other units of the same trials were fast enough."
+        : samples.Select(s => s.RunId).Distinct().Count() < RunsToDeny ? "It was seen in one run only; measure once more."
+        : null;
 
     private static MarkJudgement Application(SpeedMark mark, ClassSample[] samples)
     {

@@ -13,8 +13,20 @@ public sealed record ClassSample
     /// <summary>The class under whose condition it was made.</summary>
     public required ClassStandard Standard { get; init; }
 
-    /// <summary>MB/s (10^6) of the slowest allocation unit, or operations per second.</summary>
+    /// <summary>MB/s (10^6) of the slowest counted unit, or operations per second.</summary>
     public required double Value { get; init; }
+
+    /// <summary>MB/s (10^6) of the fastest counted unit; 0 for random kinds and where it was not kept.</summary>
+    public double Fastest { get; init; }
+
+    /// <summary>The run it belongs to.</summary>
+    public RunId RunId { get; init; }
+
+    /// <summary>Errors of the link during the trial; null where the host does not count them.</summary>
+    public long? LinkErrors { get; init; }
+
+    /// <summary>Family of the card, by its CSD; none when that is hidden.</summary>
+    public CardFamily Family { get; init; }
 
     /// <summary>How the card is attached.</summary>
     public Attachment Attachment { get; init; }
@@ -28,6 +40,9 @@ public sealed record ClassSample
     /// <summary>Bytes of the units written; 0 for random kinds.</summary>
     public long UnitBytes { get; init; }
 
+    /// <summary>Bytes the speed was averaged over; 0 for random kinds, and in records of agents that counted the first unit too.</summary>
+    public long CountedUnitBytes { get; init; }
+
     /// <summary>Bytes of the unit the card states for this class, or null.</summary>
     public long? StatedUnitBytes { get; init; }
 
@@ -35,8 +50,8 @@ public sealed record ClassSample
     /// <param name="trial">The trial.</param>
     /// <param name="target">Device or folder.</param>
     /// <param name="attachment">How the card is attached.</param>
-    /// <param name="status">SD Status of the card, or null when it is hidden.</param>
-    public static ClassSample? Of(TrialMeasured trial, TargetKind target, Attachment attachment, SdStatus? status) =>
+    /// <param name="registers">What the card says of itself, or null when it is hidden.</param>
+    public static ClassSample? Of(TrialMeasured trial, TargetKind target, Attachment attachment, CardRegisters? registers) =>
         !PlanKinds.IsClass(trial.Kind) || !trial.Valid || trial.Role != TrialRole.Measured
             ? null
             : new ClassSample
@@ -44,10 +59,15 @@ public sealed record ClassSample
                 Kind = trial.Kind,
                 Standard = trial.Standard,
                 Value = trial.Kind == TrialKind.ClassWrite ? trial.SlowestUnitBytesPerSecond / 1e6 : trial.OperationsPerSecond,
+                Fastest = trial.Kind == TrialKind.ClassWrite ? trial.FastestUnitBytesPerSecond / 1e6 : 0,
+                RunId = trial.RunId,
+                LinkErrors = trial.After.LinkErrors - trial.Before.LinkErrors,
+                Family = registers?.Csd.Value?.Family ?? CardFamily.None,
+                CountedUnitBytes = trial.LeftOutUnits >= ClassConditions.LeftOutUnits ? trial.CountedUnitBytes : 0,
                 Attachment = attachment,
                 Target = target,
                 Bus = trial.Before,
                 UnitBytes = trial.SegmentBytes,
-                StatedUnitBytes = ClassUnits.UnitOf(status, trial.Standard),
+                StatedUnitBytes = ClassUnits.UnitOf(registers?.Status.Value, trial.Standard),
             };
 }

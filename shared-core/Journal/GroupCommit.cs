@@ -33,21 +33,23 @@ public sealed class GroupCommit : IAsyncDisposable
     /// Waits until a record appended before is durable and returns the highest durable sequence, which may be beyond it.
     /// </summary>
     /// <exception cref="LogFsyncException">An fsync failed, now or before.</exception>
+    /// <exception cref="LogMovedException">The file is not at its path any more: the record may never be found again.</exception>
     /// <exception cref="ObjectDisposedException">This was disposed before the record was flushed.</exception>
     public async Task<long> CommitAsync(long sequence, CancellationToken cancellationToken)
     {
         ArgumentOutOfRangeException.ThrowIfGreaterThan(sequence, _log.LastSequence);
         var done = new TaskCompletionSource<long>(TaskCreationOptions.RunContinuationsAsynchronously);
+        if (sequence <= _log.DurableSequence && !_log.IsMoved)
+        {
+            _log.CheckInPlace();
+            return _log.DurableSequence;
+        }
+
         lock (_gate)
         {
             if (_failure is { } failure)
             {
                 throw failure;
-            }
-
-            if (sequence <= _log.DurableSequence)
-            {
-                return _log.DurableSequence;
             }
 
             _waiting.Add(done);
@@ -99,6 +101,16 @@ public sealed class GroupCommit : IAsyncDisposable
         try
         {
             _log.Flush();
+        }
+        catch (LogMovedException moved)
+        {
+            // Whoever waits is told; once the file is back, the next request is served.
+            foreach (TaskCompletionSource<long> done in served)
+            {
+                done.TrySetException(moved);
+            }
+
+            return;
         }
         catch (Exception error)
         {

@@ -16,6 +16,16 @@ public interface ILogDisk
     /// <exception cref="LogInUseException">Somebody has the folder.</exception>
     IDisposable Lock();
 
+    /// <summary>Keeps writers out while the folder is read. Nothing is made or changed; readers do not keep each other out.</summary>
+    /// <exception cref="LogInUseException">Somebody writes to the folder.</exception>
+    IDisposable LockForReading() => Lock();
+
+    /// <summary>Whether an open file is still the one that its name leads to, by device and inode, and not shorter than it was.</summary>
+    /// <param name="name">Its name in the folder.</param>
+    /// <param name="file">The file, as this disk opened it.</param>
+    /// <param name="bytes">What it must at least hold.</param>
+    bool IsInPlace(string name, ILogFile file, long bytes) => true;
+
     /// <summary>File names in the folder, without the lock, in any order.</summary>
     IReadOnlyList<string> List();
 

@@ -28,6 +28,18 @@ public sealed record LogOptions
     /// <summary>Makes the 128 random bits of a new epoch. Must never give the same value twice.</summary>
     public required Func<LogEpoch> NewEpoch { get; init; }
 
+    /// <summary>
+    /// True lets nothing count as durable unless the file that was synced is still the file at its path: <see cref="LogMovedException"/> until it
+    /// is again. Default false.
+    /// </summary>
+    public bool RequireInPlace { get; init; }
+
+    /// <summary>
+    /// How far the log reached as somebody else remembers it, so that records which are gone without a trace are listed as lost and their
+    /// sequences are not used again. Null, the default: nobody remembers.
+    /// </summary>
+    public LogPosition? KnownThrough { get; init; }
+
     /// <exception cref="ArgumentOutOfRangeException">A value is outside its range; the message names it.</exception>
     internal void Validate()
     {

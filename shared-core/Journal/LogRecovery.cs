@@ -12,7 +12,14 @@ internal sealed class LogRecovery
     private readonly List<CutTail> _cuts = [];
     private readonly List<SetAsideSegment> _setAside = [];
 
-    private LogRecovery(ILogDisk disk) => _disk = disk;
+    /// <summary>True looks and changes nothing on the disk.</summary>
+    private readonly bool _onlyLooks;
+
+    private LogRecovery(ILogDisk disk, bool onlyLooks)
+    {
+        _disk = disk;
+        _onlyLooks = onlyLooks;
+    }
 
     /// <summary>What is left, oldest first.</summary>
     public List<Segment> Segments => _segments;
@@ -21,6 +28,9 @@ internal sealed class LogRecovery
 
     /// <summary>Why the last epoch cannot go on, as a sentence; null when it can.</summary>
     public string? NewEpochReason { get; private set; }
+
+    /// <summary>Where the newest epoch ended as somebody remembers it, when that is beyond what is here; 0 otherwise.</summary>
+    public long LastKnown { get; private set; }
 
     /// <summary>The newest segment when it ends in bytes to be cut, which must not happen before the next epoch exists.</summary>
     public Segment? CutPending { get; private set; }
@@ -31,11 +41,11 @@ internal sealed class LogRecovery
 
     /// <exception cref="LogFsyncException">What was found could not be made durable.</exception>
     /// <exception cref="LogFormatException">A newer version of the program wrote the log.</exception>
-    public static LogRecovery Run(ILogDisk disk, long verifyBytes)
+    public static LogRecovery Run(ILogDisk disk, LogOptions options, bool onlyLooks = false)
     {
-        var recovery = new LogRecovery(disk);
+        var recovery = new LogRecovery(disk, onlyLooks);
         recovery.Load();
-        recovery.Scan(verifyBytes);
+        recovery.Scan(options.VerifyAtOpenBytes);
         foreach (LogNote note in recovery._segments.Where(recovery._scans.ContainsKey).SelectMany(segment => recovery._scans[segment].Notes))
         {
             recovery.Ledger.Apply(note);
@@ -43,8 +53,12 @@ internal sealed class LogRecovery
 
         recovery.JudgeOlder();
         recovery.JudgeNewest();
-        recovery.FindLosses();
-        recovery.MakeDurable();
+        recovery.FindLosses(options.KnownThrough);
+        if (!onlyLooks)
+        {
+            recovery.MakeDurable();
+        }
+
         return recovery;
     }
 
@@ -54,7 +68,10 @@ internal sealed class LogRecovery
         {
             if (file.EndsWith(SegmentName.UnfinishedEnding, StringComparison.Ordinal))
             {
-                _disk.Delete(file);
+                if (!_onlyLooks)
+                {
+                    _disk.Delete(file);
+                }
             }
             else if (SegmentName.TryParse(file, out SegmentName? name))
             {
@@ -110,7 +127,10 @@ internal sealed class LogRecovery
             {
                 // A cut that was interrupted after the next epoch had been opened.
                 _cuts.Add(new CutTail(segment.Name.ToString(), segment.Epoch, segment.Last, scan.TailBytes));
-                Truncate(_disk, segment);
+                if (!_onlyLooks)
+                {
+                    Truncate(_disk, segment);
+                }
             }
             else if (!whole || scan.TailBytes > 0)
             {
@@ -154,13 +174,19 @@ internal sealed class LogRecovery
     private void PutAside(Segment segment, SegmentScan scan)
     {
         string before = segment.Name.ToString();
+        if (_onlyLooks)
+        {
+            _setAside.Add(new SetAsideSegment(before, segment.Epoch, scan.HoleBytes + scan.TailBytes));
+            return;
+        }
+
         segment.Name = segment.Name with { Damaged = true };
         _disk.Rename(before, segment.Name.ToString());
         _setAside.Add(new SetAsideSegment(segment.Name.ToString(), segment.Epoch, scan.HoleBytes + scan.TailBytes));
     }
 
     /// <summary>Compares what is there with what must be: from sequence 1 on, and up to where a later segment says an epoch ended.</summary>
-    private void FindLosses()
+    private void FindLosses(LogPosition? known)
     {
         Dictionary<LogEpoch, long> next = [];
         Dictionary<LogEpoch, string> damagedFile = [];
@@ -185,6 +211,17 @@ internal sealed class LogRecovery
             ReportUpTo(header.PreviousEpoch, header.PreviousLast);
         }
 
+        if (known is { } reached && _segments.Any(segment => segment.Epoch == reached.Epoch))
+        {
+            long ends = next.GetValueOrDefault(reached.Epoch, 1) - 1;
+            ReportUpTo(reached.Epoch, reached.Sequence);
+            if (ends < reached.Sequence && _segments[^1].Epoch == reached.Epoch)
+            {
+                LastKnown = reached.Sequence;
+                NewEpochReason ??= $"The log is known to have reached {reached.Sequence} and ends at {ends}.";
+            }
+        }
+
         void ReportUpTo(LogEpoch epoch, long last)
         {
             long first = next.GetValueOrDefault(epoch, 1);
@@ -192,7 +229,7 @@ internal sealed class LogRecovery
             {
                 Ledger.Report(epoch, first, last, damagedFile.TryGetValue(epoch, out string? file)
                     ? $"They cannot be read in the damaged segment {file}, or their segment is missing."
-                    : "The segment that held them is missing.");
+                    : "The end of the log that held them is missing, or their segment is.");
             }
 
             next[epoch] = Math.Max(first, last + 1);

@@ -15,16 +15,39 @@ public sealed class RealLogDisk : ILogDisk
     /// <summary>Takes the folder by its path.</summary>
     /// <exception cref="IOException">It could not be made.</exception>
     public RealLogDisk(string folder)
+        : this(folder, make: true)
+    {
+    }
+
+    private RealLogDisk(string folder, bool make)
     {
         _folder = Path.GetFullPath(folder);
-        Directory.CreateDirectory(_folder);
+        if (make)
+        {
+            Directory.CreateDirectory(_folder);
+        }
     }
+
+    /// <summary>Takes the folder by its path and makes nothing; a folder that is not there reads as an empty one.</summary>
+    public static RealLogDisk ForReading(string folder) => new(folder, make: false);
 
     /// <inheritdoc/>
     public string Name => _folder;
 
     /// <inheritdoc/>
-    public long FreeBytes => new DriveInfo(_folder).AvailableFreeSpace;
+    public long FreeBytes
+    {
+        get
+        {
+            string? there = _folder;
+            while (there is not null && !Directory.Exists(there))
+            {
+                there = Path.GetDirectoryName(there); // removed, or never made: it would be on the disk of its parent
+            }
+
+            return new DriveInfo(there ?? _folder).AvailableFreeSpace;
+        }
+    }
 
     /// <inheritdoc/>
     public IDisposable Lock()
@@ -41,7 +64,24 @@ public sealed class RealLogDisk : ILogDisk
     }
 
     /// <inheritdoc/>
-    public IReadOnlyList<string> List() =>
+    public IDisposable LockForReading()
+    {
+        try
+        {
+            // FileShare.Read is a shared flock(2) on Linux. Without a lock file nobody ever wrote here.
+            return File.Exists(At(LockName)) ? File.OpenHandle(At(LockName), FileMode.Open, FileAccess.Read, FileShare.Read) : NoLock.Instance;
+        }
+        catch (IOException taken) when (taken.HResult is WouldBlock or WouldBlockOnApple or SharingViolation)
+        {
+            throw new LogInUseException(_folder, taken);
+        }
+    }
+
+    /// <inheritdoc/>
+    public bool IsInPlace(string name, ILogFile file, long bytes) => file is RealLogFile real && real.IsAt(At(name), bytes);
+
+    /// <inheritdoc/>
+    public IReadOnlyList<string> List() => !Directory.Exists(_folder) ? [] :
         [.. Directory.EnumerateFiles(_folder).Select(path => Path.GetFileName(path)).Where(name => name != LockName)];
 
     /// <inheritdoc/>
@@ -63,6 +103,15 @@ public sealed class RealLogDisk : ILogDisk
 
     /// <inheritdoc/>
     public void SyncFolder() => LinuxSync.SyncFolder(_folder);
+
+    private sealed class NoLock : IDisposable
+    {
+        internal static readonly NoLock Instance = new();
+
+        public void Dispose()
+        {
+        }
+    }
 
     private string At(string name) => Path.Combine(_folder, name);
 

@@ -8,6 +8,9 @@ internal sealed class RealLogFile(SafeFileHandle handle, string folder) : ILogFi
     private const int NoSpaceLeft = 28; // ENOSPC
     private const int QuotaReached = 122; // EDQUOT
 
+    /// <summary>True once bytes were found to be cut off. What is written after them makes the file long again, and not what was in them.</summary>
+    private volatile bool _wasShortened;
+
     public long Length => RandomAccess.GetLength(handle);
 
     public int Read(long offset, Span<byte> buffer)
@@ -31,12 +34,20 @@ internal sealed class RealLogFile(SafeFileHandle handle, string folder) : ILogFi
     {
         try
         {
+            _wasShortened |= Length < offset;
             RandomAccess.Write(handle, bytes, offset);
         }
         catch (IOException error) when (MeansDiskFull(error))
         {
             throw DiskFull(folder, error);
         }
+    }
+
+    /// <summary>Whether a path leads to this very file, and it always had so many bytes.</summary>
+    internal bool IsAt(string path, long bytes)
+    {
+        _wasShortened |= Length < bytes;
+        return LinuxSync.IsSameFile(handle, path) && !_wasShortened;
     }
 
     public void Truncate(long length) => RandomAccess.SetLength(handle, length);

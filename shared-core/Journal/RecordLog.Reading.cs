@@ -96,6 +96,18 @@ public sealed partial class RecordLog
         }
     }
 
+    /// <summary>All epochs, oldest first and the current one last, also those of which no record is left.</summary>
+    public IReadOnlyList<LogEpoch> EpochOrder
+    {
+        get
+        {
+            lock (_appendGate)
+            {
+                return [.. _segments.Select(segment => segment.Epoch).Append(_epoch).Distinct()];
+            }
+        }
+    }
+
     private long DurableLast(LogEpoch epoch) => epoch == _epoch
         ? _durableSequence
         : _segments.Where(segment => segment.Epoch == epoch).Select(segment => segment.Last).DefaultIfEmpty(0).Max();
@@ -126,9 +138,13 @@ public sealed partial class RecordLog
         {
             return _disk.Open(segment.Name.ToString(), writable: false);
         }
-        catch (FileNotFoundException)
+        catch (Exception gone) when (gone is FileNotFoundException or DirectoryNotFoundException)
         {
-            return null;
+            lock (_appendGate)
+            {
+                // A file that was taken away while it is written lives on under its handle.
+                return !_disposed && segment == _writer?.Segment ? _writer.ForReading() : null;
+            }
         }
     }
 

@@ -96,8 +96,12 @@ public sealed partial class RecordLog
         }
     }
 
-    /// <summary>Damaged segments are kept as evidence until a limited log needs the room.</summary>
+    /// <summary>
+    /// Damaged segments are kept as evidence until a limited log needs the room. So is, in a log without a limit, a segment of which no record is left:
+    /// it may be all that says that a store which stands in its epoch belongs to this log.
+    /// </summary>
     private bool IsSpent(Segment segment) => segment != _segments[^1]
+        && (_maxBytes > 0 || segment.First <= segment.Last)
         && segment.Last <= _ledger.ReleasedThrough(segment.Epoch)
         && (!segment.Name.Damaged || (_maxBytes > 0 && _usedBytes > _maxBytes / 2));
 

@@ -32,9 +32,12 @@ public sealed partial class RecordLog : IDisposable
     private long _usedBytes;
     private volatile LogFsyncException? _poison;
     private volatile bool _disposed;
+    private readonly bool _isForReading;
+    private volatile bool _isMoved;
 
-    private RecordLog(ILogDisk disk, IDisposable folderLock, LogOptions options, LogRecovery recovery)
+    private RecordLog(ILogDisk disk, IDisposable folderLock, LogOptions options, LogRecovery recovery, bool isForReading = false)
     {
+        _isForReading = isForReading;
         _disk = disk;
         _folderLock = folderLock;
         _options = options;
@@ -45,7 +48,12 @@ public sealed partial class RecordLog : IDisposable
         _maxBytes = options.MaxBytes ?? Math.Max(4 * options.SegmentBytes,
             Math.Min(DefaultMaxBytes, (disk.FreeBytes + _usedBytes) / DefaultShareOfFree));
         Segment? newest = _segments.LastOrDefault();
-        if (newest is not null && recovery.NewEpochReason is null)
+        if (isForReading)
+        {
+            _epoch = newest?.Epoch ?? default;
+            _lastSequence = _durableSequence = newest?.Last ?? 0;
+        }
+        else if (newest is not null && recovery.NewEpochReason is null)
         {
             _epoch = newest.Epoch;
             _lastSequence = _durableSequence = newest.Last;
@@ -55,7 +63,7 @@ public sealed partial class RecordLog : IDisposable
         else
         {
             _epoch = options.NewEpoch();
-            _previous = (newest?.Epoch ?? default, newest?.Last ?? 0);
+            _previous = (newest?.Epoch ?? default, Math.Max(newest?.Last ?? 0, recovery.LastKnown));
             if (_epoch == default || _segments.Any(segment => segment.Epoch == _epoch))
             {
                 throw new InvalidOperationException("LogOptions.NewEpoch gave an epoch that is already in use; it must be random.");
@@ -87,6 +95,9 @@ public sealed partial class RecordLog : IDisposable
     /// <summary>The highest sequence known to be on disk in <see cref="Epoch"/>, 0 before the first.</summary>
     public long DurableSequence => Volatile.Read(ref _durableSequence);
 
+    /// <summary>True since the file being written was last found to be no longer at its path; only with <see cref="LogOptions.RequireInPlace"/>.</summary>
+    public bool IsMoved => _isMoved;
+
     /// <summary>What the segments take, damaged ones included, bytes.</summary>
     public long UsedBytes => Volatile.Read(ref _usedBytes);
 
@@ -116,7 +127,7 @@ public sealed partial class RecordLog : IDisposable
         RecordLog? log = null;
         try
         {
-            log = new RecordLog(disk, folderLock, options, LogRecovery.Run(disk, options.VerifyAtOpenBytes));
+            log = new RecordLog(disk, folderLock, options, LogRecovery.Run(disk, options));
             log.Start();
             return log;
         }
@@ -127,6 +138,33 @@ public sealed partial class RecordLog : IDisposable
             throw;
         }
     }
+
+    /// <summary>
+    /// Opens the log of a folder to read it. Nothing on the disk is made, renamed, cut or synced, whatever state the folder is in; what can be read is
+    /// read and the rest reported. A folder that is not there is an empty log.
+    /// </summary>
+    /// <exception cref="LogInUseException">Another process writes to it.</exception>
+    /// <exception cref="LogFormatException">A newer version wrote it.</exception>
+    /// <exception cref="IOException">The folder cannot be read.</exception>
+    public static RecordLog OpenForReading(ILogDisk disk, LogOptions options)
+    {
+        options.Validate();
+        IDisposable folderLock = disk.LockForReading();
+        try
+        {
+            return new RecordLog(disk, folderLock, options, LogRecovery.Run(disk, options, onlyLooks: true), isForReading: true);
+        }
+        catch
+        {
+            folderLock.Dispose();
+            throw;
+        }
+    }
+
+    /// <summary>The epochs of which the folder has segments, oldest first, by the names of its files: nothing is opened, locked or changed.</summary>
+    public static IReadOnlyList<LogEpoch> EpochsIn(ILogDisk disk) =>
+        [.. disk.List().Order(StringComparer.Ordinal).Select(file => SegmentName.TryParse(file, out SegmentName? name) ? name.Epoch : default)
+            .Where(epoch => epoch != default).Distinct()];
 
     /// <summary>Writes a record to the cache and returns its sequence. It is durable, and can be read, after the next <see cref="Flush"/>.</summary>
     /// <exception cref="ArgumentException">The payload is longer than the options allow.</exception>
@@ -149,6 +187,28 @@ public sealed partial class RecordLog : IDisposable
         lock (_syncGate)
         {
             FlushHoldingSync();
+        }
+    }
+
+    /// <summary>Looks whether the file being written is still the file at its path, as <see cref="LogOptions.RequireInPlace"/> asks.</summary>
+    /// <exception cref="LogMovedException">It is not.</exception>
+    public void CheckInPlace()
+    {
+        SegmentWriter? writer;
+        long end;
+        lock (_appendGate)
+        {
+            ThrowIfUnusable();
+            (writer, end) = (_writer, _durableEnd);
+        }
+
+        try
+        {
+            CheckInPlace(writer, end);
+        }
+        catch (ObjectDisposedException)
+        {
+            // The next segment was begun meanwhile, which looks for itself.
         }
     }
 
@@ -207,6 +267,11 @@ public sealed partial class RecordLog : IDisposable
             size = checked(size + SizeOf(payload.Length));
         }
 
+        if (_isForReading)
+        {
+            throw new InvalidOperationException($"The log in {_disk.Name} was opened to be read.");
+        }
+
         lock (_appendGate)
         {
             ThrowIfUnusable();
@@ -262,6 +327,7 @@ public sealed partial class RecordLog : IDisposable
 
         if (_writer is not null)
         {
+            CheckInPlace(_writer, _durableEnd); // or the next one would be made somewhere else
             long before = _writer.Position;
             _writer.Write(new LogNote(LogNoteKind.Sealed, _epoch, _writer.Segment.Name.Ordinal + 1, 0));
             Volatile.Write(ref _usedBytes, _usedBytes + _writer.Position - before);
@@ -314,17 +380,37 @@ public sealed partial class RecordLog : IDisposable
             writer = _writer;
             end = writer?.Position ?? 0;
             sequence = _lastSequence;
-            if (writer is null || end == _durableEnd)
-            {
-                return;
-            }
+        }
+
+        if (writer is null || end == _durableEnd)
+        {
+            CheckInPlace(writer, _durableEnd);
+            return;
         }
 
         PoisonOnFailure(writer.Sync);
+        CheckInPlace(writer, end);
         lock (_appendGate)
         {
             _durableEnd = end;
             Volatile.Write(ref _durableSequence, sequence);
+        }
+    }
+
+    /// <exception cref="ObjectDisposedException">The file was closed meanwhile, which the sync gate keeps off.</exception>
+    private void CheckInPlace(SegmentWriter? writer, long bytes)
+    {
+        if (writer is null || !_options.RequireInPlace)
+        {
+            return;
+        }
+
+        _isMoved = !writer.IsInPlace(bytes);
+        if (_isMoved)
+        {
+            throw new LogMovedException(
+                $"The file {writer.Segment.Name} of the log is no longer in {_disk.Name}: it or the folder was removed, moved, shortened or replaced. "
+                + "Put it back and the log goes on.");
         }
     }
 

@@ -126,6 +126,12 @@ internal sealed class SegmentWriter : IDisposable
     /// <exception cref="LogFsyncException">What was written may be lost.</exception>
     public void Sync() => MakeDurable(_disk, _file.Sync);
 
+    /// <summary>Whether the file is still the one at its path.</summary>
+    public bool IsInPlace(long durableBytes) => _disk.IsInPlace(Segment.Name.ToString(), _file, durableBytes);
+
+    /// <summary>The file being written, for a reader that no longer finds it by its name; disposing the result leaves it open.</summary>
+    public ILogFile ForReading() => new Borrowed(_file);
+
     public void Dispose() => _file.Dispose();
 
     private static RecordHead NoteHead(LogEpoch epoch) => new(0, LogNote.SchemaVersion, epoch, 0, default);
@@ -165,6 +171,27 @@ internal sealed class SegmentWriter : IDisposable
         catch (IOException)
         {
             // The next opening deletes it.
+        }
+    }
+
+    private sealed class Borrowed(ILogFile file) : ILogFile
+    {
+        public long Length => file.Length;
+
+        public int Read(long offset, Span<byte> buffer) => file.Read(offset, buffer);
+
+        public void Write(long offset, ReadOnlySpan<byte> bytes) => throw new NotSupportedException("It is for reading.");
+
+        public void Truncate(long length) => throw new NotSupportedException("It is for reading.");
+
+        public void Sync() => throw new NotSupportedException("It is for reading.");
+
+        public void ForgetCache()
+        {
+        }
+
+        public void Dispose()
+        {
         }
     }
 

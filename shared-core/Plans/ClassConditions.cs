@@ -14,6 +14,21 @@ public static class ClassConditions
     /// </summary>
     public const long AssumedUnitBytes = 4L << 20;
 
+    /// <summary>
+    /// Allocation units a class write begins with that do not count: without the speed class command (CMD20, which Linux never sends) up to 1 s of
+    /// preparation may fall into the first one (SD physical layer specification 4.10, 4.13.2.8 and 4.13.3.4).
+    /// </summary>
+    public const int LeftOutUnits = 1;
+
+    /// <summary>Fewest allocation units of a class write, the one left out among them (a choice, no source).</summary>
+    public const int LeastUnits = 3;
+
+    /// <summary>Above this size an allocation unit is judged in parts of this size, bytes (SD physical layer specification 4.10, table 4-60).</summary>
+    public const long PartBytes = 4L << 20;
+
+    /// <summary>Bytes over which the speed of a class write is averaged: the allocation unit, or parts of a large one.</summary>
+    public static long CountedBytes(long unitBytes) => unitBytes > PartBytes && unitBytes % PartBytes == 0 ? PartBytes : unitBytes;
+
     private static readonly (ClassStandard Standard, string Name, char Letter)[] Classes =
     [
         (ClassStandard.SpeedClass, "speed", 'C'),

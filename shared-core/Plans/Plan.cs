@@ -15,6 +15,9 @@ public sealed record Plan
     /// <summary>What the plan is for, in a sentence.</summary>
     public string Description { get; init; } = "";
 
+    /// <summary>What the plan cannot show, in a sentence that stands below its results; "" when it says nothing of it.</summary>
+    public string NotShown { get; init; } = "";
+
     /// <summary>How often each step is measured.</summary>
     public Repetitions Repetitions { get; init; } = Repetitions.Fixed(3);
 
@@ -39,17 +42,20 @@ public sealed record Plan
     /// <summary>Bounds of the whole run.</summary>
     public PlanLimits Limits { get; init; } = new();
 
-    /// <summary>The capacity proof before the first trial. It goes over the whole device and destroys what is on it.</summary>
-    public PlanProof Proof { get; init; }
+    /// <summary>The long write before everything else, into space that nothing of the run has written; null when the plan has none. Devices only.</summary>
+    public PlanCliff? Cliff { get; init; }
 
-    /// <summary>The trials of one round, in order; at least one, unless the plan is a proof alone.</summary>
+    /// <summary>The capacity proof before the first trial. It goes over the whole device and destroys what is on it.</summary>
+    public PlanProof Proof { get; init; } = PlanProof.None;
+
+    /// <summary>The trials of one round, in order; at least one, unless the plan is a proof or a long write alone.</summary>
     public required IReadOnlyList<PlanStep> Steps { get; init; }
 
     /// <summary>The JSON text it was read from, as the record of the run keeps it.</summary>
     public string Text { get; init; } = "";
 
     /// <summary>True when any step writes, so that the run needs permission to overwrite.</summary>
-    public bool Writes => Proof != PlanProof.None || Steps.Any(step => step.Writes);
+    public bool Writes => Cliff is not null || Proof.IsWanted || Steps.Any(step => step.Writes);
 
     /// <summary>Bytes a scratch file must have for this plan: <see cref="RegionBytes"/>, or more where a step names a farther range.</summary>
     public long ScratchBytes => Steps.Count == 0 ? 0 : Math.Max(RegionBytes, Steps.Max(ResolvedStep.EndBytes));
@@ -63,4 +69,13 @@ public sealed record PlanLimits
 
     /// <summary>Most bytes the run may write, preparation included; default 1 TiB.</summary>
     public long MaxWriteBytes { get; init; } = 1L << 40;
+
+    /// <summary>
+    /// Most bytes the run may write to a device in all, its proof included, as a multiple of the device's size; null for no such budget. What would pass
+    /// it is left out, and the rest of the run goes on.
+    /// </summary>
+    public double? MaxCapacities { get; init; }
+
+    /// <summary>The budget on a device of the given size, bytes; as good as none where the plan states none.</summary>
+    public long BudgetBytes(long deviceBytes) => MaxCapacities is { } times ? (long)(deviceBytes * times) : long.MaxValue;
 }

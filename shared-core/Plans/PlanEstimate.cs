@@ -7,6 +7,9 @@ public sealed record PlanEstimate
     private const double AssumedWriteRate = 10e6;
     private const double AssumedReadRate = 20e6;
 
+    /// <summary>No card in a slot moves bytes faster: SDR104 at 4 bits (SD Association, bus speed modes).</summary>
+    private const double BestRate = 104e6;
+
     /// <summary>Random 4 KiB transfers a second of a card of class A1 at its floor for writing.</summary>
     private const double AssumedOperationRate = 500;
 
@@ -14,8 +17,11 @@ public sealed record PlanEstimate
 
     /// <summary>A sparse proof pushes its probes out of a cache with so much in each round, and looks again at most so often when it finds something.</summary>
     private const long ProofEvictionBytes = 256L << 20;
-    private const int ProofRounds = 7;
+    private const int ProofRounds = 9;
     private const long ProofProbesBesidesLattice = 512 + 299 + 2;
+
+    /// <summary>Random probes of one of these looks, where losses lie scattered.</summary>
+    private const long ProofFurtherProbes = 4096;
 
     /// <summary>Trials, counted up to the most repetitions.</summary>
     public required int TrialsAtMost { get; init; }
@@ -25,6 +31,9 @@ public sealed record PlanEstimate
 
     /// <summary>Time with the most repetitions, seconds, not above the plan's limit.</summary>
     public required double SecondsAtMost { get; init; }
+
+    /// <summary>Of that time what a capacity proof takes, seconds; 0 without one.</summary>
+    public required double ProofSecondsAtMost { get; init; }
 
     /// <summary>Bytes written before the first trial so that what is read is known.</summary>
     public required long FillBytes { get; init; }
@@ -40,37 +49,79 @@ public sealed record PlanEstimate
     public static PlanEstimate Of(Plan plan, long targetBytes, bool fillsEverything)
     {
         IReadOnlyList<ResolvedStep> steps = ResolvedStep.PlaceAll(plan, targetBytes);
-        long once = FillRanges(plan, steps, fillsEverything).Sum(range => range.EndBytes - range.StartBytes);
-        long fill = once * (1 + plan.PreconditionPasses);
+        IReadOnlyList<(long StartBytes, long EndBytes)> ranges = FillRanges(plan, steps, fillsEverything);
+        long once = ranges.Sum(range => range.EndBytes - range.StartBytes);
+        (long Bytes, double Least, double Most) cliff = Cliff(plan.Cliff, targetBytes);
+        long fill = plan.PreconditionPasses > 0 ? once * (1 + plan.PreconditionPasses) : once - KnownOfCliff(cliff.Bytes, ranges, targetBytes);
         double fillSeconds = (fill / AssumedWriteRate) + (once / AssumedReadRate);
         double closing = steps.Count == 0 ? 0 : steps[0].Step.Seconds;
         (long Bytes, double Least, double Most) proof = Proof(plan.Proof, targetBytes);
+
+        // A full proof that finds every block right is the filling; one that does not leaves it to be done, if the budget has room for it.
+        bool isFilledByProof = plan.Proof.Kind == PlanProofKind.Full && plan.PreconditionPasses == 0;
+        double fillLeast = isFilledByProof ? 0 : fillSeconds;
+        double fillMost = isFilledByProof && proof.Bytes + cliff.Bytes + fill > plan.Limits.BudgetBytes(targetBytes) ? 0 : fillSeconds;
         double Seconds(Func<Repetitions, int> count) =>
-            fillSeconds + closing + steps.Sum(step => (plan.WarmUp + count(step.Repetitions)) * (step.Step.Seconds + plan.RestSeconds));
-        long written = steps.Sum(step => (plan.WarmUp + step.Repetitions.Most) * step.WriteBytesAtMost);
+            closing + steps.Sum(step => (plan.WarmUp + count(step.Repetitions)) * (step.Step.Seconds + plan.RestSeconds));
+        double steadyLeast = steps.Sum(step => Math.Min(step.Step.UntilSteady, Trials.SteadyState.WindowRounds) * step.Step.Seconds);
+        double steadyMost = steps.Sum(step => step.Step.UntilSteady * step.Step.Seconds);
+        long written = cliff.Bytes + fill + steps.Sum(step => (step.Step.UntilSteady + plan.WarmUp + step.Repetitions.Most) * step.WriteBytesAtMost)
+            + (steps.Count == 0 ? 0 : steps[0].WriteBytesAtMost);
         return new PlanEstimate
         {
-            TrialsAtMost = steps.Count == 0 ? 0 : steps.Sum(step => plan.WarmUp + step.Repetitions.Most) + 1,
-            SecondsAtLeast = proof.Least + Math.Min(plan.Limits.MaxSeconds, Seconds(repetitions => repetitions.Least)),
-            SecondsAtMost = proof.Most + Math.Min(plan.Limits.MaxSeconds, Seconds(repetitions => repetitions.Most)),
+            TrialsAtMost = (cliff.Bytes == 0 ? 0 : 2) + (steps.Count == 0 ? 0 : steps.Sum(step => step.Step.UntilSteady + plan.WarmUp + step.Repetitions.Most) + 1),
+            SecondsAtLeast = proof.Least + Math.Min(plan.Limits.MaxSeconds, cliff.Least + fillLeast + steadyLeast + Seconds(repetitions => repetitions.Least)),
+            SecondsAtMost = proof.Most + Math.Min(plan.Limits.MaxSeconds, cliff.Most + fillMost + steadyMost + Seconds(repetitions => repetitions.Most)),
+            ProofSecondsAtMost = proof.Most,
             FillBytes = fill,
-            WriteBytesAtMost = proof.Bytes + Math.Min(plan.Limits.MaxWriteBytes, fill + written + (steps.Count == 0 ? 0 : steps[0].WriteBytesAtMost)),
+            WriteBytesAtMost = Math.Min(fillsEverything ? long.MaxValue : plan.Limits.BudgetBytes(targetBytes), proof.Bytes + Math.Min(plan.Limits.MaxWriteBytes, written)),
         };
     }
+
+    /// <summary>
+    /// True when the plan's proof, together with the long write before it, keeps within the plan's budget on a device of the given size. One that does
+    /// not is left out: it is whole or nothing.
+    /// </summary>
+    public static bool ProofFits(Plan plan, long deviceBytes) =>
+        Of(plan with { Steps = [], Limits = new PlanLimits() }, deviceBytes, fillsEverything: false).WriteBytesAtMost <= plan.Limits.BudgetBytes(deviceBytes);
+
+    /// <summary>What the long write at the start adds, its rest included.</summary>
+    private static (long Bytes, double LeastSeconds, double MostSeconds) Cliff(PlanCliff? cliff, long targetBytes)
+    {
+        if (cliff is null)
+        {
+            return (0, 0, 0);
+        }
+
+        (long write, long recovery) = cliff.On(targetBytes, PlanKinds.DefaultBlockBytes(Trials.TrialKind.Cliff));
+        double rest = recovery == 0 ? 0 : cliff.RestSeconds;
+        double At(double rate) => Math.Min(cliff.Seconds, write / rate) + Math.Min(cliff.Seconds, recovery / rate) + rest;
+        return (write + recovery, At(BestRate), At(AssumedWriteRate));
+    }
+
+    /// <summary>Bytes that the long write wrote already and the filling need not: only where the whole target is filled, for its place is not known before.</summary>
+    private static long KnownOfCliff(long cliffBytes, IReadOnlyList<(long StartBytes, long EndBytes)> ranges, long targetBytes) =>
+        ranges is [(0, var end)] && end > targetBytes - PlanCliff.PlaceBytes
+            ? Math.Max(0, (cliffBytes / PlanCliff.PlaceBytes) - 1) * PlanCliff.PlaceBytes
+            : 0;
 
     /// <summary>What the proof adds; the limits of a plan bound its trials, a proof is whole or nothing.</summary>
     private static (long Bytes, double LeastSeconds, double MostSeconds) Proof(PlanProof proof, long targetBytes)
     {
-        switch (proof)
+        switch (proof.Kind)
         {
-            case PlanProof.Full:
+            case PlanProofKind.Full:
                 double seconds = (targetBytes / AssumedWriteRate) + (targetBytes / AssumedReadRate);
                 return (targetBytes + Math.Min(ProofEvictionBytes, targetBytes / 2), seconds / 10, seconds);
-            case PlanProof.Sparse:
+            case PlanProofKind.Sparse:
                 double probes = (2 * Math.Sqrt(targetBytes / (double)ProofBlockBytes)) + ProofProbesBesidesLattice;
                 long once = (long)(probes * ProofBlockBytes) + Math.Min(ProofEvictionBytes, targetBytes);
                 double round = (2 * probes / AssumedOperationRate) + (once / AssumedWriteRate);
-                return (ProofRounds * once, round / 10, ProofRounds * round);
+                long looksBytes = ((ProofRounds - 1) * once) + (ProofFurtherProbes * ProofBlockBytes);
+                double looks = ((ProofRounds - 1) * round) + (2 * ProofFurtherProbes / AssumedOperationRate);
+                return proof.Minutes is { } minutes
+                    ? (targetBytes + looksBytes, Math.Max(round / 10, Math.Min(60 * minutes, 2 * targetBytes / BestRate)), Math.Max(60 * minutes, round) + looks)
+                    : (once + looksBytes, round / 10, round + looks);
             default:
                 return (0, 0, 0);
         }

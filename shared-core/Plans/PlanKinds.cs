@@ -1,3 +1,4 @@
+using System.Text.Json;
 using Cardassay.Trials;
 
 namespace Cardassay.Plans;
@@ -17,6 +18,12 @@ public static class PlanKinds
         (TrialKind.SustainedWrite, "sustainedWrite"),
         (TrialKind.OpenSegmentWrite, "openSegmentWrite"),
         (TrialKind.StallWatch, "stallWatch"),
+        (TrialKind.Cliff, "cliff"),
+        (TrialKind.BootRead, "bootRead"),
+        (TrialKind.PackageInstall, "packageInstall"),
+        (TrialKind.DatabaseCommit, "databaseCommit"),
+        (TrialKind.LogAppend, "logAppend"),
+        (TrialKind.Swap, "swap"),
         (TrialKind.ClassWrite, "classWrite"),
         (TrialKind.ClassRandomRead, "classRandomRead"),
         (TrialKind.ClassRandomWrite, "classRandomWrite"),
@@ -40,6 +47,11 @@ public static class PlanKinds
         throw new ArgumentOutOfRangeException(nameof(kind), kind, "This trial kind has no name.");
     }
 
+    /// <summary>The kind in words: "random read", "open-segment write"; also one that no plan can name.</summary>
+    public static string WordsOf(TrialKind kind) =>
+        string.Concat(JsonNamingPolicy.CamelCase.ConvertName(kind.ToString()).Select(c => char.IsAsciiLetterUpper(c) ? $" {char.ToLowerInvariant(c)}" : c.ToString()))
+            .Replace("open segment", "open-segment", StringComparison.Ordinal);
+
     /// <summary>Finds the kind of a name; false when there is none.</summary>
     public static bool TryParse(string name, out TrialKind kind)
     {
@@ -57,18 +69,21 @@ public static class PlanKinds
     }
 
     /// <summary>True when the kind writes.</summary>
-    public static bool Writes(TrialKind kind) => kind is not (TrialKind.SequentialRead or TrialKind.RandomRead or TrialKind.ClassRandomRead or TrialKind.Unknown);
+    public static bool Writes(TrialKind kind) => kind is not (TrialKind.SequentialRead or TrialKind.RandomRead or TrialKind.ClassRandomRead or TrialKind.BootRead or TrialKind.Unknown);
 
     /// <summary>True when the kind reads.</summary>
     public static bool Reads(TrialKind kind) =>
-        kind is TrialKind.SequentialRead or TrialKind.RandomRead or TrialKind.ClassRandomRead or TrialKind.Mixed or TrialKind.StallWatch;
+        kind is TrialKind.SequentialRead or TrialKind.RandomRead or TrialKind.ClassRandomRead or TrialKind.BootRead || ReadsAndWrites(kind);
+
+    /// <summary>True when the kind both reads and writes, so that its reads are told apart from its writes.</summary>
+    public static bool ReadsAndWrites(TrialKind kind) => kind is TrialKind.Mixed or TrialKind.StallWatch or TrialKind.Swap;
 
     /// <summary>True when the kind is made under the condition of a class of the SD standard; block and depth are then fixed.</summary>
     public static bool IsClass(TrialKind kind) => kind is TrialKind.ClassWrite or TrialKind.ClassRandomRead or TrialKind.ClassRandomWrite;
 
     /// <summary>True when its figure of merit is operations per second; else it is bytes per second.</summary>
     public static bool CountsOperations(TrialKind kind) =>
-        kind is not (TrialKind.SequentialRead or TrialKind.SequentialWrite or TrialKind.SustainedWrite or TrialKind.OpenSegmentWrite or TrialKind.ClassWrite);
+        kind is not (TrialKind.SequentialRead or TrialKind.SequentialWrite or TrialKind.SustainedWrite or TrialKind.OpenSegmentWrite or TrialKind.ClassWrite or TrialKind.Cliff);
 
     /// <summary>
     /// Block when the plan names none, bytes. 512 KiB is the recording unit of the SD speed grades (physical layer specification
@@ -77,15 +92,25 @@ public static class PlanKinds
     /// </summary>
     public static int DefaultBlockBytes(TrialKind kind) => kind switch
     {
-        TrialKind.SequentialRead or TrialKind.SequentialWrite or TrialKind.SustainedWrite or TrialKind.ClassWrite => 512 << 10,
-        TrialKind.OpenSegmentWrite => 64 << 10,
+        TrialKind.SequentialRead or TrialKind.SequentialWrite or TrialKind.SustainedWrite or TrialKind.ClassWrite or TrialKind.Cliff => 512 << 10,
+        TrialKind.OpenSegmentWrite or TrialKind.StallWatch => 64 << 10,
+        TrialKind.BootRead => 128 << 10,
+        TrialKind.Swap => 32 << 10,
+        TrialKind.PackageInstall => 256 << 10,
         _ => 4 << 10,
     };
 
     /// <summary>Stall limit when the plan names none, ms: SD physical layer specification 4.10, 4.6.2.</summary>
     public static double DefaultStallLimitMs(TrialKind kind) => Writes(kind) ? 250 : 100;
 
-    /// <summary>Bytes one operation transfers: the block, but for a transaction, which writes three.</summary>
-    public static long BytesPerOperation(TrialKind kind, long blockBytes) =>
-        kind == TrialKind.Transaction ? blockBytes * TransactionShape.WritesPerTransaction : blockBytes;
+    /// <summary>Stall limit for the reads of a kind that reads and writes, ms: the same.</summary>
+    public const double ReadStallLimitMs = 100;
+
+    /// <summary>Bytes one operation transfers at the most, as the mean over many: the block, but for a transaction, which writes three, and a commit, which writes two.</summary>
+    public static long BytesPerOperation(TrialKind kind, long blockBytes) => kind switch
+    {
+        TrialKind.Transaction => blockBytes * TransactionShape.WritesPerTransaction,
+        TrialKind.DatabaseCommit => blockBytes * 2,
+        _ => blockBytes,
+    };
 }

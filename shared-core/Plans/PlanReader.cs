@@ -20,13 +20,14 @@ public static class PlanReader
     {
         (PlanSource source, PlanNode root) = PlanSource.Read(text, sourceName);
         var plan = new PlanObject(
-            source, root, "$schema", "name", "version", "description", "repetitions", "warmUp", "restSeconds", "regionBytes", "preconditionPasses", "stopAtFailure", "limits", "steps");
+            source, root, "$schema", "name", "version", "description", "notShown", "repetitions", "warmUp", "restSeconds", "regionBytes", "preconditionPasses", "stopAtFailure", "limits", "steps");
         plan.OptionalText("$schema");
         var read = new Plan
         {
             Name = Name(plan),
             Version = Version(plan),
             Description = plan.OptionalText("description") ?? "",
+            NotShown = plan.OptionalText("notShown") ?? "",
             Repetitions = RepetitionsOf(source, plan),
             WarmUp = plan.Integer("warmUp", 0, 10) ?? 0,
             RestSeconds = plan.Number("restSeconds", 0, 3_600) ?? 0,
@@ -34,6 +35,7 @@ public static class PlanReader
             PreconditionPasses = plan.Integer("preconditionPasses", 0, 10) ?? 0,
             StopAtFailure = plan.Flag("stopAtFailure", false),
             Limits = Limits(source, plan.Find("limits")),
+            Cliff = CliffStepReader.Read(source, plan.Find("steps")),
             Proof = ProofStepReader.Read(source, plan.Find("steps")),
             Steps = Steps(source, plan),
             Text = text,
@@ -87,12 +89,13 @@ public static class PlanReader
             return new PlanLimits();
         }
 
-        var limits = new PlanObject(source, node, "maxSeconds", "maxWriteBytes");
+        var limits = new PlanObject(source, node, "maxSeconds", "maxWriteBytes", "maxCapacities");
         var defaults = new PlanLimits();
         return new PlanLimits
         {
             MaxSeconds = limits.Number("maxSeconds", 1, 30 * 86_400) ?? defaults.MaxSeconds,
             MaxWriteBytes = limits.Bytes("maxWriteBytes", 0, 1L << 50, 1) ?? defaults.MaxWriteBytes,
+            MaxCapacities = limits.Number("maxCapacities", 0.01, 10_000),
         };
     }
 
@@ -104,6 +107,8 @@ public static class PlanReader
             throw source.At(node, "A list of 1 to 100 steps is expected here", "Write [ { \"kind\": \"randomRead\", \"seconds\": 10 } ]");
         }
 
-        return [.. node.Items.Skip(ProofStepReader.IsProof(node.Items[0]) ? 1 : 0).Select(item => PlanStepReader.Read(source, item))];
+        int before = CliffStepReader.IsCliff(node.Items[0]) ? 1 : 0;
+        before += before < node.Items.Count && ProofStepReader.IsProof(node.Items[before]) ? 1 : 0;
+        return [.. node.Items.Skip(before).Select(item => PlanStepReader.Read(source, item))];
     }
 }

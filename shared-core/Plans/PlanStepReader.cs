@@ -15,7 +15,7 @@ internal static class PlanStepReader
     {
         var step = new PlanObject(
             source, node, "kind", "repetitions", "blockBytes", "queueDepth", "range", "seconds", "bytes", "operations", "stallLimitMs",
-            "readPercent", "openSegments", "segmentBytes", "extending", "pauseMs", "class");
+            "readPercent", "openSegments", "segmentBytes", "extending", "pauseMs", "untilSteady", "writesPerSecond", "class");
         TrialKind kind = Kind(step);
         ClassStandard standard = Standard(step, kind);
         bool isLong = kind is TrialKind.SustainedWrite or TrialKind.StallWatch;
@@ -25,7 +25,7 @@ internal static class PlanStepReader
             Kind = kind,
             Repetitions = step.Integer("repetitions", 1, 500) is { } count ? Repetitions.Fixed(count) : null,
             BlockBytes = blockBytes,
-            QueueDepth = step.Integer("queueDepth", 1, 64) ?? 1,
+            QueueDepth = step.Integer("queueDepth", 1, 64) ?? (kind == TrialKind.Swap ? 2 : 1),
             Range = step.Find("range") is { } range ? Range(source, range) : null,
             Seconds = step.Number("seconds", 0.05, isLong ? MaxLongSeconds : MaxSeconds)
                 ?? throw step.Wrong("seconds", "The key is missing", "Add \"seconds\": 10, the longest time of one trial"),
@@ -35,9 +35,11 @@ internal static class PlanStepReader
             Standard = standard,
             ReadPercent = Only(step, "readPercent", kind, TrialKind.Mixed) ? step.Integer("readPercent", 1, 99) ?? 70 : 0,
             OpenSegments = Only(step, "openSegments", kind, TrialKind.OpenSegmentWrite) ? step.Integer("openSegments", 1, 64) ?? 4 : 0,
-            SegmentBytes = Only(step, "segmentBytes", kind, TrialKind.OpenSegmentWrite) ? step.Bytes("segmentBytes", 64 << 10, 1 << 30, 4096) ?? 4 << 20 : 0,
+            SegmentBytes = Only(step, "segmentBytes", kind, TrialKind.OpenSegmentWrite) ? step.Bytes("segmentBytes", 64 << 10, 1 << 30, 4096) ?? 0 : 0,
             Extending = Only(step, "extending", kind, TrialKind.SynchronousWrite) && step.Flag("extending", false),
-            PauseMs = step.Number("pauseMs", 0, 10_000) ?? (kind == TrialKind.StallWatch ? 50 : 0),
+            PauseMs = step.Number("pauseMs", 0, 10_000) ?? 0,
+            UntilSteady = step.Integer("untilSteady", SteadyState.WindowRounds, 100) ?? 0,
+            WritesPerSecond = Only(step, "writesPerSecond", kind, TrialKind.StallWatch) ? step.Number("writesPerSecond", 0.1, 500) ?? PlanStep.DefaultWritesPerSecond : 0,
         };
         Check(step, read);
         return read;
@@ -99,12 +101,35 @@ internal static class PlanStepReader
 
     private static void Check(PlanObject step, PlanStep read)
     {
+        if (read.Kind == TrialKind.Cliff)
+        {
+            // Its figure means something only in space that nothing of the run has written, which no step of a round has.
+            throw step.Wrong(
+                "kind", "A cliff needs space that nothing of this run has written, which a step of a round does not have", "Write sustainedWrite, or make it the first step");
+        }
+
+        if (read.UntilSteady > 0 && (!read.Writes || read.Reads))
+        {
+            throw step.Wrong("untilSteady", $"A step of kind {PlanKinds.NameOf(read.Kind)} does not only write", "Remove the key");
+        }
+
         if (read.Writes && read.Bytes is null)
         {
             throw step.Wrong("bytes", "The key is missing", "Add \"bytes\": \"128 MiB\", the most that one trial may write");
         }
 
-        bool oneByOne = read.Extending || read.Kind is TrialKind.Transaction or TrialKind.OpenSegmentWrite or TrialKind.StallWatch;
+        if (read.Kind == TrialKind.Swap && read.QueueDepth != 2)
+        {
+            throw step.Wrong("queueDepth", "A swap trial is one writer beside one reader", "Write 2, or remove the key");
+        }
+
+        if (read.Kind is TrialKind.BootRead or TrialKind.DatabaseCommit or TrialKind.LogAppend && step.Find("blockBytes") is not null)
+        {
+            throw step.Wrong("blockBytes", "The kind fixes it", "Remove the key");
+        }
+
+        bool oneByOne = read.Extending || read.Kind is TrialKind.Transaction or TrialKind.OpenSegmentWrite or TrialKind.StallWatch
+            or TrialKind.DatabaseCommit or TrialKind.LogAppend or TrialKind.PackageInstall or TrialKind.Cliff;
         if (oneByOne && read.QueueDepth != 1)
         {
             throw step.Wrong("queueDepth", "This step is defined one operation at a time", "Write 1");
@@ -113,6 +138,11 @@ internal static class PlanStepReader
         if ((long)read.BlockBytes * read.QueueDepth > MaxInFlightBytes)
         {
             throw step.Wrong("queueDepth", "blockBytes times queueDepth is more than 64 MiB", "Write a smaller number");
+        }
+
+        if (read.Kind == TrialKind.StallWatch && step.Find("pauseMs") is not null)
+        {
+            throw step.Wrong("pauseMs", "A stall watch is paced by its writes", "Write \"writesPerSecond\" instead");
         }
 
         if (read.Kind == TrialKind.OpenSegmentWrite && read.SegmentBytes % read.BlockBytes != 0)

@@ -13,7 +13,8 @@ public sealed record ResolvedStep(int Index, PlanStep Step, long StartBytes, lon
 {
     /// <summary>Most bytes one trial of it writes.</summary>
     public long WriteBytesAtMost => !Step.Writes ? 0
-        : Step.Kind == TrialKind.ClassWrite ? Math.Max(Step.Bytes ?? 0, UnitBytes(Step))
+        : Step.Kind == TrialKind.ClassWrite ? Math.Max(Step.Bytes ?? 0, ClassConditions.LeastUnits * UnitBytes(Step))
+        : PlanKinds.ReadsAndWrites(Step.Kind) ? WritesOf(Step)
         : Step.Bytes ?? 0;
 
     /// <summary>Places every step of a plan.</summary>
@@ -25,8 +26,25 @@ public sealed record ResolvedStep(int Index, PlanStep Step, long StartBytes, lon
     public static long EndBytes(PlanStep step) =>
         step.Kind is TrialKind.ClassRandomRead or TrialKind.ClassRandomWrite ? ClassConditions.ApplicationRangeBytes : step.Range?.EndBytes ?? 0;
 
-    /// <summary>Bytes of the allocation unit of a class write.</summary>
-    public static long UnitBytes(PlanStep step) => step.SegmentBytes > 0 ? step.SegmentBytes : ClassConditions.AssumedUnitBytes;
+    /// <summary>Bytes of the allocation unit of a class write or an open-segment write; 0 for other kinds.</summary>
+    public static long UnitBytes(PlanStep step) => !HasUnits(step.Kind) ? 0
+        : step.SegmentBytes > 0 ? step.SegmentBytes : ClassConditions.AssumedUnitBytes;
+
+    private static bool HasUnits(TrialKind kind) => kind is TrialKind.ClassWrite or TrialKind.OpenSegmentWrite;
+
+    /// <summary>Most bytes written of a trial that also reads: every other operation, or so many of the mix as chance gives once in a billion trials at the most.</summary>
+    private static long WritesOf(PlanStep step)
+    {
+        long operations = (step.Bytes ?? 0) / step.BlockBytes;
+        if (step.Kind != TrialKind.Mixed)
+        {
+            return Math.Min(step.Bytes ?? 0, (operations + 1) / 2 * step.BlockBytes);
+        }
+
+        double part = 1 - (step.ReadPercent / 100.0);
+        double most = (operations * part) + (6 * Math.Sqrt(operations * part * (1 - part))) + 1;
+        return Math.Min(step.Bytes ?? 0, (long)most * step.BlockBytes);
+    }
 
     private static ResolvedStep Place(Plan plan, PlanStep step, int index, long targetBytes)
     {
@@ -37,7 +55,7 @@ public sealed record ResolvedStep(int Index, PlanStep Step, long StartBytes, lon
         }
 
         (long start, long length) = step.Extending ? (targetBytes, step.Bytes ?? 0) : (step.Range ?? whole).On(targetBytes);
-        if (step.Kind == TrialKind.ClassWrite)
+        if (HasUnits(step.Kind))
         {
             long unit = UnitBytes(step);
             long end = start + length;
@@ -47,7 +65,8 @@ public sealed record ResolvedStep(int Index, PlanStep Step, long StartBytes, lon
         }
 
         length -= length % step.BlockBytes;
-        long least = step.Kind == TrialKind.ClassWrite ? UnitBytes(step) : step.OpenSegments > 0 ? step.OpenSegments * step.SegmentBytes : (long)step.BlockBytes * step.QueueDepth * TransactionShape.LogDivisor;
+        long least = step.Kind == TrialKind.ClassWrite ? UnitBytes(step) : step.OpenSegments > 0 ? step.OpenSegments * UnitBytes(step) : step.Kind == TrialKind.DatabaseCommit ? 2L * CommitShape.LogBlocks * step.BlockBytes
+            : (long)step.BlockBytes * step.QueueDepth * TransactionShape.LogDivisor;
         string key = string.Create(CultureInfo.InvariantCulture, $"steps[{index}].range");
         if (!step.Extending && start + length > targetBytes)
         {

@@ -47,6 +47,12 @@ public sealed record Scr : Register
     /// <summary>CMD_SUPPORT, bits 35:32: bit 32 CMD20, 33 CMD23, 34 CMD48/49, 35 CMD58/59.</summary>
     public int CommandSupport { get => Number(35, 32); init => Bits = WithNumber(35, 32, value); }
 
+    /// <summary>CMD20, the speed class command: bit 32.</summary>
+    public bool SupportsSpeedClassCommand => Flag(32);
+
+    /// <summary>CMD48 and CMD49, which read and write the extension registers: bit 34.</summary>
+    public bool SupportsExtensionRegisters => Flag(34);
+
     /// <summary>Bits 31:0, the maker's own.</summary>
     public uint MakerBits { get => (uint)Bits[31, 0]; init => Bits = Bits.With(31, 0, value); }
 

@@ -107,6 +107,24 @@ public sealed record SdStatus : Register
     /// <summary>Allocation unit in UHS mode, bytes; null when not defined.</summary>
     public long? UhsAllocationUnitBytes => AllocationUnit.BytesOf(UhsAllocationUnitCode);
 
+    /// <summary>
+    /// What two readings of one card have in common: without the state of the bus (511:509), the suspension address a camera leaves (367:346) and the
+    /// maker's own bits (311:0), which may count something.
+    /// </summary>
+    public RegisterBits Lasting
+    {
+        get
+        {
+            RegisterBits bits = Bits.With(511, 509, 0).With(367, 346, 0);
+            for (int high = 311; high > 0; high -= 64)
+            {
+                bits = bits.With(high, Math.Max(0, high - 63), 0);
+            }
+
+            return bits;
+        }
+    }
+
     /// <summary>True when nothing is set: the kernel's own reading failed, the card said nothing.</summary>
     public bool IsAllZero => Bits.IsZero;
 

@@ -7,7 +7,8 @@ namespace Cardassay.Trials;
 /// <param name="Constant">Held one byte value.</param>
 /// <param name="Decayed">Had some bits changed.</param>
 /// <param name="Unreadable">Could not be read.</param>
-public readonly record struct BlockCounts(long Kept, long Wrapped, long Dropped, long Constant, long Decayed, long Unreadable)
+/// <param name="NotJudged">Nothing can be said of them.</param>
+public readonly record struct BlockCounts(long Kept, long Wrapped, long Dropped, long Constant, long Decayed, long Unreadable, long NotJudged = 0)
 {
     /// <summary>Blocks that did not keep what was written to them.</summary>
     public long Lost => Wrapped + Dropped + Constant + Decayed + Unreadable;
@@ -21,6 +22,7 @@ public readonly record struct BlockCounts(long Kept, long Wrapped, long Dropped,
         BlockState.Constant => this with { Constant = Constant + blocks },
         BlockState.Decayed => this with { Decayed = Decayed + blocks },
         BlockState.Unreadable => this with { Unreadable = Unreadable + blocks },
+        BlockState.NotJudged => this with { NotJudged = NotJudged + blocks },
         _ => this,
     };
 }

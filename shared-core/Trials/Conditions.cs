@@ -35,6 +35,12 @@ public sealed record Conditions
     /// <summary>Current frequency of the first processor, kHz.</summary>
     public long? CpuKHz { get; init; }
 
+    /// <summary>The most the first processor can run at, kHz.</summary>
+    public long? CpuMaxKHz { get; init; }
+
+    /// <summary>Processors that are on.</summary>
+    public int? Processors { get; init; }
+
     /// <summary>Temperatures, in the order of the sensor names.</summary>
     public IReadOnlyList<TemperatureReading> Temperatures { get; init; } = [];
 

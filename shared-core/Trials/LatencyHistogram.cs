@@ -51,6 +51,17 @@ public sealed class LatencyHistogram
         }
     }
 
+    /// <summary>The operations of this one that are not in another, which holds a part of them: bucket by bucket.</summary>
+    public LatencyHistogram Without(LatencyHistogram part)
+    {
+        ArgumentNullException.ThrowIfNull(part);
+        Dictionary<long, long> taken = part.Buckets().ToDictionary(b => b.LatencyNs, b => b.Count);
+        return OfBuckets(Buckets().Select(b => (b.LatencyNs, b.Count - taken.GetValueOrDefault(b.LatencyNs))).Where(b => b.Item2 > 0));
+    }
+
+    /// <summary>Operations that took longer than a time, to the precision of a bucket.</summary>
+    public long CountAbove(long latencyNs) => Buckets().Where(b => b.LatencyNs > latencyNs).Sum(b => b.Count);
+
     /// <summary>
     /// Time that <paramref name="percent"/> percent of the operations did not exceed, ns; null when too few were recorded for a
     /// 95 % upper bound (METHOD rule 14: p99 299, p99.9 2,995, p99.99 29,956 operations).

@@ -1,4 +1,5 @@
 using System.Globalization;
+using Cardassay.Judging;
 
 namespace Cardassay.Trials;
 
@@ -15,7 +16,9 @@ public static class Plausibility
     public const long LeastLatencyNs = 100;
 
     /// <summary>Reasons why the figure is impossible, as sentences; none when it may be true.</summary>
-    public static IReadOnlyList<string> Check(TrialMeasured trial)
+    /// <param name="trial">The trial with the conditions around it.</param>
+    /// <param name="target">What it used.</param>
+    public static IReadOnlyList<string> Check(TrialMeasured trial, TargetKind target)
     {
         var reasons = new List<string>();
         if (trial.Operations == 0)
@@ -27,6 +30,14 @@ public static class Plausibility
         if (shortestNs < LeastLatencyNs)
         {
             reasons.Add(string.Create(CultureInfo.InvariantCulture, $"An operation took {shortestNs} ns, which no transfer can: the clock is at fault."));
+        }
+
+        DeviceTraffic traffic = DeviceTraffic.Of(trial, target);
+        if (traffic.IsTooLittle)
+        {
+            reasons.Add(string.Create(
+                CultureInfo.InvariantCulture,
+                $"The device transferred {traffic.MovedBytes} bytes during the trial, which claims {traffic.ClaimedBytes}: the memory of the board answered, not the card."));
         }
 
         if (BusCeiling.BytesPerSecond(trial.Before, out _) is not { } ceiling)

@@ -63,6 +63,45 @@ public sealed record ProofMeasured : RunObservation
     /// <summary>Sparse without a find: upper bound (95 %) of the part of the range that is lost, 0 to 1. Null when it has no meaning.</summary>
     public double? LostFractionBelow { get; init; }
 
+    /// <summary>
+    /// Bytes the card keeps at the least, whatever it does: data that cannot be compressed, all different, all written before any was read, that were then
+    /// read back right. Null in records of earlier versions.
+    /// </summary>
+    public long? KeepsAtLeastBytes { get; init; }
+
+    /// <summary>First byte of the addresses that are lost up to the end: nothing from here on was kept; null when the end was kept.</summary>
+    public long? LostToEndFromBytes { get; init; }
+
+    /// <summary>Sparse: random probes that were lost, flipped bits not counted.</summary>
+    public long RandomLost { get; init; }
+
+    /// <summary>Time given to a sparse proof for as many blocks as it has room for, ns; null without a budget.</summary>
+    public long? BudgetNs { get; init; }
+
+    /// <summary>Blocks read again in the closing pass, which begins a pause after the first reading; every lost one is among them.</summary>
+    public long ReadAgainBlocks { get; init; }
+
+    /// <summary>Least time between the first reading of a lost block and the one that decided, ns; null when there was no closing pass.</summary>
+    public long? ReadAgainAfterNs { get; init; }
+
+    /// <summary>Blocks that were right in the closing pass only.</summary>
+    public long CameRightBlocks { get; init; }
+
+    /// <summary>Blocks whose write was refused, again in the closing pass.</summary>
+    public long RefusedBlocks { get; init; }
+
+    /// <summary>Blocks not judged because what was written to them may have been lost while the device was away or out of its slot.</summary>
+    public long AwayBlocks { get; init; }
+
+    /// <summary>Times the device answered nothing and then came back.</summary>
+    public long Absences { get; init; }
+
+    /// <summary>How long it was away in all, ns.</summary>
+    public long AwayNs { get; init; }
+
+    /// <summary>Where in the range the link erred or the device was away, in the order of time; at most 64.</summary>
+    public IReadOnlyList<ProofTrouble> Troubles { get; init; } = [];
+
     /// <summary>The range in address order, without gaps; at most 512 entries.</summary>
     public IReadOnlyList<ProofRange> Ranges { get; init; } = [];
 
@@ -81,7 +120,7 @@ public sealed record ProofMeasured : RunObservation
     /// <summary>Writes that failed to the end.</summary>
     public long WriteErrors { get; init; }
 
-    /// <summary>Lost blocks during whose readings the bus counted errors: these may be the link's.</summary>
+    /// <summary>Blocks not judged because the bus counted errors while they were written or read; in records of earlier versions they count as lost too.</summary>
     public long LinkSuspectBlocks { get; init; }
 
     /// <summary>Errors the bus counted during the proof; null when the host does not count.</summary>

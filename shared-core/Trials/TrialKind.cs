@@ -44,4 +44,22 @@ public enum TrialKind
 
     /// <summary>Random writes under the condition of the application classes.</summary>
     ClassRandomWrite = 13,
+
+    /// <summary>Sequential writing into space not written in this run until a fast cache is left, then a rest, then more.</summary>
+    Cliff = 14,
+
+    /// <summary>Reads of several sizes, most of them at random places, as a starting system makes them.</summary>
+    BootRead = 15,
+
+    /// <summary>Files written, made durable and renamed, as a package manager does.</summary>
+    PackageInstall = 16,
+
+    /// <summary>Commits of a database: a log that grows, each append made durable, and checkpoints.</summary>
+    DatabaseCommit = 17,
+
+    /// <summary>Lines appended to a log, each made durable, so that a block is written again until it is full.</summary>
+    LogAppend = 18,
+
+    /// <summary>Pages written out while others are read in.</summary>
+    Swap = 19,
 }

@@ -1,17 +1,16 @@
 using System.Globalization;
+using Cardassay.Judging;
 
 namespace Cardassay.Trials;
 
 /// <summary>Says what the conditions around a trial call for. None of it makes a trial invalid: the reader decides, with the reason in view.</summary>
 public static class TrialRemarks
 {
-    /// <summary>
-    /// Transfers of others that are not remarked upon in a folder, bytes: the file system's own journal and metadata (common
-    /// practice, no source). On a whole device nobody else has business, so there every sector counts.
-    /// </summary>
-    public const long FolderAllowanceBytes = 4 << 20;
+    /// <summary>A processor below this part of its highest frequency is remarked upon (common practice, no source).</summary>
+    private const double FullSpeed = 0.98;
 
-    private const int SectorBytes = 512;
+    /// <summary>A wait that ended so late was starved, ns: a trial's own times are then too long by as much (common practice, no source).</summary>
+    private const long StarvedNs = 100_000_000;
 
     /// <summary>Remarks as sentences.</summary>
     public static IReadOnlyList<string> Of(TrialMeasured trial, TargetKind target)
@@ -46,17 +45,42 @@ public static class TrialRemarks
             remarks.Add("The bus is overclocked.");
         }
 
-        if (OthersBytes(trial) is { } others && others > (target == TargetKind.Folder ? FolderAllowanceBytes : 0))
+        DeviceTraffic traffic = DeviceTraffic.Of(trial, target);
+        if (trial.Valid && traffic.OthersBytes is { } bytes)
         {
-            remarks.Add(string.Create(CultureInfo.InvariantCulture, $"Somebody else transferred {others} bytes on the device during the trial."));
+            remarks.Add(string.Create(CultureInfo.InvariantCulture, $"Somebody else transferred {bytes} bytes on the device during the trial."));
         }
 
+        if (trial.Valid && traffic.OthersOperations is { } operations)
+        {
+            remarks.Add(string.Create(
+                CultureInfo.InvariantCulture, $"Somebody else made {operations} transfers on the device during the trial, beside its own {traffic.ClaimedOperations}."));
+        }
+
+        remarks.AddRange(OfBoard(trial));
         return remarks;
     }
 
-    private static long? OthersBytes(TrialMeasured trial)
+    private static IEnumerable<string> OfBoard(TrialMeasured trial)
     {
-        long? sectors = trial.After.SectorsRead - trial.Before.SectorsRead + (trial.After.SectorsWritten - trial.Before.SectorsWritten);
-        return trial.Valid ? (sectors * SectorBytes) - trial.Bytes : null;
+        Conditions[] all = [trial.Before, .. trial.During, trial.After];
+
+        // Every slot that waits for the card counts as load too, so only what is above that is somebody else's. The least of all samples,
+        // because a one-minute average still holds what ran before.
+        if (all.Min(sample => sample.LoadAverage) is { } load && trial.Before.Processors is { } processors && load - trial.QueueDepth > processors)
+        {
+            yield return string.Create(CultureInfo.InvariantCulture, $"The board was busy with other work: load {load:0.0} on {processors} processors.");
+        }
+
+        if (all.Min(sample => sample.CpuKHz) is { } speed && trial.Before.CpuMaxKHz is { } most && speed < most * FullSpeed)
+        {
+            yield return string.Create(
+                CultureInfo.InvariantCulture, $"The processor ran at {speed / 1000} MHz at times, of {most / 1000} (governor {trial.Before.Governor ?? "not known"}).");
+        }
+
+        if (trial.TimerLateNs > StarvedNs)
+        {
+            yield return string.Create(CultureInfo.InvariantCulture, $"The board was starved: a wait ended {trial.TimerLateNs / 1e6:0} ms late.");
+        }
     }
 }

@@ -42,16 +42,24 @@ public sealed class Invitation
     /// <summary>The secret.</summary>
     public byte[] Code { get; }
 
-    /// <summary>Reads a line; spaces around it are let go.</summary>
+    /// <summary>
+    /// Reads a line, as `invite` printed it: the invitation alone, or the whole command it stands in, with whatever is around it.
+    /// </summary>
     /// <exception cref="InvitationException">It is not an invitation, or not a whole one.</exception>
     public static Invitation Parse(string line)
     {
         const string again = "copy the whole line that `cardassay-collector invite` printed.";
-        string text = line.Trim();
-        string[] parts = text.Split('/');
-        if (text.Length > MaxLineLength || parts[0] != Mark)
+        if (line.Length > MaxLineLength)
         {
-            throw new InvitationException(parts[0].StartsWith("cardassay-", StringComparison.Ordinal) && text.Length <= MaxLineLength
+            throw new InvitationException($"This is not an invitation (it begins with {Mark}/): {again}");
+        }
+
+        string[] words = line.Split((char[]?)null, StringSplitOptions.RemoveEmptyEntries);
+        string text = words.FirstOrDefault(w => w.StartsWith(Mark + "/", StringComparison.Ordinal)) ?? words.FirstOrDefault(IsOfAnotherVersion) ?? "";
+        string[] parts = text.Split('/');
+        if (parts[0] != Mark)
+        {
+            throw new InvitationException(text.Length > 0
                 ? "The invitation was made by another version of the collector: update the older of the two."
                 : $"This is not an invitation (it begins with {Mark}/): {again}");
         }
@@ -82,6 +90,13 @@ public sealed class Invitation
 
     /// <summary>Without the secret, so that it may appear in a message.</summary>
     public override string ToString() => $"invitation to {Address}";
+
+    private static bool IsOfAnotherVersion(string word)
+    {
+        const string begin = "cardassay-";
+        int slash = word.IndexOf('/', StringComparison.Ordinal);
+        return slash > begin.Length && word.StartsWith(begin, StringComparison.Ordinal) && word[begin.Length..slash].All(char.IsAsciiDigit);
+    }
 
     private static byte[] Check(string before) => SHA256.HashData(Encoding.UTF8.GetBytes(before))[..CheckBytes];
 

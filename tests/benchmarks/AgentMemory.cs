@@ -1,5 +1,6 @@
 using System.Diagnostics;
 using System.Globalization;
+using Cardassay.Fixtures;
 
 namespace Cardassay.Benchmarks;
 
@@ -28,8 +29,8 @@ internal static class AgentMemory
             double most = 0;
             while (!process.WaitForExit(1_000))
             {
-                resident.Add(Megabytes(process.Id, "VmRSS:"));
-                most = Math.Max(most, Megabytes(process.Id, "VmHWM:"));
+                resident.Add((ProcessMemory.Resident(process.Id) ?? 0) / 1e6);
+                most = Math.Max(most, (ProcessMemory.Most(process.Id) ?? 0) / 1e6);
             }
 
             Console.WriteLine(page.Result);
@@ -52,19 +53,6 @@ internal static class AgentMemory
             {
                 Directory.Delete(data, recursive: true);
             }
-        }
-    }
-
-    private static double Megabytes(int process, string name)
-    {
-        try
-        {
-            string line = File.ReadLines($"/proc/{process}/status").First(l => l.StartsWith(name, StringComparison.Ordinal));
-            return double.Parse(line.Split(' ', StringSplitOptions.RemoveEmptyEntries)[^2], CultureInfo.InvariantCulture) * 1024 / 1e6;
-        }
-        catch (Exception e) when (e is IOException or InvalidOperationException)
-        {
-            return 0; // it ended between the question and the answer
         }
     }
 }

@@ -20,6 +20,26 @@ public sealed class BadInputTests : IDisposable
     }
 
     [Theory]
+    [InlineData("measure", true, 2, "leads through a link")]
+    [InlineData("prove", true, 2, "leads through a link")]
+    [InlineData("measure", false, 2, "--allow-fixed-disk")]
+    [InlineData("prove", false, 2, "--allow-fixed-disk")]
+    public void Folder_ThatIsNotOnACard_IsRefusedAndNothingIsWritten(string command, bool link, int exitCode, string word)
+    {
+        string folder = Directory.CreateDirectory(Path.Combine(_workshop.Root, "no-card-here")).FullName;
+        string target = link ? Path.Combine(_workshop.Root, "link") : folder;
+        if (link)
+        {
+            Directory.CreateSymbolicLink(target, "/"); // what filled the disk of the system
+        }
+
+        Finished finished = _workshop.Agent([command, target, .. command == "measure" ? ["--plan", _workshop.Plan] : Array.Empty<string>()]).Expect(exitCode);
+        Assert.Contains(word, finished.Errors, StringComparison.Ordinal);
+        Assert.Empty(finished.Output);
+        Assert.Empty(Directory.EnumerateFileSystemEntries(folder));
+    }
+
+    [Theory]
     [InlineData("{ \"name\": \"x\", \"version\": \"1\",\n \"steps\": [ { \"kind\": \"randomReed\", \"seconds\": 1 } ] }", "line 2", "steps[0].kind")]
     [InlineData("{ \"name\": \"x\",\n \"version\": \"1\",\n \"steps\": [ }", "line 3", "")]
     public void Measure_DamagedPlan_NamesLineAndKey(string text, string line, string key)
@@ -68,6 +88,7 @@ public sealed class BadInputTests : IDisposable
     {
         string csv = Path.Combine(_workshop.Root, "claims.csv");
         File.WriteAllText(csv, "tag,labelGigabytes,marks,price,currency\nT-1,64,C10 U1,9.90,EUR\nT-2,sixty,C10,,\nT-3,32,X9,1,\n");
+        _workshop.Serve().Process.Stop(); // makes the folder
         Finished finished = _workshop.Collector("claim", "--csv", csv).Expect(2);
         Assert.Contains("line 3: labelGigabytes", finished.Errors, StringComparison.Ordinal);
         Assert.Contains("line 4: marks", finished.Errors, StringComparison.Ordinal);

@@ -88,7 +88,8 @@ public sealed class DeliveryTests : IDisposable
         (Running collector, string address, _) = _workshop.Serve();
         using (collector)
         {
-            _workshop.Collector("schedule", "bench-1", _workshop.Scratch, "--plan", _workshop.Plan, "--repeat", "2", "--tag", "E-2").Expect(0);
+            _workshop.Agent("work", "--collector", address, "--board", "bench-1", "--until-idle").Expect(0); // now it is known
+            _workshop.Collector("schedule", "bench-1", _workshop.Scratch, "--plan", _workshop.Plan, "--repeat", "2", "--tag", "E-2", "--allow-fixed-disk").Expect(0);
             _workshop.Agent("work", "--collector", address, "--board", "bench-1", "--until-idle").Expect(0);
             JsonElement entry = Assert.Single(JsonDocument.Parse(
                 _workshop.Collector("schedule", "--json").Expect(0).Output).RootElement.GetProperty("entries").EnumerateArray());
@@ -96,6 +97,29 @@ public sealed class DeliveryTests : IDisposable
             JsonElement card = Assert.Single(_workshop.Report().GetProperty("cards").EnumerateArray());
             Assert.InRange(card.GetProperty("metrics").GetProperty("randomRead").GetProperty("runs").GetInt32(), 1, 4); // 2 runs x 2 repetitions
             Assert.Equal(24, _workshop.Report().GetProperty("integrity").GetProperty("received").GetInt64());
+        }
+    }
+
+    [Fact]
+    public void Work_UntilIdle_WithANewCollector_DeliversEverythingAgainAndNoBacklogIsLeft()
+    {
+        (Running first, string address, _) = _workshop.Serve();
+        using (first)
+        {
+            _workshop.Agent("measure", _workshop.Scratch, "--plan", _workshop.Plan, "--board", "bench-1", "--collector", address).Expect(0);
+            first.Stop();
+        }
+
+        // The journal has a receipt for everything, but of a collector whose data are gone.
+        Directory.Delete(_workshop.CollectorData, recursive: true);
+        (Running second, address, _) = _workshop.Serve();
+        using (second)
+        {
+            _workshop.Agent("work", "--collector", address, "--board", "bench-1", "--until-idle").Expect(0);
+            JsonElement status = JsonDocument.Parse(_workshop.Collector("status", "--json").Expect(0).Output).RootElement;
+            Assert.Equal(12, status.GetProperty("recordsReceived").GetInt64());
+            Assert.Equal(0, status.GetProperty("backlogRecords").GetInt64());
+            Assert.Equal(0, Assert.Single(status.GetProperty("boards").EnumerateArray()).GetProperty("backlogRecords").GetInt64());
         }
     }
 

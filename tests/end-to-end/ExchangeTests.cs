@@ -41,13 +41,20 @@ public sealed class ExchangeTests : IDisposable
         Measure();
         string notes = Path.Combine(_workshop.Root, "notes.csv");
         File.WriteAllText(notes, "tag,4k read,day\nT-90,8.4,2024-05-01\nT-91,fast,2024-05-01\n");
-        Assert.Contains("--map", _workshop.Collector("import", notes).Expect(2).Errors, StringComparison.Ordinal);
+        Assert.Contains("--map COLUMN=randomRead:UNIT", _workshop.Collector("import", notes).Expect(1).Output, StringComparison.Ordinal);
         string[] import = ["import", notes, "--map", "4k read=randomRead:MB/s"];
         Assert.Contains("Nothing was recorded", _workshop.Collector(import).Expect(1).Output, StringComparison.Ordinal);
         Assert.Contains("refused, line 3", _workshop.Collector([.. import, "--record"]).Expect(1).Output, StringComparison.Ordinal);
 
         string zip = Path.Combine(_workshop.Root, "north.zip"), elsewhere = Path.Combine(_workshop.Root, "elsewhere");
         _workshop.Collector("export", "--format", "raw", "--as", "north", "--output", zip).Expect(0);
+        Running.Run(Repository.Collector, "import", zip, "--data", elsewhere).Expect(2); // only `serve` makes a folder
+        using (Running serving = Running.Start(Repository.Collector, "serve", "--data", elsewhere, "--listen", "off", "--page", "off"))
+        {
+            serving.WaitForLine("ready");
+            serving.Stop();
+        }
+
         Running.Run(Repository.Collector, "import", zip, "--data", elsewhere).Expect(0);
         Running.Run(Repository.Collector, "import", zip, "--record", "--data", elsewhere).Expect(0);
         string report = _workshop.Collector("report", "--json").Expect(0).Output;

@@ -18,12 +18,12 @@ public sealed class ProveTests : IDisposable
     {
         using CardExport card = Export(new CardStore(BlankContent.OldFiles, 1));
         Finished finished = _workshop.Agent(Arguments(card)).Expect(0);
-        Assert.Contains("No overstatement found (lost fraction < 1.01 % at 95 %)", finished.Output, StringComparison.Ordinal);
+        Assert.Contains("No overstatement found: each of 41.9 MB was written and then read back as written, so the card keeps at least 41.9 MB whatever it does.", finished.Output, StringComparison.Ordinal);
         Assert.DoesNotContain("genuine", finished.Output + finished.Errors, StringComparison.OrdinalIgnoreCase);
 
         JsonElement json = JsonDocument.Parse(_workshop.Agent(Arguments(card, "--json", "--full")).Expect(0).Output).RootElement;
         Assert.Equal(
-            ["claimedBytes", "trueBytes", "kind", "blocksWritten", "blocksRead", "lostFractionBelow", "ranges", "findings"],
+            ["claimedBytes", "trueBytes", "keepsAtLeastBytes", "kind", "blocksWritten", "blocksRead", "lostFractionBelow", "assumption", "lostFractionAtLeast", "statement", "ranges", "findings"],
             json.EnumerateObject().Select(p => p.Name));
         Assert.Equal((Size, "noneFound", Size / 4096), (json.GetProperty("claimedBytes").GetInt64(), json.GetProperty("kind").GetString(), json.GetProperty("blocksRead").GetInt64()));
         Assert.Equal(JsonValueKind.Null, json.GetProperty("trueBytes").ValueKind);
@@ -42,6 +42,19 @@ public sealed class ProveTests : IDisposable
             [(0, True, "kept"), (True, Size, "wrapped")],
             json.GetProperty("ranges").EnumerateArray().Select(r => (r.GetProperty("startBytes").GetInt64(), r.GetProperty("endBytes").GetInt64(), r.GetProperty("state").GetString()!)));
         Assert.Contains(json.GetProperty("findings").EnumerateArray(), f => f.GetProperty("severity").GetString() == "contradiction");
+    }
+
+    [SkippableFact]
+    public void Prove_WithAClaim_EndsWithTheVerdictThatThisAllowsAndNoMore()
+    {
+        using CardExport card = Export(new CardStore(BlankContent.OldFiles, 1));
+        string verdict = _workshop.Agent(Arguments(card, "--claim-gb", "0.042")).Output;
+        Assert.Contains("Verdict: not proven", verdict, StringComparison.Ordinal); // a loop device shows no registers
+        Assert.Contains("for a better one: Readable registers", verdict, StringComparison.Ordinal);
+
+        using CardExport wrapping = Export(new WrapLayer(new CardStore(BlankContent.Zeros, 1), True));
+        Assert.Contains("Verdict: not as claimed", _workshop.Agent(Arguments(wrapping, "--claim-gb", "0.042")).Expect(1).Output, StringComparison.Ordinal);
+        Assert.Contains("--claim-gb", _workshop.Agent(Arguments(wrapping, "--claim-gb", "much")).Expect(2).Errors, StringComparison.Ordinal);
     }
 
     [SkippableFact]
@@ -130,6 +143,36 @@ public sealed class ProveTests : IDisposable
         // It never began anew: at most a checkpoint and the buffers were written twice for each kill, and the last look at the top.
         long most = (Size / 4096) + (Kills * 6 * 256) + (Size / 4096 / 2);
         Assert.InRange(watched.BlocksWritten, Size / 4096, most);
+    }
+
+    [SkippableTheory]
+    [InlineData("formatted")]
+    [InlineData("one block")]
+    public void Prove_FullCutOffAndTheCardUsed_IsWrittenAgainAndAccusesNobody(string use)
+    {
+        var watched = new WatchedLayer(new CardStore(BlankContent.Zeros, 1));
+        using CardExport card = Export(watched);
+        string[] arguments = Arguments(card, "--full", "--json", "--checkpoint", "1 MiB");
+        using (Running agent = Running.Start(Repository.Agent, [.. arguments, "--data", _workshop.AgentData]))
+        {
+            watched.Call = agent.Signal;
+            watched.CallAt = 6000;
+            agent.Wait().Expect(137);
+        }
+
+        watched.CallAt = long.MaxValue;
+        if (use == "formatted")
+        {
+            Running.Run("mkfs.ext4", "-q", "-F", card.DevicePath).Expect(0);
+        }
+        else
+        {
+            Running.Run("dd", "if=/dev/zero", $"of={card.DevicePath}", "bs=4096", "count=1", "seek=700", "conv=fsync", "oflag=direct", "status=none").Expect(0);
+        }
+
+        Finished finished = _workshop.Agent(arguments).Expect(0);
+        Assert.Contains("is not judged: the kernel counted other writes to the card since", finished.Errors, StringComparison.Ordinal);
+        Assert.Equal("noneFound", JsonDocument.Parse(finished.Output).RootElement.GetProperty("kind").GetString());
     }
 
     [SkippableFact]

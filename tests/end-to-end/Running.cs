@@ -1,6 +1,7 @@
 using System.Collections.Concurrent;
 using System.Diagnostics;
 using System.Text;
+using Cardassay.Fixtures;
 
 namespace Cardassay.EndToEnd.Tests;
 
@@ -85,6 +86,11 @@ internal sealed class Running : IDisposable
         signal.WaitForExit();
         return Wait();
     }
+
+    /// <summary>Most memory the process has taken so far, bytes; 0 once it ended.</summary>
+    internal long MostBytes() => ProcessMemory.Most(_process.Id) ?? 0;
+
+    internal bool HasEnded => _process.HasExited;
 
     internal Finished Wait()
     {

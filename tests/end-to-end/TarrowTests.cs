@@ -49,6 +49,24 @@ public sealed class TarrowTests : IDisposable
             .Select(c => c.GetProperty("tag").GetString()!).Order(StringComparer.Ordinal)];
         Assert.Equal(["T-19", "T-20", "T-21"], first);
 
+        // The slow board is 2.5 % slow: named, and no finding, which begins at 3 % between two boards.
+        JsonElement[] tables = [.. report.GetProperty("comparisons").EnumerateArray()];
+        Assert.Contains("gannet-quay is surely slower than every other board", json, StringComparison.Ordinal);
+        Assert.DoesNotContain(tables, t => t.GetProperty("id").GetString() == "laboratory");
+
+        // What was certain of the order after an earlier night is not turned round by a later one.
+        Dictionary<string, (int Best, int Worst)>[] nights = [.. new[] { "2026-03-02", "2026-03-03", "2026-03-04" }.Select(RanksAfter)];
+        Assert.Contains(nights[1].Values, a => nights[1].Values.Any(b => a.Worst < b.Best)); // else there was nothing to turn round; after one night nothing is certain
+        for (int earlier = 0; earlier < nights.Length; earlier++)
+        {
+            foreach (Dictionary<string, (int Best, int Worst)> later in nights[(earlier + 1)..])
+            {
+                Assert.DoesNotContain(
+                    from a in nights[earlier] from b in nights[earlier] where a.Value.Worst < b.Value.Best && later.ContainsKey(a.Key) && later.ContainsKey(b.Key) select (a.Key, b.Key),
+                    pair => later[pair.Item2].Worst < later[pair.Item1].Best);
+            }
+        }
+
         // Loaded once more, every record is a silent repetition.
         Assert.Equal(json, Load(tarrow));
     }
@@ -78,6 +96,11 @@ public sealed class TarrowTests : IDisposable
             return _workshop.Collector("report", "--json").Expect(0).Output;
         }
     }
+
+    private Dictionary<string, (int Best, int Worst)> RanksAfter(string night) =>
+        Cards(JsonDocument.Parse(_workshop.Collector("report", "--json", "--night", night).Expect(0).Output).RootElement)
+            .Where(c => c.GetProperty("rank").ValueKind == JsonValueKind.Object)
+            .ToDictionary(c => c.GetProperty("tag").GetString()!, c => (c.GetProperty("rank").GetProperty("best").GetInt32(), c.GetProperty("rank").GetProperty("worst").GetInt32()));
 
     private static IEnumerable<JsonElement> Cards(JsonElement report) => report.GetProperty("cards").EnumerateArray();
 

@@ -31,7 +31,7 @@ public sealed class TrustTests : IDisposable
             Assert.Equal(UnixFileMode.UserRead | UnixFileMode.UserWrite, File.GetUnixFileMode(authority));
 
             // Work: the backlog and a scheduled run, over TLS.
-            _workshop.Collector("schedule", "bench-1", _workshop.Scratch, "--plan", _workshop.Plan, "--tag", "E-1").Expect(0);
+            _workshop.Collector("schedule", "bench-1", _workshop.Scratch, "--plan", _workshop.Plan, "--tag", "E-1", "--allow-fixed-disk").Expect(0);
             Finished worked = _workshop.Agent("work", "--until-idle").Expect(0);
             Assert.Equal(24, _workshop.Report().GetProperty("integrity").GetProperty("received").GetInt64());
             JsonElement board = Assert.Single(JsonDocument.Parse(_workshop.Collector("boards", "--json").Expect(0).Output).RootElement.GetProperty("boards").EnumerateArray());
@@ -56,7 +56,7 @@ public sealed class TrustTests : IDisposable
             Assert.Equal(12, JsonDocument.Parse(_workshop.Agent("backlog", "--json").Expect(0).Output).RootElement.GetProperty("records").GetInt64());
 
             // Invited again: the backlog goes.
-            _workshop.Agent("join", _workshop.Invite("bench-1")).Expect(0);
+            _workshop.Agent("join", _workshop.Invite("bench-1"), "--again").Expect(0);
             _workshop.Agent("work", "--until-idle").Expect(0);
             Assert.Equal(36, _workshop.Report().GetProperty("integrity").GetProperty("received").GetInt64());
 

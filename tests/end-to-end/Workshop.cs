@@ -49,6 +49,16 @@ internal sealed class Workshop : IDisposable
         return (process, address, page);
     }
 
+    /// <summary>Makes the collector's folder, which only `serve` does.</summary>
+    internal void BeginCollector()
+    {
+        (Running serving, _, _) = Serve();
+        using (serving)
+        {
+            serving.Stop();
+        }
+    }
+
     /// <summary>Starts a collector that boards can join, and returns it with the address they connect to.</summary>
     internal (Running Process, string Address) ServeTls(int port = 0)
     {
@@ -65,9 +75,11 @@ internal sealed class Workshop : IDisposable
         Collector(["invite", board, "--json", .. address is null ? Array.Empty<string>() : ["--address", address]]).Expect(0).Output)
         .RootElement.GetProperty("line").GetString()!;
 
-    internal Finished Agent(params string[] arguments) => Running.Run(Repository.Agent, [.. arguments, "--data", AgentData]);
+    internal Finished Agent(params string[] arguments) => AgentOn(AgentData, arguments);
 
-    internal Finished AgentOn(string data, params string[] arguments) => Running.Run(Repository.Agent, [.. arguments, "--data", data]);
+    /// <summary>The scratch folder lies on the disk of the machine's own system, which a person has to allow.</summary>
+    internal Finished AgentOn(string data, params string[] arguments) =>
+        Running.Run(Repository.Agent, [.. arguments, "--data", data, .. arguments is ["measure", var target, ..] && target == Scratch ? ["--allow-fixed-disk"] : Array.Empty<string>()]);
 
     internal Finished Collector(params string[] arguments) => Running.Run(Repository.Collector, [.. arguments, "--data", CollectorData]);
 

@@ -9,7 +9,7 @@ internal static class BuiltPackages
 
     internal static async Task<string> AgentAsync(string architecture) => await FindAsync($"cardassay-agent_*_{architecture}.deb");
 
-    internal static async Task<string> CollectorAsync() => await FindAsync("cardassay-collector_*_amd64.deb");
+    internal static async Task<string> CollectorAsync(string architecture = "amd64") => await FindAsync($"cardassay-collector_*_{architecture}.deb");
 
     /// <summary>A copy of a package with another version, and changed as wanted.</summary>
     /// <param name="package">The package's file.</param>

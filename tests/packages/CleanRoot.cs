@@ -6,7 +6,9 @@ namespace Cardassay.Packages.Tests;
 internal sealed class CleanRoot : IDisposable
 {
     private const string Suite = "bookworm";
-    private static readonly string[] Included = ["systemd", "libssl3"];
+
+    /// <summary>What the packages need and recommend, and what the documented commands name besides.</summary>
+    private static readonly string[] Included = ["systemd-sysv", "libssl3", "dbus", "udev", "sudo", "adduser", "curl"];
 
     private CleanRoot(string folder) => Folder = folder;
 

@@ -49,14 +49,18 @@ public sealed class InstallTests
         // A run by hand, with settings from the file.
         string conf = root.At("/etc/cardassay/agent.conf");
         File.AppendAllText(conf, "\nboard = harbour-1\n");
-        Directory.CreateDirectory(root.At("/media/card"));
+        Directory.CreateDirectory(root.At("/srv/card"));
         File.WriteAllText(root.At("/media/quick.json"), QuickPlan);
-        (await root.RunAsync("chown", Agent, "/media/card")).Expect(0);
-        (await root.RunAsAsync(Agent, Agent, "measure", "/media/card", "--plan", "/media/quick.json", "--tag", "T-07", "--json")).Expect(0);
+        (await root.RunAsync("chown", Agent, "/srv/card")).Expect(0);
+        (await root.RunAsAsync(Agent, Agent, "measure", "/srv/card", "--allow-fixed-disk", "--plan", "/media/quick.json", "--tag", "T-07", "--json")).Expect(0);
         string backlog = (await root.RunAsAsync(Agent, Agent, "backlog", "--json")).Expect(0).Output;
         Assert.True(JsonNode.Parse(backlog)!["records"]!.GetValue<long>() > 0);
         string[] journal = Files(root.At(AgentFolder + "/journal"));
 
+        // The first start makes the data; nothing else does.
+        Assert.Contains("no collector's data", (await root.RunAsAsync(Collector, Collector, "cards")).Expect(2).Errors, StringComparison.Ordinal);
+        (await root.RunAsAsync(
+            Collector, "sh", "-c", $"{Collector} serve --background --listen off --page off > /tmp/started && kill $(sed -n 's/.*kill //p' /tmp/started)")).Expect(0);
         (await root.RunAsAsync(Collector, Collector, "claim", "T-07", "--maker", "Halvorn", "--product", "Fathom")).Expect(0);
         string claims = (await root.RunAsAsync(Collector, Collector, "cards", "--json")).Expect(0).Output;
         Assert.Contains("Halvorn", claims, StringComparison.Ordinal);

@@ -1,5 +1,6 @@
 using System.Diagnostics;
 using System.Globalization;
+using Cardassay.Fixtures;
 using Cardassay.EmulatedBoard.Harness;
 
 namespace Cardassay.Packages.Tests;
@@ -47,16 +48,16 @@ public sealed class MemoryTests
         {
             string plan = Path.Combine(folder, "many.json");
             File.WriteAllText(plan, ManyTrials);
-            using Process agent = Start(native, "measure", folder, "--plan", plan, "--data", Path.Combine(folder, "agent"));
+            using Process agent = Start(native, "measure", folder, "--allow-fixed-disk", "--plan", plan, "--data", Path.Combine(folder, "agent"));
             List<double> afterTrial = [];
             double most = 0;
             using var late = new CancellationTokenSource(Long);
             while (await agent.StandardError.ReadLineAsync(late.Token) is { } line)
             {
-                if (line.Contains(" IOPS ", StringComparison.Ordinal) && Megabytes(agent, "VmRSS:") is { } resident)
+                if (line.Contains(" IOPS ", StringComparison.Ordinal) && ProcessMemory.Resident(agent.Id) is { } resident)
                 {
-                    afterTrial.Add(resident);
-                    most = Math.Max(most, Megabytes(agent, "VmHWM:") ?? 0);
+                    afterTrial.Add(resident / 1e6);
+                    most = Math.Max(most, (ProcessMemory.Most(agent.Id) ?? 0) / 1e6);
                 }
             }
 
@@ -85,7 +86,8 @@ public sealed class MemoryTests
             string plan = Path.Combine(folder, "short.json");
             string card = Directory.CreateDirectory(Path.Combine(folder, "card")).FullName;
             File.WriteAllText(plan, Short);
-            await collector.RunAsync("schedule", "harbour-1", card, "--plan", plan, "--repeat", ShortRuns.ToString(CultureInfo.InvariantCulture));
+            await collector.RunAsync("invite", "harbour-1", "--address", "127.0.0.1:7420"); // so that the collector knows its name
+            await collector.RunAsync("schedule", "harbour-1", card, "--plan", plan, "--repeat", ShortRuns.ToString(CultureInfo.InvariantCulture), "--allow-fixed-disk");
             using Process agent = Start(
                 native, "work", "--data", Path.Combine(folder, "agent"), "--board", "harbour-1",
                 "--collector", collector.AddressInGuest.Replace("10.0.2.2", "http://127.0.0.1", StringComparison.Ordinal));
@@ -100,7 +102,7 @@ public sealed class MemoryTests
 
                 Assert.Equal(ShortRuns, done);
                 await Task.Delay(TimeSpan.FromSeconds(20)); // it asks, delivers and waits: what that uses is back
-                double resident = Megabytes(agent, "VmRSS:") ?? throw new InvalidOperationException("the agent ended");
+                double resident = (ProcessMemory.Resident(agent.Id) ?? throw new InvalidOperationException("the agent ended")) / 1e6;
                 Assert.True(resident <= MostWaitingMegabytes, Figures($"waits in {resident:0.0} MB"));
             }
             finally
@@ -117,22 +119,6 @@ public sealed class MemoryTests
 
     private static Process Start(string program, params string[] arguments) =>
         Process.Start(new ProcessStartInfo(program, arguments) { RedirectStandardError = true })!;
-
-    /// <summary>A field of the status in MB; null when the process has ended.</summary>
-    private static double? Megabytes(Process process, string field)
-    {
-        try
-        {
-            return File.ReadLines(string.Create(CultureInfo.InvariantCulture, $"/proc/{process.Id}/status"))
-                .Where(line => line.StartsWith(field, StringComparison.Ordinal))
-                .Select(line => (double?)double.Parse(line.Split(' ', StringSplitOptions.RemoveEmptyEntries)[^2], CultureInfo.InvariantCulture) * 1024 / 1e6)
-                .FirstOrDefault();
-        }
-        catch (IOException)
-        {
-            return null;
-        }
-    }
 
     private static double Median(IEnumerable<double> values)
     {

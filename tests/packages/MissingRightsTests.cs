@@ -32,7 +32,7 @@ public sealed class MissingRightsTests
         await WithDeviceAsync(async (agent, _, data) =>
         {
             string others = Directory.CreateDirectory(Path.Combine(Path.GetDirectoryName(data)!, "others")).FullName;
-            Ran refused = (await AsNobodyAsync(agent, "measure", data, "--plan", "first-look", "--data", others)).Expect(1);
+            Ran refused = (await AsNobodyAsync(agent, "measure", data, "--allow-fixed-disk", "--plan", "first-look", "--data", others)).Expect(1);
             Assert.Contains($"The agent's folder {others} cannot be used", refused.Errors, StringComparison.Ordinal);
             Assert.Empty(Directory.EnumerateFileSystemEntries(data));
         });

@@ -34,6 +34,7 @@ public sealed class StandstillTests
         {
             string card = await MountAsync(folder);
             File.WriteAllText(Path.Combine(folder, "long.json"), Plan);
+            await collector.RunAsync("invite", "harbour-1", "--address", "127.0.0.1:7420"); // so that the collector knows its name
             await collector.RunAsync("schedule", "harbour-1", card, "--plan", Path.Combine(folder, "long.json"), "--repeat", "1");
             using Process agent = Start(
                 socket, "work", "--data", Path.Combine(folder, "agent"), "--board", "harbour-1",

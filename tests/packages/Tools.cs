@@ -4,7 +4,7 @@ namespace Cardassay.Packages.Tests;
 internal static class Tools
 {
     private const string Install =
-        "apt-get install -y --no-install-recommends mmdebstrap groff-base clang llvm binutils-aarch64-linux-gnu libgcc-12-dev-arm64-cross libc6-dev-arm64-cross";
+        "apt-get install -y --no-install-recommends mmdebstrap systemd-container procps groff-base clang llvm binutils-aarch64-linux-gnu libgcc-12-dev-arm64-cross libc6-dev-arm64-cross";
 
     /// <summary>Skips the calling test unless the native agent can be published.</summary>
     internal static void RequirePublishing() => Require("clang", "llvm-objdump", "aarch64-linux-gnu-ld");

@@ -65,13 +65,15 @@ public sealed class ObservationCodecTests
 
         // Members that are lists or histograms compare by content; everything else by record equality.
         Assert.Equal(sample.Latency.Buckets(), back.Latency.Buckets());
+        Assert.Equal(sample.ReadLatency!.Buckets(), back.ReadLatency!.Buckets());
+        Assert.Equal(sample.UnitNs, back.UnitNs);
         Assert.Equal(sample.Timeline, back.Timeline);
         Assert.Equal(sample.Stalls, back.Stalls);
         Assert.Equal(sample.Reasons, back.Reasons);
         Assert.Equal(sample.Before.Temperatures, back.Before.Temperatures);
         Assert.Equal(sample.Before.Unreadable, back.Before.Unreadable);
         Assert.Equal(
-            sample with { Latency = back.Latency, Timeline = back.Timeline, Stalls = back.Stalls, Reasons = back.Reasons, Before = back.Before, During = back.During, After = back.After },
+            sample with { Latency = back.Latency, ReadLatency = back.ReadLatency, UnitNs = back.UnitNs, Timeline = back.Timeline, Stalls = back.Stalls, Reasons = back.Reasons, Before = back.Before, During = back.During, After = back.After },
             back);
         Assert.Equal(
             sample.Before with { Temperatures = back.Before.Temperatures, Unreadable = back.Before.Unreadable },
@@ -180,7 +182,7 @@ public sealed class ObservationCodecTests
         BusMode = "sd uhs SDR104", ClockHz = 208_000_000, ActualClockHz = 200_000_000, BusWidthBits = 4, SignalVoltage = "1.80 V",
         LinkErrors = 0, Governor = "schedutil", CpuKHz = 1_500_000, Temperatures = [new("cpu-thermal", 51_234), new("z", -5)],
         UnderVoltage = false, Throttled = true, LoadAverage = 0.25, MemoryAvailableBytes = 1, DirtyBytes = 2, WriteCache = "write back",
-        SectorsRead = 3, SectorsWritten = 4, ReadsCompleted = 5, WritesCompleted = 6,
+        SectorsRead = 3, SectorsWritten = 4, ReadsCompleted = 5, WritesCompleted = 6, CpuMaxKHz = 1_800_000, Processors = 4,
         Unreadable = new SortedDictionary<string, string>(StringComparer.Ordinal) { ["a"] = "permission denied" },
     };
 
@@ -196,9 +198,11 @@ public sealed class ObservationCodecTests
         {
             RunId = Run, Index = 3, Repetition = 2, Role = TrialRole.Closing, Kind = TrialKind.RandomRead, BlockBytes = 4096, QueueDepth = 4,
             RangeStartBytes = 1 << 20, RangeBytes = 1 << 30, Seed = 42, Operations = 6, Bytes = 6 * 4096, ElapsedNs = 500_000_000,
-            Latency = latency, Timeline = [new(6, 24_576, 400_000_000)], Stalls = [new(1, 2, 400_000_000)], StallCount = 1,
+            Latency = latency, Timeline = [new(6, 24_576, 400_000_000)], Stalls = [new(1, 2, 400_000_000, IsRead: true)], StallCount = 1,
+            ReadLatency = latency, ReadBytes = 4096, ReadStallLimitNs = 100_000_000, UnitNs = [5, 6], TimerLateNs = 7, Pass = 2, RangeMoves = true,
+            WrittenBeforeBytes = 8, SinceWholeBytes = 0, FilledBytes = 9, Recovery = true,
             StallLimitNs = 250_000_000, Part = 2, ReadPercent = 70, OpenSegments = 4, SegmentBytes = 4 << 20, Extending = true,
-            Standard = ClassStandard.VideoClass, Units = 3, SlowestUnitNs = 250_000_000, ContentKnown = true, Valid = false, Reasons = ["Another process used the card."],
+            Standard = ClassStandard.VideoClass, Units = 3, LeftOutUnits = 1, CountedUnitBytes = 4 << 20, SlowestUnitNs = 250_000_000, FastestUnitNs = 90_000_000, ContentKnown = true, Valid = false, Reasons = ["Another process used the card."],
             Before = SampleConditions(), During = [SampleConditions()], After = new Conditions(),
         };
     }

@@ -15,10 +15,11 @@ public sealed class ProofCodecTests
         Assert.Equal(sample.Ranges, back.Ranges);
         Assert.Equal(sample.LostBlocks, back.LostBlocks);
         Assert.Equal(sample.Remarks, back.Remarks);
+        Assert.Equal(sample.Troubles, back.Troubles);
         Assert.Equal(31, back.Before.LinkErrors);
         Assert.Equal(32, back.After.LinkErrors);
         Assert.Equal(
-            sample with { Ranges = back.Ranges, LostBlocks = back.LostBlocks, Remarks = back.Remarks, Before = back.Before, After = back.After }, back);
+            sample with { Ranges = back.Ranges, LostBlocks = back.LostBlocks, Remarks = back.Remarks, Troubles = back.Troubles, Before = back.Before, After = back.After }, back);
     }
 
     [Fact]
@@ -29,6 +30,10 @@ public sealed class ProofCodecTests
         Assert.Null(back.LostFractionBelow);
         Assert.Null(back.LinkErrors);
         Assert.Null(back.ResumedAtBytes);
+        Assert.Null(back.KeepsAtLeastBytes);
+        Assert.Null(back.LostToEndFromBytes);
+        Assert.Null(back.BudgetNs);
+        Assert.Null(back.ReadAgainAfterNs);
     }
 
     [Fact]

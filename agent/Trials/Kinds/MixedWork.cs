@@ -11,6 +11,8 @@ internal sealed class MixedWork(SlotContext context) : TrialWork(context)
     private nint _buffer;
     private bool _reads;
 
+    public override bool IsRead => _reads;
+
     [MethodImpl(MethodImplOptions.AggressiveOptimization)]
     public override bool Prepare()
     {

@@ -12,6 +12,8 @@ internal sealed class StallWatchWork(SlotContext context) : TrialWork(context)
     private nint _buffer;
     private bool _reads = true;
 
+    public override bool IsRead => _reads;
+
     [MethodImpl(MethodImplOptions.AggressiveOptimization)]
     public override bool Prepare()
     {

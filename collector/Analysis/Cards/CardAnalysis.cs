@@ -1,6 +1,6 @@
+using Cardassay.Collector.Analysis.CardBoard;
 using Cardassay.Collector.Analysis.CrossChecks;
 using Cardassay.Collector.Analysis.Figures;
-using Cardassay.Collector.Analysis.Statistics;
 using Cardassay.Trials;
 
 namespace Cardassay.Collector.Analysis.Cards;
@@ -11,11 +11,10 @@ internal static class CardAnalysis
     public static CardWork Of(
         CardFigures figures, CardFingerprint fingerprint, IReadOnlyDictionary<(string Plan, TrialKind Kind), int> warmUps, bool withAll)
     {
-        int searched = figures.Keys.Count(k => k.Values.Count >= ChangeSearch.Least);
         MetricSummary[] metrics =
         [
             .. figures.Keys.Select(k => KeySummary.Of(
-                figures, k, warmUps.GetValueOrDefault((FirstRunPool.PlanOf(k.Key), k.Key.Kind)), searched, withAll)),
+                figures, k, warmUps.GetValueOrDefault((FirstRunPool.PlanOf(k.Key), k.Key.Kind)), withAll)),
         ];
         CardSource source = figures.Source;
         var result = new CardResult
@@ -35,8 +34,8 @@ internal static class CardAnalysis
             Fingerprint = fingerprint,
             Figures = figures,
             Result = result with { Findings = [.. CardChecks.Of(figures, result)] },
-            Tests = [.. CardTests.Of(figures, result)],
-            OnBoards = [.. metrics.Where(m => m.ByBoard.Count > 1).Select(BoardRuns.Of).Where(b => b.Cells.Count > 1)],
+            Tests = [.. CardTests.Of(figures)],
+            Series = [.. metrics.Select(m => SeriesRuns.Of(source.Name, m)).OfType<SeriesRuns>()],
         };
     }
 

@@ -1,5 +1,7 @@
 using Cardassay.Collector.Analysis.Figures;
 using Cardassay.Identity;
+using Cardassay.Judging;
+using Cardassay.Plans;
 using Cardassay.Trials;
 
 namespace Cardassay.Collector.Analysis.Cards;
@@ -7,7 +9,7 @@ namespace Cardassay.Collector.Analysis.Cards;
 /// <summary>All figures of one card, sorted by comparability key, with what became of every trial.</summary>
 internal sealed class CardFigures
 {
-    private readonly Dictionary<(MeasuringContext, TrialKind, long, int, string), KeyFigures> _keys = [];
+    private readonly Dictionary<(MeasuringContext, TrialKind, long, int, string, AddressRange, CardFill), KeyFigures> _keys = [];
 
     private CardFigures(CardSource source) => Source = source;
 
@@ -21,8 +23,11 @@ internal sealed class CardFigures
     /// <summary>Ratio of a run's closing trial to its first, per metric key.</summary>
     public Dictionary<ComparabilityKey, List<(double Ratio, RecordKey Record)>> ClosingRatios { get; } = [];
 
-    /// <summary>Longest operation over its trial's limit for reading and writing kinds, ns; 0 when there was none.</summary>
-    public Dictionary<TrialKind, (long LatencyNs, RecordKey Record)> LongestStalls { get; } = [];
+    /// <summary>Longest read and longest write over its trial's limit, ns; absent when there was none.</summary>
+    public Dictionary<(TrialKind Kind, bool IsRead), (long LatencyNs, RecordKey Record)> LongestStalls { get; } = [];
+
+    /// <summary>Trials in which the card completed nothing, in order of measurement.</summary>
+    public List<(TrialKind Kind, long ElapsedNs, RecordKey Record)> CompletedNothing { get; } = [];
 
     /// <summary>Bytes written by the end of each night, ascending, as far as the odometers tell.</summary>
     public SortedDictionary<DateOnly, long> OdometerByNight { get; } = [];
@@ -54,7 +59,7 @@ internal sealed class CardFigures
         figures.Keys =
         [
             .. figures._keys.Values.OrderBy(k => Metrics.OrderOf(k.Key.Kind)).ThenBy(k => k.Key.BlockBytes).ThenBy(k => k.Key.QueueDepth)
-                .ThenBy(k => k.Key.Context.Text, StringComparer.Ordinal),
+                .ThenBy(k => k.Key.Text, StringComparer.Ordinal),
         ];
         return figures;
     }
@@ -91,7 +96,7 @@ internal sealed class CardFigures
                 context = Intern(contexts, ContextOf(run.Opened, busMode, Source.Claim?.Condition ?? CardCondition.Unknown));
             }
 
-            KeyFigures key = KeyOf(context, trial);
+            KeyFigures key = KeyOf(context, trial, CardBytesOf(run));
             var value = new MetricValue(Metrics.Of(trial), record.Key, trial.RunId, run.Board, night, trial.Repetition);
             SetAsideRule? rule = duplicate ? SetAsideRule.DuplicateRun : TrialScreen.RuleFor(run.Opened, trial);
             NoteStall(record, rule);
@@ -127,7 +132,8 @@ internal sealed class CardFigures
         ComparabilityKey key, (TrialMeasured Trial, double Value)? first, TrialMeasured closing, MetricValue value, SetAsideRule rule)
     {
         if (rule == SetAsideRule.ClosingRole && first is { } opening && opening.Value > 0 && opening.Trial.Kind == closing.Kind
-            && opening.Trial.BlockBytes == closing.BlockBytes && opening.Trial.QueueDepth == closing.QueueDepth)
+            && opening.Trial.BlockBytes == closing.BlockBytes && opening.Trial.QueueDepth == closing.QueueDepth && opening.Trial.Pass == closing.Pass
+            && opening.Trial.RangeBytes == closing.RangeBytes)
         {
             if (!ClosingRatios.TryGetValue(key, out List<(double, RecordKey)>? ratios))
             {
@@ -141,25 +147,40 @@ internal sealed class CardFigures
     private void NoteStall(TrialRecord record, SetAsideRule? rule)
     {
         // The conditions explain a stall under low voltage, throttling, link errors or foreign traffic; the card is not to blame.
-        if (record.Trial.StallCount == 0 || rule is not (null or SetAsideRule.ClosingRole or SetAsideRule.WarmUpRole))
+        bool nothing = TrialScreen.CompletedNothing(record.Trial);
+        if ((record.Trial.StallCount == 0 && !nothing) || rule is not (null or SetAsideRule.ClosingRole or SetAsideRule.WarmUpRole))
         {
             return;
         }
 
-        long longest = record.Trial.Stalls.Select(s => s.LatencyNs).DefaultIfEmpty().Max();
-        if (longest > LongestStalls.GetValueOrDefault(record.Trial.Kind).LatencyNs)
+        if (nothing)
         {
-            LongestStalls[record.Trial.Kind] = (longest, record.Key);
+            CompletedNothing.Add((record.Trial.Kind, record.Trial.ElapsedNs, record.Key));
+        }
+
+        IEnumerable<(bool IsRead, long LatencyNs)> stalls = record.Trial.Stalls.Select(s => (s.IsRead, s.LatencyNs));
+        foreach ((bool isRead, long latencyNs) in nothing ? stalls.Append((false, record.Trial.ElapsedNs)) : stalls)
+        {
+            var of = (record.Trial.Kind, isRead || !PlanKinds.Writes(record.Trial.Kind));
+            if (latencyNs > LongestStalls.GetValueOrDefault(of).LatencyNs)
+            {
+                LongestStalls[of] = (latencyNs, record.Key);
+            }
         }
     }
 
-    private KeyFigures KeyOf(MeasuringContext context, TrialMeasured trial)
+    private static long CardBytesOf(RunRecord run) =>
+        run.Card is { DiskBytes: > 0 } card ? card.DiskBytes : run.Opened.Target == TargetKind.Device ? run.Opened.TargetBytes : 0;
+
+    private KeyFigures KeyOf(MeasuringContext context, TrialMeasured trial, long cardBytes)
     {
         string variant = ComparabilityKey.VariantOf(trial);
-        var index = (context, trial.Kind, trial.BlockBytes, trial.QueueDepth, variant);
+        AddressRange range = AddressRange.Of(trial, cardBytes);
+        CardFill fill = context.Target == TargetKind.Device ? CardFills.Of(trial, cardBytes) : CardFill.NotMeasured;
+        var index = (context, trial.Kind, trial.BlockBytes, trial.QueueDepth, variant, range, fill);
         if (!_keys.TryGetValue(index, out KeyFigures? key))
         {
-            key = new KeyFigures(new ComparabilityKey(trial.Kind, trial.BlockBytes, trial.QueueDepth, context, variant));
+            key = new KeyFigures(new ComparabilityKey(trial.Kind, trial.BlockBytes, trial.QueueDepth, context, variant, range, fill));
             _keys.Add(index, key);
         }
 

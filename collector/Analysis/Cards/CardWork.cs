@@ -1,4 +1,4 @@
-using Cardassay.Collector.Analysis.Figures;
+using Cardassay.Collector.Analysis.CardBoard;
 
 namespace Cardassay.Collector.Analysis.Cards;
 
@@ -15,6 +15,6 @@ internal sealed class CardWork
     /// <summary>Tests waiting for the correction over all cards.</summary>
     public required IReadOnlyList<TestCandidate> Tests { get; init; }
 
-    /// <summary>Median logarithm of every run, for keys measured on two boards or more.</summary>
-    public required IReadOnlyList<BoardRuns> OnBoards { get; init; }
+    /// <summary>The runs under each key that has a figure.</summary>
+    public required IReadOnlyList<SeriesRuns> Series { get; init; }
 }

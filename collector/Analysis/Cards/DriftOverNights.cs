@@ -41,6 +41,11 @@ internal static class DriftOverNights
 
         double[] medians = [.. most.Values.Select(v => Summary.MedianOf(v))];
         double middle = Summary.MedianOf(medians);
+        if (middle <= 0)
+        {
+            return null;
+        }
+
         MannKendall trend = MannKendall.Of(medians);
         double perNight = TheilSen.Slope([.. most.Keys.Select(n => (double)n.DayNumber)], medians)!.Value;
         return new Drift(name, most.Count, 100 * perNight / middle, PerWritten(card, most.Keys, medians, middle), trend.S, trend.P);

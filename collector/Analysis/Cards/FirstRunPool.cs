@@ -5,10 +5,10 @@ using Cardassay.Trials;
 
 namespace Cardassay.Collector.Analysis.Cards;
 
-/// <summary>Collects, over all cards, how often a sequence begins with its worst value (METHOD rule 5).</summary>
+/// <summary>Collects, over all cards, how often a sequence begins with its worst or its best value (METHOD rule 5).</summary>
 internal sealed class FirstRunPool
 {
-    /// <summary>Level at which the effect is real, per plan and metric.</summary>
+    /// <summary>Level at which an effect is real, over all plans, metrics and both directions.</summary>
     public const double Alpha = 0.01;
 
     /// <summary>Most leading repetitions that are ever called warm-up.</summary>
@@ -36,21 +36,25 @@ internal sealed class FirstRunPool
     /// <summary>What follows, per plan and metric.</summary>
     public IReadOnlyList<FirstRunEffect> Effects()
     {
-        var effects = new List<FirstRunEffect>();
-        foreach (((string plan, TrialKind kind), Tally[] tallies) in _tallies)
-        {
-            int warmUp = 0;
-            while (warmUp < MostWarmUp && tallies[warmUp].P() <= Alpha)
+        double[] adjusted = Holm.Adjust([.. _tallies.Values.SelectMany(t => new[] { t[0].P(best: false), t[0].P(best: true) })]);
+        return
+        [
+            .. _tallies.Select((entry, i) =>
             {
-                warmUp++;
-            }
+                Tally[] tallies = entry.Value;
+                Tally first = tallies[0];
+                bool best = adjusted[2 * i + 1] < adjusted[2 * i];
+                double p = Math.Min(adjusted[2 * i], adjusted[2 * i + 1]);
+                int warmUp = p <= Alpha ? 1 : 0;
+                while (warmUp is > 0 and < MostWarmUp && tallies[warmUp].P(best) <= Alpha)
+                {
+                    warmUp++;
+                }
 
-            Tally first = tallies[0];
-            effects.Add(new FirstRunEffect(
-                kind, plan, first.Lengths.Count, first.Worst, first.P(), warmUp, 100 * (Summary.MedianOf(first.Ratios) - 1)));
-        }
-
-        return effects;
+                return new FirstRunEffect(
+                    entry.Key.Kind, entry.Key.Plan, first.Lengths.Count, first.Worst, first.Best, p, warmUp, 100 * (Summary.MedianOf(first.Ratios) - 1));
+            }),
+        ];
     }
 
     /// <summary>Name under which a key's effect is found.</summary>
@@ -66,15 +70,17 @@ internal sealed class FirstRunPool
 
         for (int skip = 0; skip < MostWarmUp && length - skip >= ShortestSequence; skip++)
         {
-            double first = key.Values[start + skip].Value, least = double.MaxValue;
+            double first = key.Values[start + skip].Value, least = double.MaxValue, most = double.MinValue;
             var rest = new double[length - skip - 1];
             for (int i = 0; i < rest.Length; i++)
             {
                 rest[i] = key.Values[start + skip + 1 + i].Value;
                 least = Math.Min(least, rest[i]);
+                most = Math.Max(most, rest[i]);
             }
 
-            tallies[skip].Add(length - skip, first < least, skip == 0 ? first / Summary.MedianOf(rest) : 0);
+            double middle = Summary.MedianOf(rest);
+            tallies[skip].Add(length - skip, first < least, first > most, skip == 0 && middle > 0 ? first / middle : 1);
         }
     }
 
@@ -86,13 +92,16 @@ internal sealed class FirstRunPool
 
         public int Worst { get; private set; }
 
-        public void Add(int length, bool firstIsWorst, double ratio)
+        public int Best { get; private set; }
+
+        public void Add(int length, bool firstIsWorst, bool firstIsBest, double ratio)
         {
             Lengths.Add(length);
             Ratios.Add(ratio);
             Worst += firstIsWorst ? 1 : 0;
+            Best += firstIsBest ? 1 : 0;
         }
 
-        public double P() => Lengths.Count == 0 ? 1 : FirstWorst.P(Lengths, Worst);
+        public double P(bool best) => Lengths.Count == 0 ? 1 : FirstExtreme.P(Lengths, best ? Best : Worst);
     }
 }

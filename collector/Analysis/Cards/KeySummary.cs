@@ -6,35 +6,23 @@ namespace Cardassay.Collector.Analysis.Cards;
 /// <summary>Makes the summary of one card under one key.</summary>
 internal static class KeySummary
 {
-    /// <summary>Level of the change search over all keys of one card.</summary>
-    public const double ChangeAlpha = 0.01;
-
     /// <param name="card">The card.</param>
     /// <param name="key">Its figures under the key.</param>
     /// <param name="warmUp">Leading repetitions of each sequence the pooled history sets aside.</param>
-    /// <param name="keys">Keys of the card the change search looks at.</param>
     /// <param name="withAll">True to pool what the rules set aside.</param>
-    public static MetricSummary Of(CardFigures card, KeyFigures key, int warmUp, int keys, bool withAll)
+    public static MetricSummary Of(CardFigures card, KeyFigures key, int warmUp, bool withAll)
     {
         var kept = new List<MetricValue>(key.Values.Count);
         var aside = new List<SetAsideValue>(key.SetAside);
         TakeFirstRuns(key, warmUp, kept, aside);
-        (ChangeResult? changes, int first) = Changes(card, key, kept, keys);
-        int prefix = first == 0 ? WarmUpBefore(changes, kept) : 0;
-        RecordKey[] starts = [.. (changes?.Starts ?? []).Select(start => kept[first + start].Record)];
-        for (int i = 0; i < prefix; i++)
-        {
-            aside.Add(new SetAsideValue(key.Key.Kind, kept[i], SetAsideRule.WarmUpPrefix, []));
-        }
-
-        List<MetricValue> pooled = kept[prefix..];
+        List<MetricValue> pooled = kept;
         if (withAll)
         {
             IEnumerable<MetricValue> back = aside.Where(a => a.Rule is not (SetAsideRule.NoFigure or SetAsideRule.DuplicateRun)).Select(a => a.Value);
             pooled = [.. pooled.Concat(back).OrderBy(v => v.Night).ThenBy(v => v.Record.Epoch, StringComparer.Ordinal).ThenBy(v => v.Record.Sequence)];
         }
 
-        return Summarise(card, key.Key, pooled, aside) with { Changes = changes, LevelStarts = starts };
+        return Summarise(card, key.Key, pooled, aside);
     }
 
     private static void TakeFirstRuns(KeyFigures key, int warmUp, List<MetricValue> kept, List<SetAsideValue> aside)
@@ -62,25 +50,6 @@ internal static class KeySummary
         }
     }
 
-    /// <summary>The changes of level, and where in what is kept the search began.</summary>
-    private static (ChangeResult? Changes, int First) Changes(CardFigures card, KeyFigures key, List<MetricValue> kept, int keys)
-    {
-        int first = Math.Max(0, kept.Count - ChangeSearch.Most);
-        bool oneBoard = kept.TrueForAll(v => v.Board == kept[0].Board);
-        if (kept.Count < ChangeSearch.Least || !oneBoard || kept.Exists(v => v.Value <= 0))
-        {
-            return (null, first); // too short, or a change of board would be mistaken for a change of the card
-        }
-
-        double[] values = [.. kept.Skip(first).Select(v => v.Value)];
-        int seed = StableSeed.Of($"{card.Source.Name}{Metrics.NameOf(key.Key.Kind)} {key.Key.ParametersText}");
-        return (ChangeSearch.Of(values, ChangeAlpha / Math.Max(1, keys), seed), first);
-    }
-
-    /// <summary>Figures before the first change when it is a warm-up: within the first third, and within the first night's repetitions; one between nights is the card itself.</summary>
-    private static int WarmUpBefore(ChangeResult? changes, List<MetricValue> kept) =>
-        changes is { Starts: [int start, ..] } && 3 * start <= kept.Count && kept.Take(start + 1).All(v => v.Night == kept[0].Night) ? start : 0;
-
     private static MetricSummary Summarise(CardFigures card, ComparabilityKey key, List<MetricValue> pooled, List<SetAsideValue> aside)
     {
         bool isReference = card.Source.Claim?.IsReference == true;
@@ -92,7 +61,7 @@ internal static class KeySummary
 
         double[] values = [.. pooled.Select(v => v.Value)];
         double? without = null;
-        IReadOnlyList<int> outliers = FlaggedBy(values);
+        IReadOnlyList<int> outliers = Outliers.ByModifiedZ(values);
         if (outliers.Count > 0)
         {
             foreach (int i in outliers)
@@ -114,17 +83,6 @@ internal static class KeySummary
             BetweenRuns = BetweenRuns(pooled),
             LagOneCorrelation = values.Length >= 10 ? SerialCorrelation.LagOne(values) : null,
         };
-    }
-
-    private static IReadOnlyList<int> FlaggedBy(double[] values)
-    {
-        IReadOnlyList<int> flagged = Outliers.ByModifiedZ(values);
-        if (values.Length < Outliers.EsdLeast || Outliers.GrubbsP(values) > 0.5 && flagged.Count == 0)
-        {
-            return flagged;
-        }
-
-        return [.. flagged.Union(Outliers.GeneralisedEsd(values, Math.Max(1, values.Length / 10)).Outliers).Order()];
     }
 
     private static IReadOnlyList<PartSummary> ByBoard(List<MetricValue> pooled) => pooled.TrueForAll(v => v.Board == pooled[0].Board)

@@ -1,136 +1,179 @@
-using Cardassay.Collector.Analysis.Cards;
+using Cardassay.Collector.Analysis.CardBoard;
 using Cardassay.Collector.Analysis.Figures;
 using Cardassay.Collector.Analysis.Statistics;
-using Cardassay.Identity;
+using MathNet.Numerics.Distributions;
 
 namespace Cardassay.Collector.Analysis.CrossChecks;
 
 /// <summary>
-/// Boards against each other over the cards they share: median polish of cards x boards on logarithms for the size of the effect, a
-/// rank test stratified by card (van Elteren, 1960) for whether it is real, variance components for the limits r and R (METHOD rule 9).
-/// The unit is the run: repetitions within a run share whatever was special about it.
+/// Boards against each other, from the card + board model (METHOD rule 9). One question per pair of boards: do they differ, in the mean over all metrics
+/// or in any of them? Holm over the pairs. A difference counts as a finding from 3 % on.
 /// </summary>
 internal sealed class BoardComparison
 {
-    /// <summary>Level over all boards and metrics (Holm).</summary>
+    /// <summary>Level over all pairs of boards (Holm).</summary>
     public const double Alpha = 0.01;
 
-    /// <summary>Least effect worth a finding, %.</summary>
+    /// <summary>Least difference of two boards worth a finding, %.</summary>
     public const double LeastPercent = 3;
 
-    public List<BoardEffect> Effects { get; } = [];
+    private const string Together = "all metrics together";
 
-    public List<BoardPrecision> Precision { get; } = [];
+    public IReadOnlyList<BoardEffect> Effects { get; private init; } = [];
 
-    /// <summary>Cards whose boards disagree, by card name.</summary>
-    public List<(string Card, CardFinding Finding)> Disagreements { get; } = [];
+    public IReadOnlyList<BoardPair> Pairs { get; private init; } = [];
 
-    public static BoardComparison Of(IEnumerable<CardWork> cards)
+    public IReadOnlyList<BoardPrecision> Precision { get; private init; } = [];
+
+    /// <summary>Compares the boards.</summary>
+    /// <param name="fits">The models.</param>
+    public static BoardComparison Of(LaboratoryFits fits)
     {
-        var comparison = new BoardComparison();
-        var byKey = new Dictionary<ComparabilityKey, List<(string Card, BoardRuns Runs)>>();
-        foreach (CardWork card in cards)
+        List<BoardPair> pairs = [];
+        foreach (IGrouping<MeasuringContext, CardBoardFit> context in fits.All.Where(f => f.Boards.Count > 1).GroupBy(f => f.Key.Context))
         {
-            foreach (BoardRuns runs in card.OnBoards)
+            pairs.AddRange(PairsOf([.. context]));
+        }
+
+        double[] adjusted = Holm.Adjust([.. pairs.Select(p => p.P)]);
+        pairs = [.. pairs.Select((p, i) => p with { P = adjusted[i] })];
+        return new BoardComparison
+        {
+            Pairs = pairs,
+            Effects = [.. fits.All.Where(f => f.Boards.Count > 1).SelectMany(f => EffectsOf(f, pairs))],
+            Precision = [.. fits.All.Select(PrecisionOf).OfType<BoardPrecision>()],
+        };
+    }
+
+    private static IEnumerable<BoardPair> PairsOf(CardBoardFit[] fits)
+    {
+        CardBoardFit[] together = MeanOf(fits) is { } mean ? [mean, .. fits] : fits;
+        BoardNights[] nights = Array.ConvertAll(together, f => new BoardNights(f));
+        string[] boards = [.. fits.SelectMany(f => f.Boards).Distinct().Order(StringComparer.Ordinal)];
+        for (int a = 0; a < boards.Length; a++)
+        {
+            for (int b = a + 1; b < boards.Length; b++)
             {
-                if (!byKey.TryGetValue(runs.Key, out List<(string, BoardRuns)>? list))
+                (CardBoardFit Fit, double Log, double P, int Cards)[] asked =
+                [
+                    .. together.Select((f, i) => Compare(f, nights[i], boards[a], boards[b]) is (double log, double p, int cards) ? (f, log, p, cards) : default).Where(x => x.Item1 is not null),
+                ];
+                if (asked.Length > 0)
                 {
-                    byKey.Add(runs.Key, list = []);
+                    yield return PairOf(boards[a], boards[b], asked, together[0] != fits[0]);
                 }
-
-                list.Add((card.Result.Name, runs));
-            }
-        }
-
-        foreach ((ComparabilityKey key, List<(string Card, BoardRuns Runs)> shared) in byKey.OrderBy(k => Metrics.OrderOf(k.Key.Kind)).ThenBy(k => k.Key.Text, StringComparer.Ordinal))
-        {
-            comparison.Compare(key, shared);
-        }
-
-        comparison.DecideTogether();
-        return comparison;
-    }
-
-    private void Compare(ComparabilityKey key, List<(string Card, BoardRuns Runs)> shared)
-    {
-        string[] boards = [.. shared.SelectMany(s => s.Runs.Cells).Select(c => c.Board).Distinct().Order(StringComparer.Ordinal)];
-        Dictionary<string, int> indices = boards.Index().ToDictionary(b => b.Item, b => b.Index, StringComparer.Ordinal);
-        var table = new double[shared.Count, boards.Length];
-        var ranks = new StratifiedRanks[boards.Length];
-        var sums = new (int N, double Sum, double Squares)[boards.Length];
-        for (int c = 0; c < shared.Count; c++)
-        {
-            for (int b = 0; b < boards.Length; b++)
-            {
-                table[c, b] = double.NaN;
-            }
-
-            foreach (BoardCell cell in shared[c].Runs.Cells)
-            {
-                int b = indices[cell.Board];
-                table[c, b] = cell.Median;
-                ranks[b].Add(cell);
-
-                // The card's own level is taken out, so that what is left between boards is the boards'.
-                sums[b] = (sums[b].N + cell.N, sums[b].Sum + cell.Sum, sums[b].Squares + cell.Squares);
-            }
-        }
-
-        if (shared.Count >= 2)
-        {
-            MedianPolish polish = MedianPolish.Of(table);
-            for (int b = 0; b < boards.Length; b++)
-            {
-                Effects.Add(new BoardEffect(boards[b], key, ranks[b].Strata, 100 * (Math.Exp(polish.Columns[b]) - 1), ranks[b].P(), false));
-            }
-        }
-
-        if (boards.Length >= 3 && VarianceComponents.OfSums([.. sums.Select(s => (s.N, s.Sum / s.N, s.Squares - s.Sum * s.Sum / s.N))]) is { } components)
-        {
-            Precision.Add(new BoardPrecision(
-                key, boards.Length, 100 * (Math.Exp(components.Repeatability) - 1), 100 * (Math.Exp(components.Reproducibility) - 1)));
-            FindDisagreements(key, shared, components.Reproducibility);
-        }
-    }
-
-    private void FindDisagreements(ComparabilityKey key, List<(string Card, BoardRuns Runs)> shared, double limit)
-    {
-        foreach ((string card, BoardRuns runs) in shared)
-        {
-            BoardCell low = runs.Cells[0], high = runs.Cells[0];
-            foreach (BoardCell cell in runs.Cells)
-            {
-                low = cell.Median < low.Median ? cell : low;
-                high = cell.Median > high.Median ? cell : high;
-            }
-
-            double apart = high.Median - low.Median;
-            if (apart > limit && apart > Math.Log(1 + LeastPercent / 100))
-            {
-                Disagreements.Add((card, RigDisagreement(key, runs, low.Board, high.Board, apart, limit)));
             }
         }
     }
 
-    private static CardFinding RigDisagreement(ComparabilityKey key, BoardRuns runs, string low, string high, double apart, double limit)
+    /// <summary>The mean counts for one question and all single metrics for another, so neither is drowned by the other.</summary>
+    private static BoardPair PairOf(string one, string other, (CardBoardFit Fit, double Log, double P, int Cards)[] asked, bool hasMean)
     {
-        CardFinding finding = CardChecks.Finding(
-            CheckIds.RigDisagreement, FindingSeverity.Note,
-            FormattableString.Invariant($"{high} measures {key.TrialText} of this card {100 * (Math.Exp(apart) - 1):0.0} % faster than {low}, more than the {100 * (Math.Exp(limit) - 1):0.0} % two boards may differ: settle the boards before judging the card."),
-            "ISO 5725-6: reproducibility limit R = 2.8 sqrt(s_r^2 + s_L^2)",
-            [.. runs.Runs.Where(r => r.Board == low || r.Board == high).Select(r => r.Record)],
-            ("slower board", low), ("faster board", high));
-        return finding with { Finding = finding.Finding with { Settles = "Run the reference card on both boards." } };
+        bool first = hasMean && asked.Length > 1;
+        var mean = asked[0];
+        var metrics = first ? asked[1..] : asked;
+        double[] corrected = [.. metrics.Select(m => m.P * metrics.Length * (first ? 2 : 1))];
+        double p = Math.Min(1, Math.Min(first ? 2 * mean.P : 1, corrected.Min()));
+        IEnumerable<(double Log, string In)> holding = metrics.Where((_, i) => corrected[i] <= Alpha).Select(m => (m.Log, m.Fit.Key.TrialText));
+        (double largest, string where) = holding.Concat(first && 2 * mean.P <= Alpha ? [(mean.Log, Together)] : []).DefaultIfEmpty((0, Together)).MaxBy(h => Math.Abs(h.Item1));
+        double log = first ? mean.Log : metrics.MaxBy(m => Math.Abs(m.Log)).Log;
+        double sign = largest != 0 ? Math.Sign(largest) : Math.Sign(log);
+        (string slower, string faster) = sign < 0 ? (one, other) : (other, one);
+        return new BoardPair(
+            slower, faster, metrics[0].Fit.Key, metrics.Length, Percent(-sign * log), Percent(-Math.Abs(largest)), where, p, asked.Max(m => m.Cards));
     }
 
-    private void DecideTogether()
+    private static double Percent(double log) => 100 * (Math.Exp(log) - 1);
+
+    /// <summary>The model of the mean over the metrics that most cards of a context have; null with fewer than two.</summary>
+    private static CardBoardFit? MeanOf(CardBoardFit[] fits)
     {
-        int[] tested = [.. Enumerable.Range(0, Effects.Count).Where(i => Effects[i].P is not null)];
-        double[] adjusted = Holm.Adjust([.. tested.Select(i => Effects[i].P!.Value)]);
-        for (int i = 0; i < tested.Length; i++)
+        int most = fits.Max(f => f.Series.Count);
+        CardBoardFit[] common = [.. fits.Where(f => 2 * f.Series.Count >= most)];
+        if (common.Length < 2)
         {
-            BoardEffect effect = Effects[tested[i]];
-            Effects[tested[i]] = effect with { IsFinding = adjusted[i] <= Alpha && Math.Abs(effect.Percent) >= LeastPercent };
+            return null;
         }
+
+        SeriesRuns[] means =
+        [
+            .. common.SelectMany(f => f.Series).GroupBy(s => (s.Card, s.Key.Context)).Where(g => g.Count() == common.Length)
+                .Select(g => SeriesRuns.MeanOf([.. g])).OfType<SeriesRuns>(),
+        ];
+        return means.Length == 0 ? null : CardBoardFit.Of(common[0].Key, means);
+    }
+
+    private static (double Log, double P, int Cards)? Compare(CardBoardFit fit, BoardNights nights, string one, string other)
+    {
+        int a = IndexOf(fit, one), b = IndexOf(fit, other);
+        if (a < 0 || b < 0 || fit.Fit.BoardParts[a] != fit.Fit.BoardParts[b])
+        {
+            return null;
+        }
+
+        double variance = fit.Fit.DifferenceVariance(a, b), squares = 0;
+        int cards = 0;
+        for (int k = 0; k < fit.Series.Count; k++)
+        {
+            double from = fit.Fit.DifferenceVarianceFrom(k, a, b);
+            squares += from == 0 ? 0 : from * from / fit.VarianceDf[k];
+            cards += fit.Fit.Count(k, a) > 0 && fit.Fit.Count(k, b) > 0 ? 1 : 0;
+        }
+
+        // One card that was on both may itself have changed on the way: that says nothing of boards.
+        double df = Math.Min(fit.TotalDf, squares == 0 ? double.PositiveInfinity : variance * variance / squares);
+        if (!(variance > 0) || !(df >= 1) || cards == 1)
+        {
+            return null;
+        }
+
+        double log = fit.Fit.BoardEffects[a] - fit.Fit.BoardEffects[b];
+
+        // By figures, and by nights of the boards: what a night did to all cards of a board must not pass for the board.
+        return (log, Math.Max(P(log, variance, df), P(log, nights.Of(a, b), nights.Df)), cards);
+    }
+
+    private static double P(double log, double variance, double df) => df <= 0 ? 1 : variance <= 0 ? 0 : 2 * StudentT.CDF(0, 1, df, -Math.Abs(log) / Math.Sqrt(variance));
+
+    private static int IndexOf(CardBoardFit fit, string board)
+    {
+        for (int b = 0; b < fit.Boards.Count; b++)
+        {
+            if (fit.Boards[b] == board)
+            {
+                return b;
+            }
+        }
+
+        return -1;
+    }
+
+    private static IEnumerable<BoardEffect> EffectsOf(CardBoardFit fit, List<BoardPair> pairs)
+    {
+        for (int b = 0; b < fit.Boards.Count; b++)
+        {
+            int board = b;
+            BoardPair[] own = [.. pairs.Where(p => p.Key.Context == fit.Key.Context && (p.Slower == fit.Boards[board] || p.Faster == fit.Boards[board]))];
+            int cards = Enumerable.Range(0, fit.Series.Count).Count(k => fit.Fit.Count(k, board) > 0 && fit.Fit.Count(k, board) < fit.Fit.N[k]);
+            double error = Math.Sqrt(fit.Fit.EffectVariance(b));
+            yield return new BoardEffect(
+                fit.Boards[b], fit.Key, cards, Percent(fit.Fit.BoardEffects[b]), cards > 0 && fit.TotalDf > 0 ? 100 * error : null, own.Any(p => p.Differs), own.Any(p => p.IsFinding));
+        }
+    }
+
+    /// <summary>ISO 5725-2 from three boards on: scatter within a card on a board, and between boards less what of that is scatter.</summary>
+    private static BoardPrecision? PrecisionOf(CardBoardFit fit)
+    {
+        int[] boards = [.. Enumerable.Range(0, fit.Boards.Count).GroupBy(b => fit.Fit.BoardParts[b]).MaxBy(g => g.Count())!];
+        double[] known = [.. Enumerable.Range(0, fit.Series.Count).Where(k => !double.IsNaN(fit.Variances[k])).Select(k => fit.Variances[k])];
+        if (boards.Length < 3 || known.Length == 0)
+        {
+            return null;
+        }
+
+        double within = known.Average(), mean = boards.Average(b => fit.Fit.BoardEffects[b]);
+        double between = boards.Sum(b => Math.Pow(fit.Fit.BoardEffects[b] - mean, 2)) / (boards.Length - 1) - boards.Average(b => fit.Fit.EffectVariance(b));
+        double repeatability = VarianceComponents.LimitFactor * Math.Sqrt(within), reproducibility = VarianceComponents.LimitFactor * Math.Sqrt(within + Math.Max(0, between));
+        return new BoardPrecision(fit.Key, boards.Length, Percent(repeatability), Percent(reproducibility));
     }
 }

@@ -1,6 +1,7 @@
 using Cardassay.Collector.Analysis.Cards;
 using Cardassay.Collector.Analysis.Figures;
 using Cardassay.Identity;
+using Cardassay.Plans;
 using Cardassay.Trials;
 using static System.FormattableString;
 
@@ -22,7 +23,7 @@ internal static class CardChecks
             }
         }
 
-        foreach (CardFinding finding in Spoilt(card).Concat(Stalls(figures)))
+        foreach (CardFinding finding in Spoilt(card).Concat(Nothing(figures)).Concat(Stalls(figures)))
         {
             yield return finding;
         }
@@ -30,25 +31,6 @@ internal static class CardChecks
 
     private static IEnumerable<CardFinding> Repetition(MetricSummary metric)
     {
-        RecordKey[] prefix = [.. metric.SetAside.Where(a => a.Rule == SetAsideRule.WarmUpPrefix).Select(a => a.Value.Record)];
-        if (prefix.Length > 0)
-        {
-            yield return Finding(
-                CheckIds.WarmUp, FindingSeverity.Note,
-                Invariant($"The first {prefix.Length} repetitions of {metric.Key.TrialText} were at another level than the later ones and are set aside as warm-up."),
-                "after Barrett et al., OOPSLA 2017: changepoint search with a permutation test", prefix,
-                ("level before", Metrics.Format(metric.Changes!.LevelMeans[0])), ("level after", Metrics.Format(metric.Changes.LevelMeans[1])));
-        }
-        else if (metric.Changes is { Starts.Count: > 0 } changes)
-        {
-            yield return Finding(
-                CheckIds.LevelChange, FindingSeverity.Note,
-                Invariant($"The level of {metric.Key.TrialText} changed {changes.Starts.Count} time{(changes.Starts.Count == 1 ? "" : "s")} between repetitions: {string.Join(" to ", changes.LevelMeans.Select(Metrics.Format))} {metric.Unit}."),
-                "after Barrett et al., OOPSLA 2017: changepoint search with a permutation test",
-                metric.LevelStarts,
-                ("p", Invariant($"{changes.P:0.0000}")));
-        }
-
         if (metric.N >= LastLook && !metric.Settled)
         {
             yield return Finding(
@@ -100,7 +82,7 @@ internal static class CardChecks
             RecordKey[] records = [.. rule.Select(a => a.Value.Record)];
             string id = rule.Key switch
             {
-                SetAsideRule.UnderVoltage or SetAsideRule.Throttled or SetAsideRule.LinkErrors or SetAsideRule.OtherTraffic => CheckIds.SpoiltConditions,
+                SetAsideRule.UnderVoltage or SetAsideRule.Throttled or SetAsideRule.LinkErrors or SetAsideRule.OtherTraffic or SetAsideRule.TooLittleTraffic => CheckIds.SpoiltConditions,
                 SetAsideRule.AboveBusCeiling => CheckIds.AboveBusCeiling,
                 SetAsideRule.Invalid => CheckIds.InvalidTrials,
                 SetAsideRule.DuplicateRun => CheckIds.DuplicateRun,
@@ -117,17 +99,30 @@ internal static class CardChecks
         }
     }
 
+    private static IEnumerable<CardFinding> Nothing(CardFigures figures)
+    {
+        foreach (var kind in figures.CompletedNothing.GroupBy(n => n.Kind).OrderBy(g => Metrics.OrderOf(g.Key)))
+        {
+            int trials = kind.Count();
+            CardFinding finding = Finding(
+                CheckIds.CompletedNothing, FindingSeverity.Note,
+                Invariant($"In {trials} trial{(trials == 1 ? "" : "s")} of {Metrics.WordsOf(kind.Key)} not one operation was completed (the longest took {kind.Max(n => n.ElapsedNs) / 1e9:0} s); {(trials == 1 ? "it counts" : "they count")} as 0, and as a stall."),
+                "a figure of 0 is a figure: " + Practice, [.. kind.Select(n => n.Record)]);
+            yield return finding with { Finding = finding.Finding with { Settles = "Run it again, on another board as well." } };
+        }
+    }
+
     // Busy limits of a high-capacity card: write 250 ms, read 100 ms (SD Physical Layer Simplified Specification 4.10, 4.6.2).
     private static IEnumerable<CardFinding> Stalls(CardFigures figures)
     {
-        foreach ((TrialKind kind, (long latencyNs, RecordKey record)) in figures.LongestStalls.OrderBy(s => Metrics.OrderOf(s.Key)))
+        foreach (((TrialKind kind, bool reads), (long latencyNs, RecordKey record)) in figures.LongestStalls.OrderBy(s => Metrics.OrderOf(s.Key.Kind)).ThenBy(s => s.Key.IsRead))
         {
-            bool reads = kind is TrialKind.RandomRead or TrialKind.SequentialRead;
+            string what = PlanKinds.ReadsAndWrites(kind) ? reads ? "read" : "write" : "operation";
             if (latencyNs > (reads ? 100_000_000 : 250_000_000))
             {
                 yield return Finding(
                     CheckIds.LongStall, FindingSeverity.Note,
-                    Invariant($"One operation of {Metrics.WordsOf(kind)} took {latencyNs / 1e6:0} ms; the standard lets a card be busy for {(reads ? 100 : 250)} ms."),
+                    Invariant($"One {what} of {Metrics.WordsOf(kind)} took {latencyNs / 1e6:0} ms; the standard lets a card be busy for {(reads ? 100 : 250)} ms."),
                     "SD Physical Layer Simplified Specification 4.10, 4.6.2", [record]);
             }
         }

@@ -3,13 +3,10 @@ namespace Cardassay.Collector.Analysis.CrossChecks;
 /// <summary>Stable ids of the cross-checks.</summary>
 public static class CheckIds
 {
-    /// <summary>First repetitions are slower than the rest, over all cards.</summary>
+    /// <summary>First repetitions are slower or faster than the rest, over all cards.</summary>
     public const string FirstRun = "first-run-effect";
 
-    /// <summary>A prefix of a card's sequence was set aside as warm-up.</summary>
-    public const string WarmUp = "warm-up-prefix";
-
-    /// <summary>The level of a metric changed between repetitions.</summary>
+    /// <summary>The level of a metric changed between runs.</summary>
     public const string LevelChange = "level-change";
 
     /// <summary>Repetition did not settle the figure.</summary>
@@ -30,7 +27,7 @@ public static class CheckIds
     /// <summary>A board measures the same cards differently.</summary>
     public const string BoardEffect = "board-effect";
 
-    /// <summary>Two boards disagree about one card by more than the reproducibility limit.</summary>
+    /// <summary>One board measures one card otherwise than card and board by themselves explain.</summary>
     public const string RigDisagreement = "rig-disagreement";
 
     /// <summary>The bus, not the card, limits a figure.</summary>
@@ -53,6 +50,12 @@ public static class CheckIds
 
     /// <summary>An operation took longer than the standard allows a card.</summary>
     public const string LongStall = "long-stall";
+
+    /// <summary>Several tags on one device that shows no registers: a matter of the set-up, not of the cards.</summary>
+    public const string SharedDevice = "one-device-several-tags";
+
+    /// <summary>A trial completed no operation at all.</summary>
+    public const string CompletedNothing = "completed-nothing";
 
     /// <summary>A run was delivered under two record keys.</summary>
     public const string DuplicateRun = "duplicate-run";

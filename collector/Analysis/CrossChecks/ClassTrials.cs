@@ -2,7 +2,6 @@ using Cardassay.Collector.Analysis.Cards;
 using Cardassay.Collector.Analysis.Figures;
 using Cardassay.Identity;
 using Cardassay.Plans;
-using Cardassay.Registers;
 
 namespace Cardassay.Collector.Analysis.CrossChecks;
 
@@ -16,11 +15,10 @@ internal static class ClassTrials
         var seen = new HashSet<Trials.RunId>();
         foreach (RunRecord run in source.Runs.Where(r => r.Trials.Any(t => PlanKinds.IsClass(t.Trial.Kind)) && seen.Add(r.Opened.RunId)))
         {
-            Reading<SdStatus> status = run.Card is null ? default : CardRegisters.From(run.Card).Status;
-            SdStatus? known = status.IsKnown ? status.Value : null;
+            CardRegisters? registers = run.Card is null ? null : CardRegisters.From(run.Card);
             samples.AddRange(run.Trials.Where(t => TrialScreen.RuleFor(run.Opened, t.Trial) is null)
-                .Select(t => ClassSample.Of(t.Trial, run.Opened.Target, run.Opened.Attachment, known)).OfType<ClassSample>());
-            declared.AddRange(known is null ? [] : SpeedMark.DeclaredBy(known).Select(mark => mark.ToString()));
+                .Select(t => ClassSample.Of(t.Trial, run.Opened.Target, run.Opened.Attachment, registers)).OfType<ClassSample>());
+            declared.AddRange(registers?.Status.Value is not { } status ? [] : SpeedMark.DeclaredBy(status).Select(mark => mark.ToString()));
         }
 
         return (samples, [.. declared.Distinct()]);

@@ -80,6 +80,7 @@ internal static class MarkChecks
     private static bool Fits(string mark, double floor, string? busMode) => mark[0] switch
     {
         'C' => BusCeiling.MegabytesPerSecond(busMode) >= (floor >= 10 ? 25 : 12.5),
+        'U' => BusCeiling.MegabytesPerSecond(busMode) >= 50, // SDR50, DDR50 or faster (SD physical layer specification 4.10, table 4-60)
         _ => BusCeiling.IsUhs(busMode) && BusCeiling.MegabytesPerSecond(busMode) >= floor,
     };
 

@@ -37,7 +37,7 @@ internal static class ProductChecks
 
     private static IEnumerable<(string Card, CardFinding Finding)> Unlike(ProductKey product, CardResult[] specimens)
     {
-        var byKey = specimens.SelectMany(c => c.Metrics.Where(m => !m.IsRangeOnly).Select(m => (Card: c, Metric: m))).GroupBy(x => x.Metric.Key);
+        var byKey = specimens.SelectMany(c => c.Metrics.Where(m => !m.IsRangeOnly && m.Median > 0).Select(m => (Card: c, Metric: m))).GroupBy(x => x.Metric.Key);
         var worst = new SortedDictionary<string, (MetricSummary Metric, double Ratio, int From, int Of)>(StringComparer.Ordinal);
         foreach (var key in byKey)
         {
@@ -82,7 +82,7 @@ internal static class ProductChecks
         }
 
         var byKey = specimens.SelectMany(c => c.Metrics.Where(m => m.N > 0).Select(m => (Card: c, Metric: m)))
-            .GroupBy(x => x.Metric.Key with { Context = x.Metric.Key.Context with { State = CardCondition.Unknown } });
+            .GroupBy(x => x.Metric.Key.StateAside());
         foreach (var key in byKey)
         {
             var used = key.Where(x => x.Card.Claim!.Condition == CardCondition.Used && !x.Metric.IsRangeOnly).ToArray();

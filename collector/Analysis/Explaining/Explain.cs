@@ -1,7 +1,6 @@
 using Cardassay.Collector.Analysis.Figures;
 using Cardassay.Collector.Analysis.Profiles;
 using Cardassay.Collector.Analysis.Ranking;
-using Cardassay.Collector.Analysis.Statistics;
 using Cardassay.Identity;
 using static System.FormattableString;
 
@@ -141,14 +140,16 @@ public static class Explain
         }
 
         string rank = row.Best == row.Worst ? Invariant($"rank {row.Best}") : Invariant($"ranks {row.Best} to {row.Worst}");
-        Add(lines, 1, row.IsProvisional
-            ? Invariant($"{rank} among {table.FirmCards} firm cards, provisional: {(row.IsHandKept ? "figures written down by hand" : Invariant($"{row.N} of {table.LeastRuns} repetitions"))}")
-            : Invariant($"{rank} of {table.FirmCards}, group {row.Group}; all rank intervals hold together with {100 * RankIntervals.JointLevel:0} %"));
-        Add(lines, 1, Invariant($"composite {row.Composite:0.000} [{row.Low:0.000}, {row.High:0.000}], median of {row.N} repetitions, level {100 * row.Level:0.000} %"));
+        string mark = row.IsHandKept ? ", provisional: figures written down by hand" : row.IsProvisional ? Invariant($", provisional: {row.Runs} run{(row.Runs == 1 ? "" : "s")} in {row.Nights} night{(row.Nights == 1 ? "" : "s")}") : "";
+        Add(lines, 1, Invariant($"{rank} of {table.Cards.Count}, group {row.Group}{mark}"));
+        Add(lines, 1, table.Statement);
+        Add(lines, 1, row.HasInterval
+            ? Invariant($"composite {row.Composite:0.000} [{row.Low:0.000}, {row.High:0.000}] (95 % for this card alone), {row.Runs} runs in {row.Nights} nights on {row.Boards} board{(row.Boards == 1 ? "" : "s")}")
+            : Invariant($"composite {row.Composite:0.000}; how far its figures scatter is not known"));
         for (int i = 0; i < profile.Metrics.Count; i++)
         {
             ProfileMetric metric = profile.Metrics[i];
-            Add(lines, 2, Invariant($"{Metrics.WordsOf(metric.Kind)} {Metrics.Format(row.Figures[i])}, reference {metric.Reference}, weight {metric.Weight}, ratio {Math.Exp(profile.LogRatio(i, row.Figures[i])):0.000} (at most {UseProfile.RatioCap})"));
+            Add(lines, 2, Invariant($"{Metrics.WordsOf(metric.Kind)} {Metrics.Format(row.Figures[i])}, reference {metric.Reference}, weight {metric.Weight}, ratio {Math.Exp(profile.LogRatio(i, row.Figures[i])):0.000}{(metric.Enough is { } enough ? Invariant($" (enough at {enough})") : "")}"));
         }
 
         foreach (FloorCheck floor in row.FloorChecks)
@@ -156,18 +157,8 @@ public static class Explain
             Add(lines, 2, $"floor {Metrics.Format(floor.Floor)} in {Metrics.WordsOf(floor.Kind)}: {floor.State.ToString().ToLowerInvariant()}, bounds {Metrics.Format(floor.Low)} to {Metrics.Format(floor.High)}");
         }
 
-        if (!row.IsProvisional)
-        {
-            Add(lines, 2, Invariant($"under {1000} draws of the weights (seed {table.SensitivitySeed}) its point value ranks {row.SensitivityBest} to {row.SensitivityWorst}"));
-        }
-
-        foreach (PairSeparation pair in table.Separations.Where(s => s.Better == name || s.Worse == name))
-        {
-            string other = pair.Better == name ? pair.Worse : pair.Better;
-            Add(lines, 2, pair.IsReachable
-                ? Invariant($"not told apart from {other}: about {(pair.Better == name ? pair.MoreOnBetter : pair.MoreOnWorse)} more repetitions of this card and {(pair.Better == name ? pair.MoreOnWorse : pair.MoreOnBetter)} of the other would do")
-                : Invariant($"not told apart from {other}: even {PairSeparations.Most} more repetitions would not do; treat them as equal"));
-        }
+        Add(lines, 2, Invariant($"under {Sensitivity.Draws} draws of the weights (seed {table.SensitivitySeed}) its point value ranks {row.SensitivityBest} to {row.SensitivityWorst}"));
+        NeighbourLines.Add(lines, table, profile, name);
     }
 
     private static void AddRuns(List<ExplanationLine> lines, CardResult card)

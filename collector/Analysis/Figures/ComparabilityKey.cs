@@ -1,4 +1,5 @@
 using System.Globalization;
+using Cardassay.Judging;
 using Cardassay.Trials;
 
 namespace Cardassay.Collector.Analysis.Figures;
@@ -9,8 +10,20 @@ namespace Cardassay.Collector.Analysis.Figures;
 /// <param name="QueueDepth">Operations in flight.</param>
 /// <param name="Context">Everything else.</param>
 /// <param name="Variant">What else the kind was told ("70 % read", "extending"); "" for nothing.</param>
-public sealed record ComparabilityKey(TrialKind Kind, long BlockBytes, int QueueDepth, MeasuringContext Context, string Variant = "")
+/// <param name="Range">The part of the card.</param>
+/// <param name="Fill">How much of the card had been written before.</param>
+public sealed record ComparabilityKey(
+    TrialKind Kind, long BlockBytes, int QueueDepth, MeasuringContext Context, string Variant = "", AddressRange Range = default, CardFill Fill = CardFill.NotMeasured)
 {
+    private const string FirstPass = "first pass after writing";
+    private const string AfterRest = "after a rest";
+
+    /// <summary>True for the reads of places just written, which some cards answer more slowly; never what a rank stands on.</summary>
+    public bool IsFirstPass => Variant == FirstPass;
+
+    /// <summary>True for the part of a long write that follows its rest; never what stands for the kind.</summary>
+    public bool IsRecovery => Variant == AfterRest;
+
     /// <summary>The variant of a trial.</summary>
     public static string VariantOf(TrialMeasured trial) => trial switch
     {
@@ -20,6 +33,8 @@ public sealed record ComparabilityKey(TrialKind Kind, long BlockBytes, int Queue
         { Kind: TrialKind.ClassWrite } => $"{Plans.ClassConditions.NameOf(trial.Standard)} class, units of {SizeText(trial.SegmentBytes)}",
         { Standard: not ClassStandard.None } => $"{Plans.ClassConditions.NameOf(trial.Standard)} class",
         { Extending: true } => "extending",
+        { Pass: 1 } => FirstPass,
+        { Recovery: true } => AfterRest,
         _ => "",
     };
 
@@ -28,13 +43,18 @@ public sealed record ComparabilityKey(TrialKind Kind, long BlockBytes, int Queue
 
     /// <summary>What the kind was told: "4 KiB, depth 1".</summary>
     public string ParametersText =>
-        string.Create(CultureInfo.InvariantCulture, $"{SizeText(BlockBytes)}, depth {QueueDepth}{(Variant.Length > 0 ? ", " + Variant : "")}");
+        string.Create(CultureInfo.InvariantCulture, $"{SizeText(BlockBytes)}, depth {QueueDepth}{After(Variant)}{After(Range.Text)}");
 
     /// <summary>The whole key for people.</summary>
-    public string Text => TrialText + ", " + Context.Text;
+    public string Text => TrialText + ", " + Context.Text + After(CardFills.TextOf(Fill));
+
+    /// <summary>The key with the card's state left aside, for what knows nothing of it: the boards, and a card beside itself.</summary>
+    public ComparabilityKey StateAside() => this with { Context = Context with { State = Identity.CardCondition.Unknown } };
 
     /// <inheritdoc/>
     public override string ToString() => Text;
+
+    private static string After(string text) => text.Length > 0 ? ", " + text : "";
 
     private static string SizeText(long bytes) => bytes switch
     {

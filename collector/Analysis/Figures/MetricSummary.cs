@@ -57,13 +57,10 @@ public sealed record MetricSummary
     /// <summary>Median without the flagged values; null when none is flagged.</summary>
     public double? MedianWithoutOutliers { get; init; }
 
-    /// <summary>
-    /// Changes of level, or null when fewer than 6 figures ("too short"). The search looks at the last 30 figures, those set aside as leading
-    /// warm-up included: its positions are not those of <see cref="Values"/>.
-    /// </summary>
+    /// <summary>Changes of level between runs; null where none was found.</summary>
     public ChangeResult? Changes { get; init; }
 
-    /// <summary>The first figure of each new level of <see cref="Changes"/>, ascending.</summary>
+    /// <summary>The first figure of the run that begins each new level of <see cref="Changes"/>, ascending.</summary>
     public IReadOnlyList<RecordKey> LevelStarts { get; init; } = [];
 
     /// <summary>Drift over nights, or null when fewer than 5 nights on one board.</summary>

@@ -1,4 +1,5 @@
 using System.Globalization;
+using Cardassay.Plans;
 using Cardassay.Trials;
 
 namespace Cardassay.Collector.Analysis.Figures;
@@ -10,7 +11,8 @@ public static class Metrics
     public static IReadOnlyList<TrialKind> InOrder { get; } =
     [
         TrialKind.RandomRead, TrialKind.RandomWrite, TrialKind.SynchronousWrite, TrialKind.Mixed, TrialKind.Transaction,
-        TrialKind.SequentialRead, TrialKind.SequentialWrite, TrialKind.SustainedWrite, TrialKind.OpenSegmentWrite,
+        TrialKind.BootRead, TrialKind.PackageInstall, TrialKind.DatabaseCommit, TrialKind.LogAppend, TrialKind.Swap,
+        TrialKind.SequentialRead, TrialKind.SequentialWrite, TrialKind.SustainedWrite, TrialKind.Cliff, TrialKind.OpenSegmentWrite,
         TrialKind.StallWatch, TrialKind.ClassRandomRead, TrialKind.ClassRandomWrite, TrialKind.ClassWrite,
     ];
 
@@ -22,9 +24,7 @@ public static class Metrics
     }
 
     /// <summary>The kind in words: "random read".</summary>
-    public static string WordsOf(TrialKind kind) =>
-        string.Concat(NameOf(kind).Select(c => char.IsAsciiLetterUpper(c) ? $" {char.ToLowerInvariant(c)}" : c.ToString()))
-            .Replace("open segment", "open-segment", StringComparison.Ordinal);
+    public static string WordsOf(TrialKind kind) => PlanKinds.WordsOf(kind);
 
     /// <summary>The kind of that name, or null.</summary>
     public static TrialKind? Parse(string name)
@@ -45,16 +45,22 @@ public static class Metrics
 
     /// <summary>True for kinds whose figure is a throughput.</summary>
     public static bool IsSequential(TrialKind kind) => kind is
-        TrialKind.SequentialRead or TrialKind.SequentialWrite or TrialKind.SustainedWrite or TrialKind.OpenSegmentWrite or TrialKind.ClassWrite;
+        TrialKind.SequentialRead or TrialKind.SequentialWrite or TrialKind.SustainedWrite or TrialKind.OpenSegmentWrite or TrialKind.ClassWrite
+        or TrialKind.Cliff;
 
     /// <summary>True for kinds that read: their content must be known.</summary>
-    public static bool Reads(TrialKind kind) => kind is TrialKind.RandomRead or TrialKind.SequentialRead or TrialKind.Mixed or TrialKind.ClassRandomRead;
+    public static bool Reads(TrialKind kind) => PlanKinds.Reads(kind) && kind != TrialKind.StallWatch;
 
     /// <summary>True for kinds whose trials the report shows second by second: those that write, where a card's cache runs out and its housekeeping begins.</summary>
-    public static bool ShowsTimeline(TrialKind kind) => !Reads(kind);
+    public static bool ShowsTimeline(TrialKind kind) => PlanKinds.Writes(kind) && kind is not (TrialKind.Mixed or TrialKind.Swap);
 
-    /// <summary>The figure: operations per second, or decimal megabytes per second; of a class write those of its slowest allocation unit.</summary>
-    public static double Of(TrialMeasured trial) => trial.Kind == TrialKind.ClassWrite ? trial.SlowestUnitBytesPerSecond / 1e6 : IsSequential(trial.Kind) ? trial.BytesPerSecond / 1e6 : trial.OperationsPerSecond;
+    /// <summary>The figure: operations per second, or decimal megabytes per second; of a class write those of its slowest allocation unit, of swap the reads alone.</summary>
+    public static double Of(TrialMeasured trial) => trial.Kind switch
+    {
+        TrialKind.ClassWrite => trial.SlowestUnitBytesPerSecond / 1e6,
+        TrialKind.Swap => trial.ReadLatency is { } reads && trial.ElapsedNs > 0 ? reads.Count * 1e9 / trial.ElapsedNs : 0,
+        var kind => IsSequential(kind) ? trial.BytesPerSecond / 1e6 : trial.OperationsPerSecond,
+    };
 
     /// <summary>A figure with about four digits, invariant culture: "1234", "98.7", "9.87".</summary>
     public static string Format(double value) =>

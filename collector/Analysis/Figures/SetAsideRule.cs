@@ -12,7 +12,7 @@ public enum SetAsideRule
     /// <summary>The board marked it invalid.</summary>
     Invalid,
 
-    /// <summary>It took no time or completed nothing.</summary>
+    /// <summary>It took no time.</summary>
     NoFigure,
 
     /// <summary>It read what nobody had written and verified.</summary>
@@ -27,6 +27,9 @@ public enum SetAsideRule
     /// <summary>The error counters of the bus rose during the trial.</summary>
     LinkErrors,
 
+    /// <summary>The disk moved less than the trial claims: the page cache answered.</summary>
+    TooLittleTraffic,
+
     /// <summary>The disk moved more than the trial asked for.</summary>
     OtherTraffic,
 
@@ -36,9 +39,6 @@ public enum SetAsideRule
     /// <summary>The same run id arrived under another record key before.</summary>
     DuplicateRun,
 
-    /// <summary>A change of level early in the sequence: the card had not settled yet (METHOD rule 6).</summary>
-    WarmUpPrefix,
-
-    /// <summary>The pooled history shows that first repetitions of this plan and metric are slower (METHOD rule 5).</summary>
+    /// <summary>The pooled history shows that first repetitions of this plan and metric are unlike the others (METHOD rule 5).</summary>
     FirstRun,
 }

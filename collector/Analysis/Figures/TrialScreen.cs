@@ -1,3 +1,5 @@
+using Cardassay.Judging;
+using Cardassay.Plans;
 using Cardassay.Trials;
 
 namespace Cardassay.Collector.Analysis.Figures;
@@ -13,7 +15,7 @@ public static class TrialScreen
     /// <summary>The rule that sets the trial aside, or null.</summary>
     public static SetAsideRule? RuleFor(RunOpened opened, TrialMeasured trial)
     {
-        if (trial.ElapsedNs <= 0 || trial.Operations <= 0 || Metrics.OrderOf(trial.Kind) == Metrics.InOrder.Count)
+        if (trial.ElapsedNs <= 0 || trial.Operations < 0 || Metrics.OrderOf(trial.Kind) == Metrics.InOrder.Count)
         {
             return SetAsideRule.NoFigure;
         }
@@ -23,7 +25,13 @@ public static class TrialScreen
             return SetAsideRule.WarmUpRole;
         }
 
-        if (!trial.Valid)
+        DeviceTraffic traffic = DeviceTraffic.Of(trial, opened.Target);
+        if (traffic.IsTooLittle)
+        {
+            return SetAsideRule.TooLittleTraffic;
+        }
+
+        if (!trial.Valid && !CompletedNothing(trial))
         {
             return SetAsideRule.Invalid;
         }
@@ -33,10 +41,17 @@ public static class TrialScreen
             return SetAsideRule.ContentUnknown;
         }
 
-        return Spoilt(opened, trial) ?? (trial.Role == TrialRole.Closing ? SetAsideRule.ClosingRole : null);
+        return Spoilt(opened, trial, traffic) ?? (trial.Role == TrialRole.Closing ? SetAsideRule.ClosingRole : null);
     }
 
-    private static SetAsideRule? Spoilt(RunOpened opened, TrialMeasured trial)
+    /// <summary>
+    /// True when the card did nothing for the whole of a trial. The board calls that invalid, yet it is what the card did: the slowest figure there is, and to
+    /// leave it out would rank a card that hangs first. One that ended in an I/O error says nothing of speed.
+    /// </summary>
+    public static bool CompletedNothing(TrialMeasured trial) => trial is { Operations: 0, ElapsedNs: > 0 } && !Plans.PlanKinds.IsClass(trial.Kind)
+        && !TrialReasons.EndedByIoError(trial);
+
+    private static SetAsideRule? Spoilt(RunOpened opened, TrialMeasured trial, DeviceTraffic traffic)
     {
         bool underVoltage = trial.Before.UnderVoltage == true || trial.After.UnderVoltage == true;
         bool throttled = trial.Before.Throttled == true || trial.After.Throttled == true;
@@ -61,7 +76,7 @@ public static class TrialScreen
             return SetAsideRule.LinkErrors;
         }
 
-        if (HasOtherTraffic(opened, trial))
+        if (HasOtherTraffic(opened, trial, traffic))
         {
             return SetAsideRule.OtherTraffic;
         }
@@ -70,12 +85,11 @@ public static class TrialScreen
         return trial.BytesPerSecond > ceiling * BusCeiling.Tolerance ? SetAsideRule.AboveBusCeiling : null;
     }
 
-    private static bool HasOtherTraffic(RunOpened opened, TrialMeasured trial)
+    private static bool HasOtherTraffic(RunOpened opened, TrialMeasured trial, DeviceTraffic traffic)
     {
         // A file system adds traffic of its own to every write, so only reads are judged there.
         bool judged = opened.Target == TargetKind.Device
-            || (opened.Target == TargetKind.Folder && trial.Kind is TrialKind.RandomRead or TrialKind.SequentialRead);
-        long? sectors = trial.After.SectorsRead - trial.Before.SectorsRead + (trial.After.SectorsWritten - trial.Before.SectorsWritten);
-        return judged && sectors * 512 > trial.Bytes * OtherTrafficFactor + OtherTrafficBytes;
+            || (opened.Target == TargetKind.Folder && !PlanKinds.Writes(trial.Kind));
+        return judged && (traffic.MovedBytes > trial.Bytes * OtherTrafficFactor + OtherTrafficBytes || traffic.OthersOperations is not null);
     }
 }

@@ -48,7 +48,7 @@ internal sealed class JsonText
                 var members = new List<(string, JsonText)>();
                 while (reader.Read() && reader.TokenType != JsonTokenType.EndObject)
                 {
-                    string key = reader.GetString()!;
+                    string key = Unicode(ref reader, line);
                     reader.Read();
                     members.Add((key, ReadValue(ref reader, text)));
                 }
@@ -63,11 +63,24 @@ internal sealed class JsonText
 
                 return new JsonText { Line = line, Items = items };
             case JsonTokenType.String:
-                return new JsonText { Line = line, Text = reader.GetString() };
+                return new JsonText { Line = line, Text = Unicode(ref reader, line) };
             case JsonTokenType.Number:
                 return new JsonText { Line = line, Number = reader.GetDouble() };
             default:
                 return new JsonText { Line = line };
+        }
+    }
+
+    /// <summary>The text of a name or value; RFC 8259, section 8.1, wants UTF-8, and half a surrogate pair (8.2) is no character.</summary>
+    private static string Unicode(ref Utf8JsonReader reader, int line)
+    {
+        try
+        {
+            return reader.GetString()!;
+        }
+        catch (InvalidOperationException e)
+        {
+            throw new JsonException("not Unicode", null, line - 1, 0, e);
         }
     }
 }

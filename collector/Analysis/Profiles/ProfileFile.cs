@@ -8,12 +8,12 @@ namespace Cardassay.Collector.Analysis.Profiles;
 
 /// <summary>
 /// Reads a user's profile: a JSON object with "name" and "metrics", comments and trailing commas allowed. Each metric has "metric",
-/// "weight", "reference" and may have "floor", "blockBytes", "queueDepth". Unknown, doubled and missing keys are errors, and all errors are told at once.
+/// "weight", "reference" and may have "floor", "enough", "blockBytes", "queueDepth". Unknown, doubled and missing keys are errors, and all errors are told at once.
 /// </summary>
 public sealed class ProfileFile
 {
     private const double WeightSlack = 1e-6;
-    private static readonly string[] MetricKeys = ["metric", "weight", "reference", "floor", "blockBytes", "queueDepth"];
+    private static readonly string[] MetricKeys = ["metric", "weight", "reference", "floor", "enough", "blockBytes", "queueDepth"];
 
     private readonly string _file;
     private readonly List<string> _errors = [];
@@ -108,9 +108,10 @@ public sealed class ProfileFile
         double? weight = Number(item, key, "weight", v => v is > 0 and <= 1, "must be above 0 and at most 1");
         double? reference = Number(item, key, "reference", v => v > 0, "must be above 0");
         double? floor = Number(item, key, "floor", v => v >= 0, "must not be negative");
+        double? enough = Number(item, key, "enough", v => v > 0 && !(v < floor), "must be above 0 and not below the floor");
         double? block = Number(item, key, "blockBytes", v => v >= 512 && v % 512 == 0 && v <= 1 << 30, "must be a multiple of 512 up to 1 GiB");
         double? depth = Number(item, key, "queueDepth", v => v is >= 1 and <= 64 && v == Math.Floor(v), "must be a whole number from 1 to 64");
-        return _errors.Count > before ? null : new ProfileMetric(kind!.Value, weight!.Value, reference!.Value, floor, (long?)block, (int?)depth);
+        return _errors.Count > before ? null : new ProfileMetric(kind!.Value, weight!.Value, reference!.Value, floor, (long?)block, (int?)depth, enough);
     }
 
     private TrialKind? Kind(JsonText value, string key)

@@ -9,5 +9,6 @@ namespace Cardassay.Collector.Analysis.Profiles;
 /// <param name="Floor">Figure the lower interval bound must reach, or null for none.</param>
 /// <param name="BlockBytes">Bytes of one operation, or null for the block most cards of the table have.</param>
 /// <param name="QueueDepth">Operations in flight, or null for the depth most cards of the table have.</param>
+/// <param name="Enough">Figure beyond which more does not count, in the unit of the metric, or null for none.</param>
 public sealed record ProfileMetric(
-    TrialKind Kind, double Weight, double Reference, double? Floor = null, long? BlockBytes = null, int? QueueDepth = null);
+    TrialKind Kind, double Weight, double Reference, double? Floor = null, long? BlockBytes = null, int? QueueDepth = null, double? Enough = null);

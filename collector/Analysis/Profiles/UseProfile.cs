@@ -3,16 +3,13 @@ using Cardassay.Trials;
 namespace Cardassay.Collector.Analysis.Profiles;
 
 /// <summary>
-/// Weights and floors of a use. The composite of a card is exp(sum w_i ln min(x_i / reference_i, 4)): a geometric mean, because
-/// ratios must not be averaged arithmetically (Fleming and Wallace, CACM 1986), capped so that no single figure carries a card.
+/// Weights and floors of a use. The composite of a card is exp(sum w_i ln (x_i / reference_i)): a geometric mean, because ratios must not be averaged
+/// arithmetically (Fleming and Wallace, CACM 1986). Nothing is capped, unless a profile says of a metric how much is enough.
 /// </summary>
 /// <param name="Name">Kebab-case name.</param>
 /// <param name="Metrics">At least one; no kind twice.</param>
 public sealed record UseProfile(string Name, IReadOnlyList<ProfileMetric> Metrics)
 {
-    /// <summary>Largest ratio to the reference that still counts.</summary>
-    public const double RatioCap = 4;
-
     /// <summary>
     /// A board's system disk: random access first. References and floors of the random metrics are those of the mark A1 (SD
     /// Association: 1500 read, 500 write operations of 4 KiB a second, 10 MB/s); the weights are the project's choice.
@@ -61,6 +58,6 @@ public sealed record UseProfile(string Name, IReadOnlyList<ProfileMetric> Metric
         return Math.Exp(sum);
     }
 
-    /// <summary>Natural logarithm of the capped ratio of a figure to its reference.</summary>
-    public double LogRatio(int metric, double figure) => Math.Log(Math.Min(figure / Metrics[metric].Reference, RatioCap));
+    /// <summary>Natural logarithm of the ratio of a figure, or of what is enough, to its reference.</summary>
+    public double LogRatio(int metric, double figure) => Math.Log(Math.Min(figure, Metrics[metric].Enough ?? double.MaxValue) / Metrics[metric].Reference);
 }

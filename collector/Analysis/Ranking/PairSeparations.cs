@@ -1,34 +1,29 @@
-using Cardassay.Collector.Analysis.Statistics;
-using MathNet.Numerics.Distributions;
+using Cardassay.Collector.Analysis.CardBoard;
 
 namespace Cardassay.Collector.Analysis.Ranking;
 
 /// <summary>
-/// What it would take to tell two cards apart. The bounds of a median interval at n repetitions lie about where Blom's scores put
-/// their order statistics (Blom, 1958): median x exp(+-sigma Phi^-1((r - 3/8) / (n + 1/4))) on the logarithms, sigma being the card's own spread.
-/// Repetitions are added where the interval is wider until the two no longer overlap.
+/// What it would take to tell cards apart, from the model: runs are added to the card whose level is known less well until the difference exceeds
+/// what is needed at the joint level. Linking runs come before all others.
 /// </summary>
-public static class PairSeparations
+internal static class PairSeparations
 {
-    /// <summary>Most further repetitions of one card that are proposed.</summary>
-    public const int Most = 200;
+    /// <summary>Most further runs of one card that are proposed.</summary>
+    public const int Most = 60;
 
-    /// <summary>Pairs not told apart; see <see cref="RankingTable.Separations"/> for which.</summary>
-    internal static IReadOnlyList<PairSeparation> Of(IReadOnlyList<RankedCard> firm, double level)
+    private const int Neighbours = 3;
+
+    /// <summary>Each card with the next three of the list, where they are not told apart.</summary>
+    public static IReadOnlyList<PairSeparation> Of(RankOrder order)
     {
-        const int AllUpTo = 40, Neighbours = 3;
-        RankedCard[] byComposite = [.. firm.OrderByDescending(c => c.Composite).ThenBy(c => c.Name, StringComparer.Ordinal)];
-        double[] spreads = [.. byComposite.Select(Spread)];
-        var scores = new BoundScores(level);
         var result = new List<PairSeparation>();
-        for (int i = 0; i < byComposite.Length; i++)
+        for (int i = 0; i < order.Cards.Count; i++)
         {
-            int last = byComposite.Length <= AllUpTo ? byComposite.Length - 1 : Math.Min(byComposite.Length - 1, i + Neighbours);
-            for (int j = i + 1; j <= last; j++)
+            for (int j = i + 1; j <= Math.Min(order.Cards.Count - 1, i + Neighbours); j++)
             {
-                if (byComposite[i].Low <= byComposite[j].High)
+                if (!order.IsSurelyBetter(i, j) && order.Cards[i].Places is not null && order.Cards[j].Places is not null)
                 {
-                    result.Add(For(byComposite[i], spreads[i], byComposite[j], spreads[j], scores));
+                    result.Add(For(order, i, j));
                 }
             }
         }
@@ -36,54 +31,42 @@ public static class PairSeparations
         return result;
     }
 
-    /// <summary>Separation of any two firm cards of a table.</summary>
-    /// <param name="one">A card.</param>
-    /// <param name="other">Another card of the same table.</param>
-    /// <param name="level"><see cref="RankingTable.LevelEach"/>.</param>
-    public static PairSeparation For(RankedCard one, RankedCard other, double level)
+    /// <summary>Any two measured cards of a table.</summary>
+    public static PairSeparation For(RankOrder order, int one, int other)
     {
-        (RankedCard better, RankedCard worse) = one.Composite >= other.Composite ? (one, other) : (other, one);
-        return For(better, Spread(better), worse, Spread(worse), new BoundScores(level));
-    }
+        (int better, int worse) = order.Estimates[one] >= order.Estimates[other] ? (one, other) : (other, one);
+        double ratio = Math.Exp(order.Estimates[better] - order.Estimates[worse]);
+        string board = SharedBoard(order, better, worse);
+        if (!order.AreLinked(better, worse))
+        {
+            return new PairSeparation(order.Cards[better].Name, order.Cards[worse].Name, ratio, 0, 1, board, true, true);
+        }
 
-    private static PairSeparation For(RankedCard better, double spreadBetter, RankedCard worse, double spreadWorse, BoundScores scores)
-    {
-        double gap = Math.Log(better.Composite / worse.Composite);
+        if (!order.Difference(better, worse, Most, Most).IsSure)
+        {
+            return new PairSeparation(order.Cards[better].Name, order.Cards[worse].Name, ratio, Most, Most, board, false, false);
+        }
+
         int more = 0, moreWorse = 0;
-        bool apart = better.Low > worse.High;
-        while (!apart && more < Most && moreWorse < Most)
+        CardDifference now = order.Difference(better, worse);
+        while (!now.IsSure && more < Most && moreWorse < Most)
         {
-            double wide = spreadBetter * scores.Of(better.N + more), wideWorse = spreadWorse * scores.Of(worse.N + moreWorse);
-            apart = more + moreWorse > 0 && wide + wideWorse < gap;
-            if (!apart)
-            {
-                (more, moreWorse) = wide >= wideWorse ? (more + 1, moreWorse) : (more, moreWorse + 1);
-            }
+            // The run that brings more is the next one.
+            CardDifference withBetter = order.Difference(better, worse, more + 1, moreWorse), withWorse = order.Difference(better, worse, more, moreWorse + 1);
+            (more, moreWorse, now) = Gap(withBetter) <= Gap(withWorse) ? (more + 1, moreWorse, withBetter) : (more, moreWorse + 1, withWorse);
         }
 
-        return new PairSeparation(better.Name, worse.Name, better.Composite / worse.Composite, more, moreWorse, apart);
+        return new PairSeparation(order.Cards[better].Name, order.Cards[worse].Name, ratio, more, moreWorse, board, now.IsSure, false);
     }
 
-    private static double Spread(RankedCard card)
+    private static double Gap(CardDifference difference) => double.IsInfinity(difference.Needed) ? double.MaxValue : difference.Needed;
+
+    /// <summary>The board that both were on and that measured them most; boards are in the order of their names.</summary>
+    private static string SharedBoard(RankOrder order, int better, int worse)
     {
-        double[] logs = [.. card.Repetitions.Where(v => v > 0).Select(v => Math.Log(v))];
-        return logs.Length < 2 ? 0 : Math.Max(Summary.StandardDeviation(logs), 1.4826 * Summary.Of(logs).Mad);
-    }
-
-    /// <summary>Blom's score of the upper bound of an interval of n values, remembered by n.</summary>
-    private sealed class BoundScores(double level)
-    {
-        private readonly List<double> _byN = [];
-
-        public double Of(int n)
-        {
-            while (_byN.Count <= n)
-            {
-                int rank = MedianInterval.LowerRank(_byN.Count, level);
-                _byN.Add(rank == 0 ? double.PositiveInfinity : -Normal.InvCDF(0, 1, (rank - 0.375) / (_byN.Count + 0.25)));
-            }
-
-            return _byN[n];
-        }
+        CardBoardFit fit = order.Metrics[0].Fit;
+        int one = order.Cards[better].Places![0], other = order.Cards[worse].Places![0];
+        return fit.Boards[Enumerable.Range(0, fit.Boards.Count).Where(b => fit.Fit.Count(one, b) > 0)
+            .MaxBy(b => (fit.Fit.Count(other, b) > 0, fit.Fit.Count(one, b) + fit.Fit.Count(other, b), -b))];
     }
 }

@@ -2,47 +2,58 @@ using Cardassay.Identity;
 
 namespace Cardassay.Collector.Analysis.Ranking;
 
-/// <summary>Price against performance with the intervals: a card is beaten when another costs no more and is surely better.</summary>
+/// <summary>Price against performance: a card or product is beaten when another costs no more and is surely better. Cards that are not as claimed take no part.</summary>
 internal static class PriceFront
 {
     private const int MostNamed = 5;
 
     /// <summary>Priced cards by currency, price, then name.</summary>
-    public static IReadOnlyList<PricedCard> Of(IReadOnlyList<RankedCard> cards, IReadOnlyDictionary<string, Claim?> claims)
+    public static IReadOnlyList<PricedCard> Of(RankingTable table, IReadOnlyDictionary<string, Claim?> claims, IReadOnlySet<string> notAsClaimed)
     {
         var result = new List<PricedCard>();
-        var priced = cards.Select(c => (Card: c, Claim: claims[c.Name])).Where(x => x.Claim is { Price: not null, Currency: not null });
+        var priced = Enumerable.Range(0, table.Cards.Count).Select(k => (Index: k, Claim: claims.GetValueOrDefault(table.Cards[k].Name)))
+            .Where(x => x.Claim is { Price: not null, Currency: not null } && !notAsClaimed.Contains(table.Cards[x.Index].Name));
         foreach (var currency in priced.GroupBy(x => x.Claim!.Currency!, StringComparer.Ordinal).OrderBy(g => g.Key, StringComparer.Ordinal))
         {
-            (RankedCard Card, Claim Claim)[] byPrice = [.. currency.Select(x => (x.Card, x.Claim!)).OrderBy(x => x.Item2.Price).ThenBy(x => x.Card.Name, StringComparer.Ordinal)];
-            for (int i = 0; i < byPrice.Length; i++)
+            (int Index, Claim Claim)[] byPrice = [.. currency.Select(x => (x.Index, x.Claim!)).OrderBy(x => x.Item2.Price).ThenBy(x => table.Cards[x.Index].Name, StringComparer.Ordinal)];
+            foreach ((int index, Claim claim) in byPrice)
             {
-                (RankedCard card, Claim claim) = byPrice[i];
-                var beatenBy = new List<string>();
-                for (int j = 0; j < byPrice.Length && byPrice[j].Claim.Price <= claim.Price && beatenBy.Count < MostNamed; j++)
-                {
-                    RankedCard other = byPrice[j].Card;
-                    if (!other.IsProvisional && Surely(other, card))
-                    {
-                        beatenBy.Add(other.Name);
-                    }
-                }
-
+                RankedCard card = table.Cards[index];
+                string[] beatenBy =
+                [
+                    .. byPrice.TakeWhile(o => o.Claim.Price <= claim.Price).Where(o => o.Index != index && table.Order!.IsSurelyBetter(o.Index, index)).Take(MostNamed)
+                        .Select(o => table.Cards[o.Index].Name),
+                ];
                 decimal? perGigabyte = claim.LabelGigabytes is > 0 ? claim.Price / claim.LabelGigabytes : null;
                 result.Add(new PricedCard(
-                    card.Name, claim.Price!.Value, claim.Currency!, claim.PriceDate, perGigabyte,
-                    card.Composite, card.Low, card.High, beatenBy, card.IsProvisional));
+                    card.Name, claim.Price!.Value, claim.Currency!, claim.PriceDate, perGigabyte, card.Composite, card.Low, card.High, beatenBy, card.IsProvisional));
             }
         }
 
         return result;
     }
 
-    // The same order as the ranks: a failed floor counts before the composite, an undecided one leaves it open.
-    private static bool Surely(RankedCard better, RankedCard worse) => (better.Floors, worse.Floors) switch
+    /// <summary>
+    /// Priced products by currency, lowest price, then name. Only specimens that count have a say: those that are not as claimed are not that product, neither
+    /// in its figures nor in its price.
+    /// </summary>
+    public static IReadOnlyList<PricedProduct> Of(IReadOnlyList<RankedProduct> products, IReadOnlyDictionary<string, Claim?> claims)
     {
-        (FloorState.Pass, FloorState.Fail) => true,
-        (FloorState.Pass, _) or (FloorState.Fail, FloorState.Fail) or (FloorState.Undecided, FloorState.Fail) => better.Low > worse.High,
-        _ => false,
-    };
+        (RankedProduct Product, string Currency, Claim[] Claims)[] priced =
+        [
+            .. products.SelectMany(p => p.Specimens.Select(s => claims.GetValueOrDefault(s)).OfType<Claim>().Where(c => c is { Price: not null, Currency: not null })
+                .GroupBy(c => c.Currency!, StringComparer.Ordinal).Select(g => (p, g.Key, g.ToArray()))),
+        ];
+        return
+        [
+            .. priced.Select(own => new PricedProduct(
+                    own.Product.Text, own.Currency, own.Claims.Min(c => c.Price!.Value), own.Claims.Max(c => c.Price!.Value), own.Claims.Max(c => c.PriceDate), own.Claims.Length,
+                    own.Product.Composite, own.Product.Low, own.Product.High,
+                    [
+                        .. priced.Where(o => o.Currency == own.Currency && o.Claims.Max(c => c.Price) <= own.Claims.Min(c => c.Price)
+                            && own.Product.SurelyBetter.Contains(o.Product.Text, StringComparer.Ordinal)).Take(MostNamed).Select(o => o.Product.Text),
+                    ]))
+                .OrderBy(p => p.Currency, StringComparer.Ordinal).ThenBy(p => p.Lowest).ThenBy(p => p.Text, StringComparer.Ordinal),
+        ];
+    }
 }

@@ -10,7 +10,7 @@ namespace Cardassay.Collector.Analysis.Ranking;
 /// <param name="Low">Lower bound.</param>
 /// <param name="High">Upper bound.</param>
 /// <param name="BeatenBy">Names of cards that cost no more and are surely better; empty on the Pareto front.</param>
-/// <param name="IsProvisional">True when the card is provisional; it never beats another.</param>
+/// <param name="IsProvisional">True when the card is provisional.</param>
 public sealed record PricedCard(
     string Name, decimal Price, string Currency, DateOnly? PriceDate, decimal? PricePerGigabyte,
     double Composite, double Low, double High, IReadOnlyList<string> BeatenBy, bool IsProvisional)

@@ -9,34 +9,40 @@ public sealed record RankedCard
     /// <summary>Tag, or null.</summary>
     public string? Tag { get; init; }
 
-    /// <summary>Best rank it can hold, from 1. For a provisional card: among the firm cards, and outside the joint statement.</summary>
+    /// <summary>Best rank it can hold, from 1.</summary>
     public int Best { get; init; }
 
     /// <summary>Worst rank it can hold.</summary>
     public int Worst { get; init; }
 
-    /// <summary>Group of cards told apart from the next group, from 1; 0 for a provisional card.</summary>
+    /// <summary>Group of cards told apart from the next group, from 1.</summary>
     public int Group { get; init; }
 
-    /// <summary>Median of the composites of its repetitions; 1 is the reference.</summary>
+    /// <summary>Part of the laboratory it was measured in, from 1: between two parts no order is known. 0 when it belongs to none.</summary>
+    public int Part { get; init; }
+
+    /// <summary>Composite of its levels on the middle of the boards; 1 is the reference.</summary>
     public double Composite { get; init; }
 
-    /// <summary>Lower bound at <see cref="Level"/>.</summary>
+    /// <summary>Lower bound of its own 95 % interval; the composite where none is known.</summary>
     public double Low { get; init; }
 
-    /// <summary>Upper bound at <see cref="Level"/>.</summary>
+    /// <summary>Upper bound.</summary>
     public double High { get; init; }
 
-    /// <summary>Exact level of the bounds: simultaneous for a firm card, that of the range for a provisional one.</summary>
-    public double Level { get; init; }
+    /// <summary>False when nothing is known of how far its figures scatter.</summary>
+    public bool HasInterval { get; init; }
 
-    /// <summary>Complete repetitions behind it (the least n of its metrics).</summary>
-    public int N { get; init; }
+    /// <summary>Runs behind it (the least of its metrics).</summary>
+    public int Runs { get; init; }
 
-    /// <summary>Composite of each complete repetition, in order of measurement.</summary>
-    public IReadOnlyList<double> Repetitions { get; init; } = [];
+    /// <summary>Nights these runs were made in.</summary>
+    public int Nights { get; init; }
 
-    /// <summary>Median of each metric in the order of the profile, in its unit.</summary>
+    /// <summary>Boards these runs were made on.</summary>
+    public int Boards { get; init; }
+
+    /// <summary>Level of each metric in the order of the profile, in its unit.</summary>
     public IReadOnlyList<double> Figures { get; init; } = [];
 
     /// <summary>The profile's floors together.</summary>
@@ -45,7 +51,7 @@ public sealed record RankedCard
     /// <summary>Each floor.</summary>
     public IReadOnlyList<FloorCheck> FloorChecks { get; init; } = [];
 
-    /// <summary>True when it has too few repetitions for the joint statement.</summary>
+    /// <summary>True with fewer than three runs, or runs of one night only: a mark, the rank interval holds all the same.</summary>
     public bool IsProvisional { get; init; }
 
     /// <summary>True when it rests on a figure written down by hand; always provisional too.</summary>

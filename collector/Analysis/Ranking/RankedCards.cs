@@ -1,98 +1,94 @@
+using Cardassay.Collector.Analysis.CardBoard;
 using Cardassay.Collector.Analysis.Figures;
 using Cardassay.Collector.Analysis.Profiles;
 using Cardassay.Collector.Analysis.Statistics;
-using Cardassay.Trials;
+using MathNet.Numerics.Distributions;
 
 namespace Cardassay.Collector.Analysis.Ranking;
 
-/// <summary>
-/// Makes the rows of a ranking. The k-th values of all metrics, in order of measurement, make one repetition with one composite; the
-/// card's composite is the median of these, so that its interval is as exact and distribution-free as that of a single metric.
-/// </summary>
+/// <summary>Makes the contenders and the rows of a ranking.</summary>
 internal static class RankedCards
 {
-    public static RankedCard Of(CardResult card, MetricSummary[] metrics, UseProfile profile)
+    /// <summary>Runs, and nights, below which a rank bears the mark "provisional".</summary>
+    public const int LeastRuns = 3;
+
+    /// <summary>Level at which all floors of a table are decided together; so strict that it costs the joint statement about ranks no more than 1 %.</summary>
+    public const double FloorLevel = 0.99;
+
+    private const int LeastNights = 2;
+
+    /// <summary>A measured card.</summary>
+    public static (Contender Contender, RankedCard Row) Measured(CardResult card, int[] places, IReadOnlyList<CardBoardFit> fits, UseProfile profile, int cards)
     {
-        int n = metrics.Min(m => m.N);
-        var composites = new double[n];
-        var figures = new double[metrics.Length];
-        for (int k = 0; k < n; k++)
+        double[] logs = [.. places.Select((p, i) => fits[i].Fit.CardEffects[p])];
+        FloorCheck[] floors =
+        [
+            .. profile.Metrics.Select((m, i) => (Metric: m, Index: i)).Where(x => x.Metric.Floor is not null)
+                .Select(x => Check(x.Metric, Math.Exp(logs[x.Index]), RankOrder.Bounds(
+                    logs[x.Index], fits[x.Index].LevelError(places[x.Index]), fits[x.Index].VarianceDf[places[x.Index]], TailOf(profile, cards)))),
+        ];
+        SeriesRuns[] series = [.. places.Select((p, i) => fits[i].Series[p])];
+        int runs = series.Min(s => s.Runs), nights = series.Min(s => s.Nights);
+        return (new Contender(card.Name, places, logs, Together(floors)), new RankedCard
         {
-            for (int i = 0; i < metrics.Length; i++)
-            {
-                figures[i] = metrics[i].Values[k].Value;
-            }
-
-            composites[k] = profile.Composite(figures);
-        }
-
-        FloorCheck[] floors = [.. metrics.Select((m, i) => (Metric: m, profile.Metrics[i].Floor)).Where(x => x.Floor is not null).Select(x => Check(x.Metric, x.Floor!.Value))];
-        return AtLevel(
-            new RankedCard
-            {
-                Name = card.Name,
-                Tag = card.Tag,
-                N = n,
-                Repetitions = composites,
-                Figures = [.. metrics.Select(m => m.Median)],
-                FloorChecks = floors,
-                Floors = Together(floors),
-            },
-            MedianInterval.PublishedLevel);
+            Name = card.Name,
+            Tag = card.Tag,
+            Runs = runs,
+            Nights = nights,
+            Boards = series.Min(s => s.Figures.Select(f => f.Board).Distinct().Count()),
+            Figures = Array.ConvertAll(logs, Math.Exp),
+            FloorChecks = floors,
+            Floors = Together(floors),
+            IsProvisional = IsProvisional(series),
+        });
     }
 
-    /// <summary>The card with its interval at another level.</summary>
-    public static RankedCard AtLevel(RankedCard card, double level)
+    /// <summary>A card known by figures kept by hand only; null when they do not cover the profile.</summary>
+    public static (Contender Contender, RankedCard Row)? HandKept(
+        string name, IReadOnlyList<HandKeptResult> results, IReadOnlyList<CardBoardFit> fits, UseProfile profile, int cards)
     {
-        MedianInterval interval = MedianInterval.Of(card.Repetitions, level);
-        return card with { Composite = interval.Median, Low = interval.Low, High = interval.High, Level = interval.Level };
-    }
-
-    /// <summary>A card known by hand-kept figures only; null when they do not cover the profile.</summary>
-    public static RankedCard? OfHandKept(string name, IReadOnlyList<HandKeptResult> results, UseProfile profile)
-    {
-        var figures = new double[profile.Metrics.Count];
-        for (int i = 0; i < figures.Length; i++)
+        double[] figures = [.. profile.Metrics.Select(m => results.Where(r => r.Kind == m.Kind).Select(r => r.Value).ToArray()).Select(kept => kept.Length == 0 ? 0 : Summary.MedianOf(kept))];
+        if (figures.Contains(0))
         {
-            double[] kept = [.. results.Where(r => r.Kind == profile.Metrics[i].Kind).Select(r => r.Value)];
-            if (kept.Length == 0)
-            {
-                return null;
-            }
-
-            figures[i] = Summary.MedianOf(kept);
+            return null;
         }
 
         FloorCheck[] floors =
         [
-            .. profile.Metrics.Select((m, i) => (m, Figure: figures[i])).Where(x => x.m.Floor is not null)
-                .Select(x => new FloorCheck(x.m.Kind, x.m.Floor!.Value, x.Figure, x.Figure, FloorState.Undecided)),
+            .. profile.Metrics.Select((m, i) => (Metric: m, Index: i)).Where(x => x.Metric.Floor is not null).Select(x =>
+            {
+                (double variance, double df) = RankOrder.HandKeptVariance(fits[x.Index]);
+                return Check(x.Metric, figures[x.Index], RankOrder.Bounds(Math.Log(figures[x.Index]), Math.Sqrt(variance), df, TailOf(profile, cards)));
+            }),
         ];
-        double composite = profile.Composite(figures);
-        return new RankedCard
+        return (new Contender(name, null, Array.ConvertAll(figures, Math.Log), Together(floors)), new RankedCard
         {
             Name = name,
             Tag = name,
-            N = 1,
-            Composite = composite,
-            Low = composite,
-            High = composite,
-            Repetitions = [composite],
+            Runs = 1,
             Figures = figures,
             FloorChecks = floors,
-            Floors = floors.Length == 0 ? FloorState.Pass : FloorState.Undecided,
+            Floors = Together(floors),
             IsProvisional = true,
             IsHandKept = true,
-        };
+        });
     }
 
-    private static FloorCheck Check(MetricSummary metric, double floor)
+    /// <summary>Fewer than three runs, those of one night on one board counted as one, or one night only.</summary>
+    public static bool IsProvisional(IEnumerable<SeriesRuns> series) => series.Any(s => s.Figures.Count < LeastRuns || s.Nights < LeastNights);
+
+    /// <summary>A floor is missed by chance on one side only, so each tail takes its share of what all floors of all cards may cost.</summary>
+    private static double TailOf(UseProfile profile, int cards) => (1 - FloorLevel) / Math.Max(1, cards * profile.Metrics.Count(m => m.Floor is not null));
+
+    private static FloorCheck Check(ProfileMetric metric, double figure, (double Low, double High)? bounds)
     {
-        FloorState state = metric.IsRangeOnly ? FloorState.Undecided
-            : metric.Low >= floor ? FloorState.Pass
-            : metric.High < floor ? FloorState.Fail
-            : FloorState.Undecided;
-        return new FloorCheck(metric.Kind, floor, metric.Low, metric.High, state);
+        double floor = metric.Floor!.Value;
+        if (bounds is not (double low, double high))
+        {
+            return new FloorCheck(metric.Kind, floor, figure, figure, FloorState.Undecided);
+        }
+
+        return new FloorCheck(metric.Kind, floor, low, high, low >= floor ? FloorState.Pass : high < floor ? FloorState.Fail : FloorState.Undecided);
     }
 
     private static FloorState Together(FloorCheck[] checks) =>

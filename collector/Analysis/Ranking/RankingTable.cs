@@ -1,4 +1,5 @@
 using Cardassay.Collector.Analysis.Figures;
+using Cardassay.Trials;
 
 namespace Cardassay.Collector.Analysis.Ranking;
 
@@ -14,18 +15,19 @@ public sealed record RankingTable
     /// <summary>Key of each metric, in the order of the profile.</summary>
     public required IReadOnlyList<ComparabilityKey> Keys { get; init; }
 
-    /// <summary>Cards in the joint statement, K.</summary>
-    public int FirmCards { get; init; }
+    /// <summary>Joint level of everything the table says of the order of cards.</summary>
+    public double JointLevel { get; init; }
 
-    /// <summary>Level of each firm card's interval, so that all rank intervals hold together at 95 %.</summary>
-    public double LevelEach { get; init; }
+    /// <summary>Boards the cards were measured on, by name.</summary>
+    public IReadOnlyList<string> Boards { get; init; } = [];
 
-    /// <summary>Repetitions a card needs to be firm in this table.</summary>
-    public int LeastRuns { get; init; }
+    /// <summary>Parts that no card links: 1 when everything is linked.</summary>
+    public int Parts { get; init; }
 
-    /// <summary>
-    /// Cards by best rank, then worst rank, then composite descending, then name. A provisional card stands behind the firm cards with the same ranks.
-    /// </summary>
+    /// <summary>Runs that would link the parts, the first of them first.</summary>
+    public IReadOnlyList<LinkingRun> Links { get; init; } = [];
+
+    /// <summary>All cards: those that fail a floor behind all others, then by composite descending, then by name.</summary>
     public required IReadOnlyList<RankedCard> Cards { get; init; }
 
     /// <summary>Ranking per claimed product and capacity.</summary>
@@ -33,6 +35,9 @@ public sealed record RankingTable
 
     /// <summary>Cards with a figure in this context that lack others, with what they lack.</summary>
     public IReadOnlyList<UnrankedCard> Unranked { get; init; } = [];
+
+    /// <summary>Metrics of which more does not count beyond what the profile calls enough, with the cards that are surely there.</summary>
+    public IReadOnlyList<(TrialKind Kind, double Enough, IReadOnlyList<string> Cards)> Enough { get; init; } = [];
 
     /// <summary>Kendall tau-b between the order of the point values and the order under drawn weights: 5th percentile of 1,000 draws. Null below 2 cards.</summary>
     public double? SensitivityTau { get; init; }
@@ -43,9 +48,32 @@ public sealed record RankingTable
     /// <summary>Price against performance.</summary>
     public IReadOnlyList<PricedCard> Prices { get; init; } = [];
 
-    /// <summary>
-    /// Pairs of firm cards not told apart: every pair up to 40 cards, beyond that each card with the three next to it; any other pair on demand from
-    /// `PairSeparations.For`.
-    /// </summary>
+    /// <summary>The same for products.</summary>
+    public IReadOnlyList<PricedProduct> ProductPrices { get; init; } = [];
+
+    /// <summary>What would tell each card from the next ones in the list, where they are not told apart.</summary>
     public IReadOnlyList<PairSeparation> Separations { get; init; } = [];
+
+    /// <summary>The model behind it; its cards stand in the order of <see cref="Cards"/>.</summary>
+    internal RankOrder? Order { get; init; }
+
+    /// <summary>Weights, references and floors.</summary>
+    internal Profiles.UseProfile? UsedProfile { get; init; }
+
+    /// <summary>What holds of the order, as a sentence.</summary>
+    public string Statement
+    {
+        get
+        {
+            string cards = Count(Cards.Count, "card", "cards"), boards = Count(Boards.Count, "board", "boards");
+            string parts = Parts <= 1
+                ? ""
+                : FormattableString.Invariant($" The cards fall into {Parts} parts that no card links by having been on boards of both: between them no order is known, and every rank spans the other parts.");
+            string links = Links.Count == 0 ? "" : $" {string.Join("; ", Links.Take(3).Select(l => $"{l.Card} on {l.Board}"))} would link them.";
+            return FormattableString.Invariant(
+                $"{cards} on {boards}{(Parts <= 1 ? ", all linked" : "")}: everything said of their order is true together with {100 * JointLevel:0} %.") + parts + links;
+        }
+    }
+
+    private static string Count(int count, string one, string many) => FormattableString.Invariant($"{count} {(count == 1 ? one : many)}");
 }

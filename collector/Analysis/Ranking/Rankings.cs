@@ -1,8 +1,8 @@
+using Cardassay.Collector.Analysis.CardBoard;
 using Cardassay.Collector.Analysis.Cards;
 using Cardassay.Collector.Analysis.Figures;
 using Cardassay.Collector.Analysis.Profiles;
 using Cardassay.Collector.Analysis.Statistics;
-using Cardassay.Identity;
 using Cardassay.Trials;
 
 namespace Cardassay.Collector.Analysis.Ranking;
@@ -10,11 +10,13 @@ namespace Cardassay.Collector.Analysis.Ranking;
 /// <summary>Makes the ranking tables of a profile: one per measuring context.</summary>
 internal static class Rankings
 {
-    public static IReadOnlyList<RankingTable> Of(IReadOnlyList<CardResult> cards, IReadOnlyDictionary<string, IReadOnlyList<HandKeptResult>> handKept, UseProfile profile)
+    private static readonly IReadOnlyDictionary<string, IReadOnlyList<HandKeptResult>> Empty = new Dictionary<string, IReadOnlyList<HandKeptResult>>();
+
+    public static IReadOnlyList<RankingTable> Of(
+        IReadOnlyList<CardResult> cards, LaboratoryFits fits, IReadOnlyDictionary<string, IReadOnlyList<HandKeptResult>> handKept, UseProfile profile)
     {
-        Dictionary<string, Claim?> claims = cards.ToDictionary(c => c.Name, c => c.Claim, StringComparer.Ordinal);
         var contexts = new Dictionary<MeasuringContext, List<(CardResult Card, List<MetricSummary> Metrics)>>();
-        foreach (CardResult card in cards)
+        foreach (CardResult card in cards.Where(c => !c.IsOwnDisk))
         {
             foreach (IGrouping<MeasuringContext, MetricSummary> group in card.Metrics.Where(m => m.N > 0).GroupBy(m => m.Key.Context))
             {
@@ -42,68 +44,102 @@ internal static class Rankings
         }
 
         var ordered = tables.OrderByDescending(t => t.Rows.Count(r => r.Metrics.All(m => m is not null))).ThenBy(t => t.Context.Text, StringComparer.Ordinal).ToList();
-        return [.. ordered.Select((t, i) => Table(t.Context, t.Keys, t.Rows, i == 0 ? handKept : Empty, profile, claims))];
+        return [.. ordered.Select((t, i) => Table(t.Context, t.Keys, t.Rows, fits, i == 0 ? handKept : Empty, profile))];
     }
 
-    private static readonly IReadOnlyDictionary<string, IReadOnlyList<HandKeptResult>> Empty = new Dictionary<string, IReadOnlyList<HandKeptResult>>();
-
-    // The key most cards of the context have; a raw synchronous write reaches the memory only on some cards and is never ranked.
+    // The key most cards of the context have, the widest range among several; never the first pass after writing. A raw synchronous write reaches the memory only on some cards and is never ranked.
     private static ComparabilityKey? ChooseKey(ProfileMetric metric, List<(CardResult Card, List<MetricSummary> Metrics)> members) => members
         .SelectMany(m => m.Metrics)
         .Select(m => m.Key)
         .Where(k => k.Kind == metric.Kind && (metric.BlockBytes ?? k.BlockBytes) == k.BlockBytes && (metric.QueueDepth ?? k.QueueDepth) == k.QueueDepth
-            && (k.Kind != TrialKind.SynchronousWrite || k.Context.Target == TargetKind.Folder))
+            && (k.Kind != TrialKind.SynchronousWrite || k.Context.Target == TargetKind.Folder) && !k.IsFirstPass)
         .GroupBy(k => k)
         .OrderByDescending(g => g.Count()).ThenBy(g => g.Key.QueueDepth).ThenBy(g => g.Key.BlockBytes)
+        .ThenByDescending(g => g.Key.Range.IsWhole).ThenByDescending(g => g.Key.Range.LengthBytes).ThenBy(g => g.Key.Text, StringComparer.Ordinal)
         .FirstOrDefault()?.Key;
 
     private static RankingTable Table(
-        MeasuringContext context, ComparabilityKey[] keys, List<(CardResult Card, MetricSummary?[] Metrics)> rows,
-        IReadOnlyDictionary<string, IReadOnlyList<HandKeptResult>> handKept, UseProfile profile, Dictionary<string, Claim?> claims)
+        MeasuringContext context, ComparabilityKey[] keys, List<(CardResult Card, MetricSummary?[] Metrics)> rows, LaboratoryFits fits,
+        IReadOnlyDictionary<string, IReadOnlyList<HandKeptResult>> handKept, UseProfile profile)
     {
-        List<RankedCard> cards = [.. rows.Where(r => r.Metrics.All(m => m is not null)).Select(r => RankedCards.Of(r.Card, r.Metrics!, profile))];
-        var measured = cards.Select(c => c.Name).ToHashSet(StringComparer.Ordinal);
-        cards.AddRange(handKept.Where(h => !measured.Contains(h.Key)).OrderBy(h => h.Key, StringComparer.Ordinal)
-            .Select(h => RankedCards.OfHandKept(h.Key, h.Value, profile)).OfType<RankedCard>());
-        int firmCount = RankIntervals.FirmCards(cards.Where(c => !c.IsHandKept).Select(c => c.N));
-        double level = RankIntervals.LevelFor(firmCount);
-        int least = RankIntervals.LeastRuns(Math.Max(1, firmCount));
-        RankedCard[] firm = [.. cards.Where(c => !c.IsHandKept && c.N >= least).Select(c => RankedCards.AtLevel(c, level))];
-        RankedCard[] provisional = [.. cards.Where(c => c.IsHandKept || c.N < least).Select(c => c with { IsProvisional = true })];
-        RankInterval[] ranks = RankIntervals.Grouped(FloorRanks.Of(Bounds(firm)));
-        (int Best, int Worst)[] among = FloorRanks.Among(Bounds(firm), Bounds(provisional));
-        firm = [.. firm.Select((c, i) => c with { Best = ranks[i].Best, Worst = ranks[i].Worst, Group = ranks[i].Group })];
-        provisional = [.. provisional.Select((c, i) => c with { Best = among[i].Best, Worst = among[i].Worst })];
-
-        int seed = StableSeed.Of(profile.Name + context.Text);
-        ((int Best, int Worst)[] ranges, double? tau) = Sensitivity.Of(profile, [.. firm.Select(c => (c.Figures, c.Floors == FloorState.Fail))], seed);
-        firm = [.. firm.Select((c, i) => c with { SensitivityBest = ranges[i].Best, SensitivityWorst = ranges[i].Worst })];
-        RankedCard[] all =
+        CardResult[] complete = [.. rows.Where(r => r.Metrics.All(m => m is not null)).Select(r => r.Card)];
+        CardBoardFit[] models = [.. keys.Select(k => fits.Find(complete[0].Name, k)!.Value.Fit)];
+        var measured = complete.Select(c => c.Name).ToHashSet(StringComparer.Ordinal);
+        (Contender Contender, RankedCard Row)[] kept =
         [
-            .. firm.Concat(provisional).OrderBy(c => c.Best).ThenBy(c => c.Worst).ThenBy(c => c.IsProvisional)
-                .ThenByDescending(c => c.Composite).ThenBy(c => c.Name, StringComparer.Ordinal),
+            .. handKept.Where(h => !measured.Contains(h.Key)).Select(h => RankedCards.HandKept(h.Key, h.Value, models, profile, complete.Length + handKept.Count)).OfType<(Contender, RankedCard)>(),
         ];
+        int count = complete.Length + kept.Length;
+        (Contender Contender, RankedCard Row)[] all =
+        [
+            .. complete.Select(c => RankedCards.Measured(c, [.. keys.Select(k => fits.Find(c.Name, k)!.Value.Place)], models, profile, count)).Concat(kept),
+        ];
+        RankMetric[] metrics =
+        [
+            .. profile.Metrics.Select((m, i) => new RankMetric(models[i], m.Weight, Math.Log(m.Reference), m.Enough is { } enough ? Math.Log(enough) : null)),
+        ];
+        (RankOrder order, RankedCard[] ranked) = InOrder(metrics, all);
+        int seed = StableSeed.Of(profile.Name + context.Text);
+        ((int Best, int Worst)[] ranges, double? tau) = Sensitivity.Of(profile, [.. ranked.Select(c => (c.Figures, c.Floors == FloorState.Fail))], seed);
         return new RankingTable
         {
             Profile = profile.Name,
             Context = context,
             Keys = keys,
-            FirmCards = firm.Length,
-            LevelEach = level,
-            LeastRuns = least,
-            Cards = all,
-            Products = ProductRanking.Of(all, claims),
+            JointLevel = RankOrder.JointLevel,
+            Boards = [.. order.Cards.Where(c => c.Places is not null).SelectMany(c => models[0].Series[c.Places![0]].Figures).Select(f => f.Board).Distinct().Order(StringComparer.Ordinal)],
+            Parts = order.PartCount,
+            Links = LinkingRuns.Of(order),
+            Cards = [.. ranked.Select((c, i) => c with { SensitivityBest = ranges[i].Best, SensitivityWorst = ranges[i].Worst })],
             Unranked =
             [
                 .. rows.Where(r => r.Metrics.Any(m => m is null))
                     .Select(r => new UnrankedCard(r.Card.Name, [.. profile.Metrics.Where((_, i) => r.Metrics[i] is null).Select(m => m.Kind)])),
             ],
+            Enough = EnoughOf(profile, order),
             SensitivityTau = tau,
             SensitivitySeed = seed,
-            Prices = PriceFront.Of(all, claims),
-            Separations = PairSeparations.Of(firm, level),
+            Separations = PairSeparations.Of(order),
+            Order = order,
+            UsedProfile = profile,
         };
     }
 
-    private static (double, double, FloorState)[] Bounds(RankedCard[] cards) => [.. cards.Select(c => (c.Low, c.High, c.Floors))];
+    /// <summary>One list: what fails a floor behind all others, then by estimate.</summary>
+    private static (RankOrder Order, RankedCard[] Rows) InOrder(RankMetric[] metrics, (Contender Contender, RankedCard Row)[] all)
+    {
+        var unsorted = new RankOrder(metrics, [.. all.Select(a => a.Contender)]);
+        int[] sorted =
+        [
+            .. Enumerable.Range(0, all.Length).OrderBy(i => all[i].Row.Floors == FloorState.Fail).ThenByDescending(i => unsorted.Estimates[i])
+                .ThenBy(i => all[i].Row.Name, StringComparer.Ordinal),
+        ];
+        var order = new RankOrder(metrics, [.. sorted.Select(i => all[i].Contender)]);
+        RankInterval[] ranks = RankInterval.Grouped(order.Ranks());
+        return (order,
+        [
+            .. sorted.Select((i, place) =>
+            {
+                double composite = Math.Exp(order.Estimates[place]);
+                (double Low, double High)? interval = order.Interval(place);
+                return all[i].Row with
+                {
+                    Best = ranks[place].Best,
+                    Worst = ranks[place].Worst,
+                    Group = ranks[place].Group,
+                    Part = order.Parts[place] + 1,
+                    Composite = composite,
+                    Low = interval?.Low ?? composite,
+                    High = interval?.High ?? composite,
+                    HasInterval = interval is not null,
+                };
+            }),
+        ]);
+    }
+
+    private static IReadOnlyList<(TrialKind Kind, double Enough, IReadOnlyList<string> Cards)> EnoughOf(UseProfile profile, RankOrder order) =>
+    [
+        .. profile.Metrics.Select((m, i) => (Metric: m, Index: i)).Where(x => x.Metric.Enough is not null).Select(x => (x.Metric.Kind, x.Metric.Enough!.Value,
+            (IReadOnlyList<string>)[.. order.Cards.Where(c => Math.Exp(c.Logs[x.Index]) >= x.Metric.Enough).Select(c => c.Name)])),
+    ];
 }

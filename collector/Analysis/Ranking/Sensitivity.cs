@@ -28,7 +28,7 @@ internal sealed class Sensitivity
 
     /// <summary>Best and worst rank of each card, and the 5th percentile of tau-b against the order under the profile's own weights.</summary>
     /// <param name="profile">Profile whose weights are drawn around.</param>
-    /// <param name="cards">Medians of each card in the order of the profile, and whether it fails a floor.</param>
+    /// <param name="cards">Levels of each card in the order of the profile, and whether it fails a floor.</param>
     /// <param name="seed">Seed of the draws.</param>
     public static ((int Best, int Worst)[] Ranks, double? Tau) Of(
         UseProfile profile, IReadOnlyList<(IReadOnlyList<double> Figures, bool Fails)> cards, int seed)

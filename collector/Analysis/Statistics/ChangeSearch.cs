@@ -4,18 +4,18 @@ using MathNet.Numerics.Random;
 namespace Cardassay.Collector.Analysis.Statistics;
 
 /// <summary>
-/// Up to two changes of level in a short sequence: every division is tried, the residual squares of the logarithms decide, and
-/// a permutation test says whether so good a division comes by chance.
+/// Up to two changes of level in a series of runs: every division into levels of three runs or more is tried, and permutations of the runs say whether
+/// so good a division comes by chance. What a division gains is weighed against the card's moderated variance, so that series can be compared.
 /// </summary>
-public static class ChangeSearch
+internal sealed class ChangeSearch
 {
-    /// <summary>Fewest values that are searched; fewer are "too short".</summary>
+    /// <summary>Fewest runs that are searched; fewer are "too short".</summary>
     public const int Least = 6;
 
-    /// <summary>Most values that are searched; of a longer sequence the caller gives the last ones.</summary>
-    public const int Most = 30;
+    /// <summary>Most runs that are searched; of a longer series the last ones.</summary>
+    public const int Most = 60;
 
-    /// <summary>Fewest values of a level.</summary>
+    /// <summary>Fewest runs of a level.</summary>
     public const int Segment = 3;
 
     /// <summary>Least ratio between neighbouring levels that is called a change: 3 %.</summary>
@@ -28,78 +28,141 @@ public static class ChangeSearch
 
     // Besag and Clifford, Biometrika 1991: once this many draws were as good, p is surely far above any level used here.
     private const int StopAfter = 200;
+    private const double Slack = 1e-9; // equal up to rounding counts as equal
 
-    /// <summary>Searches 6 to 30 values, all above 0; null outside that length.</summary>
-    /// <param name="values">Values in order of measurement.</param>
-    /// <param name="alpha">Level at which a change is real.</param>
-    /// <param name="seed">Seed of the permutations.</param>
-    public static ChangeResult? Of(ReadOnlySpan<double> values, double alpha, int seed)
+    /// <summary>0, 1, 2 and so on, as far as a step of <see cref="MostByTwo"/> reaches.</summary>
+    private static readonly double[] Lengths = [.. Enumerable.Range(0, Most + 1 + Vector<double>.Count).Select(n => (double)n)];
+
+    private readonly double[] _values;
+    private readonly double _priorDf;
+    private readonly double _priorVariance;
+    private readonly double _total;
+    private double? _largest;
+
+    /// <param name="values">Residuals in order of measurement, at most <see cref="Most"/>.</param>
+    /// <param name="prior">What the laboratory's variances have in common, or null.</param>
+    public ChangeSearch(double[] values, ModeratedVariances? prior)
     {
-        int n = values.Length;
-        if (n is < Least or > Most)
+        _values = values;
+        (_priorDf, _priorVariance) = prior is { } known ? (known.PriorDf, known.PriorVariance) : (0, 0);
+        double mean = Summary.MeanOf(values);
+        _total = values.Sum(v => (v - mean) * (v - mean));
+        (Division one, Division two) = (BestOne(values), BestTwo(values));
+        (double byOne, double byTwo) = (Weigh(one.Gain, 2), two.Gain > 0 ? Weigh(two.Gain, 4) : double.NegativeInfinity);
+        (Statistic, Starts) = byTwo > byOne ? (byTwo, [two.First, two.Second]) : one.Gain > 0 ? (byOne, (int[])[one.First]) : (double.NegativeInfinity, []);
+    }
+
+    /// <summary>Logarithm of how much better the best division fits, less what Schwarz' criterion (1978) asks for its places and levels.</summary>
+    public double Statistic { get; }
+
+    /// <summary>Index of the first run of each new level.</summary>
+    public IReadOnlyList<int> Starts { get; }
+
+    /// <summary>The largest statistic any order of these values has: that of the sorted ones.</summary>
+    public double Largest => _largest ??= LargestOf(_values);
+
+    /// <summary>Share of a normal sample's orders that reach the statistic, roughly: a screen that only ever silences.</summary>
+    public double RoughP
+    {
+        get
         {
-            return null;
+            int n = _values.Length;
+            double one = Statistic + 2 * Math.Log(n), two = Statistic + 4 * Math.Log(n);
+            return n * Math.Exp(-Math.Max(0, one) / 2) + n * n / 2.0 * Math.Exp(-Math.Max(0, two) / 2);
+        }
+    }
+
+    /// <summary>Share of the orders of these values whose statistic reaches <paramref name="statistic"/>: all orders up to 8 values, else 9,999 drawn.</summary>
+    public double Share(double statistic, int seed)
+    {
+        double[] order = [.. _values];
+        int reached = 0, tried = 0;
+        if (order.Length <= ExactUpTo)
+        {
+            Array.Sort(order);
+            do
+            {
+                tried++;
+                reached += StatisticOf(order) >= statistic - Slack ? 1 : 0;
+            }
+            while (NextPermutation(order));
+
+            return (double)reached / tried;
         }
 
-        var logs = new double[n];
-        for (int i = 0; i < n; i++)
+        var random = new MersenneTwister(seed, threadSafe: false);
+        while (tried < Drawn && reached < StopAfter)
         {
-            logs[i] = Math.Log(values[i]);
+            tried++;
+            Shuffle(order, random);
+            reached += StatisticOf(order) >= statistic - Slack ? 1 : 0;
         }
 
-        Division one = BestOne(logs), two = BestTwo(logs);
-        int[] starts = two.Gain > 0 && PrefersTwo(logs, one, two) ? [two.First, two.Second] : one.Gain > 0 ? [one.First] : [];
-        starts = LargeEnough(logs, starts);
-        if (starts.Length == 0)
+        return (reached + 1.0) / (tried + 1);
+    }
+
+    /// <summary>How many of so many drawn orders reach the statistic; stops after the first <paramref name="most"/>.</summary>
+    public int Reaching(double statistic, int draws, int most, MersenneTwister random)
+    {
+        double[] order = [.. _values];
+        int reached = 0;
+        for (int i = 0; i < draws && reached < most; i++)
         {
-            return new ChangeResult([], [Level(logs, 0, n)], 1, 0);
+            Shuffle(order, random);
+            reached += StatisticOf(order) >= statistic - Slack ? 1 : 0;
         }
 
-        (double p, int permutations) = Permute(logs, one.Gain, two.Gain, seed);
-        if (p > alpha)
-        {
-            return new ChangeResult([], [Level(logs, 0, n)], p, permutations);
-        }
-
-        int[] bounds = [0, .. starts, n];
-        double[] levels = [.. Enumerable.Range(0, bounds.Length - 1).Select(i => Level(logs, bounds[i], bounds[i + 1]))];
-        return new ChangeResult(starts, levels, p, permutations);
+        return reached;
     }
 
     /// <summary>Index of the first value after the single best change by least squares, of at least two values.</summary>
-    public static int BestSplit(ReadOnlySpan<double> values, int segment = 1)
+    public static int BestSplit(ReadOnlySpan<double> values)
     {
-        double all = 0;
+        double all = 0, left = 0, most = double.NegativeInfinity;
         foreach (double value in values)
         {
             all += value;
         }
 
-        int best = segment, n = values.Length;
-        double most = double.NegativeInfinity, left = 0;
-        for (int i = 1; i <= n - segment; i++)
+        int best = 1, n = values.Length;
+        for (int i = 1; i < n; i++)
         {
             left += values[i - 1];
             double gain = left * left / i + (all - left) * (all - left) / (n - i);
-            if (i >= segment && gain > most)
-            {
-                (most, best) = (gain, i);
-            }
+            (most, best) = gain > most ? (gain, i) : (most, best);
         }
 
         return best;
     }
 
-    /// <summary>0, 1, 2 and so on, as far as a step of <see cref="MostByTwo"/> reaches.</summary>
-    private static readonly double[] Lengths = [.. Enumerable.Range(0, Most + 1 + Vector<double>.Count).Select(n => (double)n)];
-
     private readonly record struct Division(double Gain, int First, int Second);
 
-    private static Division BestOne(ReadOnlySpan<double> logs)
+    private double LargestOf(double[] values)
     {
-        int n = logs.Length;
+        double[] sorted = [.. values];
+        Array.Sort(sorted);
+        return StatisticOf(sorted);
+    }
+
+    private double StatisticOf(double[] order) => Math.Max(Weigh(BestOne(order).Gain, 2), Weigh(MostByTwo(order), 4));
+
+    private double Weigh(double gain, int parameters)
+    {
+        double n = _values.Length, price = parameters * Math.Log(n);
+        if (double.IsInfinity(_priorDf))
+        {
+            return gain / _priorVariance - price;
+        }
+
+        double all = _priorDf * _priorVariance + _total;
+        return all <= 0 ? double.NegativeInfinity : (_priorDf + n) * -Math.Log(Math.Max(1e-12, 1 - gain / all)) - price;
+    }
+
+    private static Division BestOne(ReadOnlySpan<double> values)
+    {
+        int n = values.Length;
         Span<double> sums = stackalloc double[Most + 1];
-        Accumulate(logs, sums);
+        Accumulate(values, sums);
         var best = new Division(0, 0, 0);
         for (int i = Segment; i <= n - Segment; i++)
         {
@@ -113,11 +176,11 @@ public static class ChangeSearch
         return best;
     }
 
-    private static Division BestTwo(ReadOnlySpan<double> logs)
+    private static Division BestTwo(ReadOnlySpan<double> values)
     {
-        int n = logs.Length;
+        int n = values.Length;
         Span<double> sums = stackalloc double[Most + 1];
-        Accumulate(logs, sums);
+        Accumulate(values, sums);
         var best = new Division(0, 0, 0);
         double whole = Gain(sums, 0, n);
         for (int i = Segment; i <= n - 2 * Segment; i++)
@@ -136,16 +199,13 @@ public static class ChangeSearch
         return best;
     }
 
-    /// <summary>
-    /// What the best two changes of level gain, to the last bit what <see cref="BestTwo"/> says, for the ten thousand permutations of a test:
-    /// nearly all the time of an analysis is spent here. Several second changes are looked at in one step.
-    /// </summary>
-    internal static double MostByTwo(ReadOnlySpan<double> logs)
+    /// <summary>What the best two changes gain, for the permutations: several second changes are looked at in one step.</summary>
+    internal static double MostByTwo(ReadOnlySpan<double> values)
     {
-        int n = logs.Length, step = Vector<double>.Count;
+        int n = values.Length, step = Vector<double>.Count;
         Span<double> sums = stackalloc double[Most + 1 + step], tails = stackalloc double[Most + 1 + step];
         sums.Clear();
-        Accumulate(logs, sums);
+        Accumulate(values, sums);
         tails.Fill(double.NegativeInfinity); // behind the last place a change can be, so that a step beyond it counts nothing
         for (int j = 2 * Segment; j <= n - Segment; j++)
         {
@@ -174,12 +234,12 @@ public static class ChangeSearch
         return best;
     }
 
-    private static void Accumulate(ReadOnlySpan<double> logs, Span<double> sums)
+    private static void Accumulate(ReadOnlySpan<double> values, Span<double> sums)
     {
         // Around the first value, so that the differences of large squares keep their digits.
-        for (int i = 0; i < logs.Length; i++)
+        for (int i = 0; i < values.Length; i++)
         {
-            sums[i + 1] = sums[i] + (logs[i] - logs[0]);
+            sums[i + 1] = sums[i] + (values[i] - values[0]);
         }
     }
 
@@ -189,72 +249,13 @@ public static class ChangeSearch
         return sum * sum / (to - from);
     }
 
-    private static bool PrefersTwo(double[] logs, Division one, Division two)
+    private static void Shuffle(double[] order, MersenneTwister random)
     {
-        // Schwarz' criterion with the place and the level of each change counted.
-        double mean = Summary.MeanOf(logs), total = logs.Sum(v => (v - mean) * (v - mean)), n = logs.Length;
-        double restOne = Math.Max(total - one.Gain, total * 1e-12), restTwo = Math.Max(total - two.Gain, total * 1e-12);
-        return n * Math.Log(restTwo / restOne) + 2 * Math.Log(n) < 0;
-    }
-
-    private static int[] LargeEnough(double[] logs, int[] starts)
-    {
-        var kept = starts.ToList();
-        for (int i = kept.Count - 1; i >= 0; i--)
+        for (int i = order.Length - 1; i > 0; i--)
         {
-            int from = i == 0 ? 0 : kept[i - 1], to = i == kept.Count - 1 ? logs.Length : kept[i + 1];
-            double ratio = Level(logs, kept[i], to) / Level(logs, from, kept[i]);
-            if (Math.Abs(ratio - 1) < LeastEffect)
-            {
-                kept.RemoveAt(i);
-            }
+            int j = random.Next(i + 1);
+            (order[i], order[j]) = (order[j], order[i]);
         }
-
-        return [.. kept];
-    }
-
-    private static double Level(double[] logs, int from, int to) => Math.Exp(Summary.MeanOf(logs.AsSpan(from, to - from)));
-
-    private static (double P, int Permutations) Permute(double[] logs, double gainOne, double gainTwo, int seed)
-    {
-        const double Slack = 1 - 1e-9; // equal up to rounding counts as equal
-        double[] order = [.. logs];
-        int asGoodOne = 0, asGoodTwo = 0, tried = 0;
-        if (logs.Length <= ExactUpTo)
-        {
-            Array.Sort(order);
-            do
-            {
-                Count();
-            }
-            while (NextPermutation(order));
-
-            return (Math.Min(1, (gainTwo > 0 ? 2.0 : 1.0) * Fewer() / tried), tried);
-        }
-
-        var random = new MersenneTwister(seed, threadSafe: false);
-        while (tried < Drawn && Fewer() < StopAfter)
-        {
-            for (int i = order.Length - 1; i > 0; i--)
-            {
-                int j = random.Next(i + 1);
-                (order[i], order[j]) = (order[j], order[i]);
-            }
-
-            Count();
-        }
-
-        return (Math.Min(1, 2.0 * (Fewer() + 1) / (tried + 1)), tried);
-
-        void Count()
-        {
-            tried++;
-            asGoodOne += BestOne(order).Gain >= gainOne * Slack ? 1 : 0;
-            asGoodTwo += gainTwo > 0 && MostByTwo(order) >= gainTwo * Slack ? 1 : 0;
-        }
-
-        // One or two changes are looked for: the better of both counts, doubled for having looked twice.
-        int Fewer() => gainTwo > 0 ? Math.Min(asGoodOne, asGoodTwo) : asGoodOne;
     }
 
     private static bool NextPermutation(double[] order)

@@ -11,9 +11,6 @@ public static class Outliers
     /// <summary>Fewest values for the modified z-score.</summary>
     public const int ModifiedZLeast = 7;
 
-    /// <summary>Fewest values for generalised ESD (Rosner's approximation is good from 15 on, e-Handbook 1.3.5.17.3).</summary>
-    public const int EsdLeast = 15;
-
     /// <summary>Indices whose modified z-score 0.6745 (x - median) / MAD exceeds 3.5; none below 7 values or with a MAD of 0.</summary>
     public static IReadOnlyList<int> ByModifiedZ(IReadOnlyList<double> values)
     {
@@ -35,29 +32,39 @@ public static class Outliers
     /// Generalised extreme studentised deviate test for up to <paramref name="most"/> outliers (Rosner, Technometrics 1983; NIST/SEMATECH e-Handbook
     /// 1.3.5.17.3).
     /// </summary>
-    public static EsdResult GeneralisedEsd(IReadOnlyList<double> values, int most, double alpha = 0.05)
+    public static EsdResult GeneralisedEsd(IReadOnlyList<double> values, int most, double alpha = 0.05) => GeneralisedEsd(values, most, n => Critical(n, alpha / 2));
+
+    /// <summary>The same for many series of about the same length, for which the critical values by number of values are computed once.</summary>
+    public static EsdResult GeneralisedEsd(IReadOnlyList<double> values, int most, Func<int, double> critical)
     {
-        var left = Enumerable.Range(0, values.Count).ToList();
+        double[] left = [.. values];
+        int[] places = [.. Enumerable.Range(0, left.Length)];
         var statistics = new List<double>();
         var criticals = new List<double>();
         var removed = new List<int>();
         int outliers = 0;
-        for (int i = 1; i <= most && left.Count > 2; i++)
+        for (int i = 1, count = left.Length; i <= most && count > 2; i++, count--)
         {
-            double[] kept = [.. left.Select(k => values[k])];
+            Span<double> kept = left.AsSpan(0, count);
             double mean = Summary.MeanOf(kept), sd = Summary.StandardDeviation(kept);
             if (sd == 0)
             {
                 break;
             }
 
-            int extreme = left.MaxBy(k => Math.Abs(values[k] - mean));
-            double r = Math.Abs(values[extreme] - mean) / sd;
-            double lambda = Critical(left.Count, alpha / 2);
+            int extreme = 0;
+            for (int k = 1; k < count; k++)
+            {
+                extreme = Math.Abs(kept[k] - mean) > Math.Abs(kept[extreme] - mean) ? k : extreme;
+            }
+
+            double r = Math.Abs(kept[extreme] - mean) / sd;
+            double lambda = critical(count);
             statistics.Add(r);
             criticals.Add(lambda);
-            removed.Add(extreme);
-            left.Remove(extreme);
+            removed.Add(places[extreme]);
+            kept[(extreme + 1)..].CopyTo(kept[extreme..]);
+            places.AsSpan(extreme + 1, count - extreme - 1).CopyTo(places.AsSpan(extreme));
             if (r > lambda)
             {
                 outliers = i;
@@ -95,7 +102,7 @@ public static class Outliers
     /// <summary>Critical value of Grubbs' statistic with <paramref name="tail"/> in the one tail looked at (half of it for both).</summary>
     public static double Critical(int n, double tail)
     {
-        double t = StudentT.InvCDF(0, 1, n - 2, 1 - tail / n);
+        double t = StudentQuantile.Upper(n - 2, tail / n);
         return (n - 1) * t / Math.Sqrt((n - 2 + t * t) * n);
     }
 }

@@ -4,117 +4,76 @@ using static System.FormattableString;
 
 namespace Cardassay.Collector.Analysis.Tonight;
 
-/// <summary>How many more runs of a card its open questions need, and which of them these would close.</summary>
+/// <summary>
+/// What one more run of a card, tonight, would do for the questions that runs on further nights answer. A second run of the same night on the same board
+/// counts with the first, so never more than one is proposed.
+/// </summary>
 internal sealed class RepetitionNeeds
 {
-    /// <summary>Last look: a figure not settled by then is called so (METHOD rule 2).</summary>
-    public const int LastLook = 30;
-
     private readonly RankingTable? _table;
-    private readonly RunCost _cost;
     private readonly Dictionary<string, RankedCard> _ranked;
-    private readonly Dictionary<string, (PairSeparation Pair, int More)> _nearest = new(StringComparer.Ordinal);
+    private readonly ILookup<string, (PairSeparation Pair, string Other, int More)> _pairs;
 
-    public RepetitionNeeds(RankingTable? table, RunCost cost)
+    public RepetitionNeeds(RankingTable? table, IReadOnlySet<string> leftAlone)
     {
         _table = table;
-        _cost = cost;
         _ranked = (table?.Cards ?? []).ToDictionary(c => c.Name, StringComparer.Ordinal);
-        foreach (PairSeparation pair in (table?.Separations ?? []).Where(s => s.IsReachable).OrderBy(s => s.MoreOnBetter + s.MoreOnWorse))
-        {
-            Note(pair.Better, pair, pair.MoreOnBetter);
-            Note(pair.Worse, pair, pair.MoreOnWorse);
-        }
+        _pairs = (table?.Separations ?? []).Where(p => p is { IsReachable: true, IsLinking: false } && !leftAlone.Contains(p.Better) && !leftAlone.Contains(p.Worse))
+            .SelectMany(p => new[] { (p.Better, Pair: p, Other: p.Worse, More: p.MoreOnBetter), (p.Worse, Pair: p, Other: p.Better, More: p.MoreOnWorse) })
+            .Where(x => x.More > 0).ToLookup(x => x.Item1, x => (x.Pair, x.Other, x.More), StringComparer.Ordinal);
     }
 
-    /// <summary>One proposal for all questions that more repetitions can close, or null.</summary>
-    public Suggestion? For(CardResult card)
+    /// <summary>One proposal for all these questions, or null.</summary>
+    public Suggestion? For(CardResult card, double hours)
     {
-        var needs = new List<(SuggestionKind Kind, int Runs, double Closes, string Reason)>();
-        MetricSummary[] open = [.. Ranked(card).Where(m => !m.Settled && m.N is > 0 and < LastLook)];
-        if (open.Length > 0)
-        {
-            int runs = open.Max(m => Runs(m, NeededToSettle(m)));
-            needs.Add((SuggestionKind.Settle, runs, open.Length, "Not settled: " + string.Join(", ", open.Select(m => Metrics.WordsOf(m.Kind))) + "."));
-        }
-
-        if (_ranked.GetValueOrDefault(card.Name) is { } row)
-        {
-            if (row.IsProvisional && !row.IsHandKept && Ranked(card).Where(m => m.N == row.N).FirstOrDefault() is { } least)
-            {
-                needs.Add((SuggestionKind.Settle, Runs(least, _table!.LeastRuns), 1, Invariant($"Its rank is provisional below {_table.LeastRuns} repetitions.")));
-            }
-
-            AddFloors(card, row, needs);
-        }
-
-        if (_nearest.TryGetValue(card.Name, out (PairSeparation Pair, int More) near))
-        {
-            PairSeparation pair = near.Pair;
-            bool both = pair.MoreOnBetter > 0 && pair.MoreOnWorse > 0;
-            MetricSummary? metric = Ranked(card).MinBy(m => m.N);
-            int runs = metric is null ? near.More : Runs(metric, metric.N + near.More);
-            needs.Add((SuggestionKind.Separate, runs, both ? 0.5 : 1,
-                Invariant($"Told apart from {(pair.Better == card.Name ? pair.Worse : pair.Better)} by about {near.More} more repetitions{(both ? " of each" : "")}.")));
-        }
-
-        if (needs.Count == 0)
+        if (_table is null || _ranked.GetValueOrDefault(card.Name) is not { IsHandKept: false } row)
         {
             return null;
         }
 
-        (SuggestionKind Kind, int Runs, double Closes, string Reason) main = needs.MaxBy(n => n.Closes / n.Runs);
-        var served = needs.Where(n => n.Runs <= main.Runs).ToList();
-        return new Suggestion
+        var needs = new List<(SuggestionKind Kind, double Closes, string Reason, string? Board)>();
+        int nights = Math.Max(RankedCards.LeastRuns - row.Runs, 2 - row.Nights);
+        if (row.IsProvisional)
+        {
+            nights = Math.Max(1, nights);
+            needs.Add((SuggestionKind.Settle, 1.0 / nights, Invariant($"Its rank is provisional; {nights} more night{(nights == 1 ? "" : "s")} would do."), null));
+        }
+
+        needs.AddRange(row.FloorChecks.Where(f => f.State == FloorState.Undecided).Select(f => Floor(row, f)).OfType<(SuggestionKind, double, string, string?)>());
+        (PairSeparation Pair, string Other, int More)[] pairs = [.. _pairs[card.Name].OrderBy(p => p.Pair.MoreOnBetter + p.Pair.MoreOnWorse)];
+        if (pairs.Length > 0)
+        {
+            (PairSeparation pair, string other, int more) = pairs[0];
+            string rest = pairs.Length == 1 ? "" : Invariant($" and {pairs.Length - 1} more");
+            needs.Add((SuggestionKind.Separate, pairs.Sum(p => 1.0 / (p.Pair.MoreOnBetter + p.Pair.MoreOnWorse)),
+                Invariant($"Told apart from {other}{rest} by about {more} more night{(more == 1 ? "" : "s")} of it{(pair.MoreOnBetter > 0 && pair.MoreOnWorse > 0 ? Invariant($" and {pair.MoreOnBetter + pair.MoreOnWorse - more} of the other") : "")}."), pair.Board));
+        }
+
+        return needs.Count == 0 ? null : new Suggestion
         {
             Name = card.Name,
-            Kind = main.Kind,
-            Reason = string.Join(' ', served.Select(n => n.Reason)),
-            Plan = card.Runs[^1].Context.Plan,
-            Runs = main.Runs,
-            Hours = main.Runs * _cost.HoursOf(card),
-            Closes = served.Sum(n => n.Closes),
+            Kind = needs.MaxBy(n => n.Closes).Kind,
+            Board = needs.Select(n => n.Board).FirstOrDefault(b => b is not null),
+            Reason = string.Join(' ', needs.Select(n => n.Reason)),
+            Plan = _table.Context.Plan,
+            Hours = hours,
+            Closes = needs.Sum(n => n.Closes),
         };
     }
 
-    private void AddFloors(CardResult card, RankedCard row, List<(SuggestionKind, int, double, string)> needs)
+    /// <summary>Half widths shrink with the root of the number of runs; a floor too close to the level is out of reach.</summary>
+    private (SuggestionKind, double, string, string?)? Floor(RankedCard row, FloorCheck check)
     {
-        foreach (FloorCheck check in row.FloorChecks.Where(f => f.State == FloorState.Undecided))
+        int metric = _table!.UsedProfile!.Metrics.Select((m, i) => (m.Kind, i)).First(m => m.Kind == check.Kind).i;
+        double level = row.Figures[metric], half = Math.Abs(Math.Log(check.High / check.Low)) / 2, gap = Math.Abs(Math.Log(level / check.Floor));
+        double needed = half == 0 ? 1 : gap == 0 ? double.PositiveInfinity : row.Runs * (half / gap * (half / gap) - 1);
+        if (needed > PairSeparations.Most)
         {
-            MetricSummary? metric = Ranked(card).FirstOrDefault(m => m.Kind == check.Kind);
-            if (metric is null)
-            {
-                continue;
-            }
-
-            // Half widths shrink with the root of n; a floor too close to the median is out of reach.
-            double half = (metric.High - metric.Low) / 2, gap = Math.Abs(metric.Median - check.Floor);
-            double needed = metric.IsRangeOnly ? 7 : gap == 0 ? double.PositiveInfinity : metric.N * half / gap * (half / gap);
-            if (needed <= PairSeparations.Most)
-            {
-                needs.Add((SuggestionKind.DecideFloor, Runs(metric, (int)Math.Ceiling(needed)), 1,
-                    Invariant($"The floor of {Metrics.Format(check.Floor)} {metric.Unit} in {Metrics.WordsOf(metric.Kind)} is undecided.")));
-            }
+            return null;
         }
-    }
 
-    private IEnumerable<MetricSummary> Ranked(CardResult card) =>
-        _table is null ? card.Metrics : card.Metrics.Where(m => _table.Keys.Contains(m.Key));
-
-    private static int NeededToSettle(MetricSummary metric)
-    {
-        double now = metric.IsRangeOnly ? 0 : metric.Interval!.Value.RelativeHalfWidth / metric.SettledLimit;
-        return Math.Clamp((int)Math.Ceiling(metric.N * now * now), Math.Max(7, metric.N + 1), LastLook);
-    }
-
-    private static int Runs(MetricSummary metric, int wanted) =>
-        Math.Max(1, (int)Math.Ceiling((wanted - metric.N) / (double)RunCost.RepetitionsPerRun(metric)));
-
-    private void Note(string card, PairSeparation pair, int more)
-    {
-        if (more > 0)
-        {
-            _nearest.TryAdd(card, (pair, more));
-        }
+        int nights = Math.Max(1, (int)Math.Ceiling(needed));
+        return (SuggestionKind.DecideFloor, 1.0 / nights,
+            Invariant($"The floor of {Metrics.Format(check.Floor)} {Metrics.UnitOf(check.Kind)} in {Metrics.WordsOf(check.Kind)} is undecided; about {nights} more night{(nights == 1 ? "" : "s")}."), null);
     }
 }

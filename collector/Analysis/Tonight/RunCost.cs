@@ -19,13 +19,6 @@ internal sealed class RunCost(IReadOnlyDictionary<string, CardWork> works)
         ? Math.Max(1 / 60.0, Statistics.Summary.MedianOf([.. hours.TakeLast(LastRuns)]))
         : UnknownHours;
 
-    /// <summary>Values of a metric one run brings, at least 1.</summary>
-    public static int RepetitionsPerRun(Figures.MetricSummary metric)
-    {
-        int runs = metric.Values.Select(v => v.Run).Distinct().Count();
-        return runs == 0 ? 1 : Math.Max(1, metric.N / runs);
-    }
-
     /// <summary>Hours of a full proof: every byte written and read at the card's own speed; null when its size is not known.</summary>
     public double? ProofHours(CardResult card)
     {

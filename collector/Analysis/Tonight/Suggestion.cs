@@ -15,10 +15,10 @@ public sealed record Suggestion
     /// <summary>Why, as a sentence.</summary>
     public required string Reason { get; init; }
 
-    /// <summary>Plan to run as last used with this card, or null when it was never measured.</summary>
+    /// <summary>Plan that the reason needs ("prove" for a capacity proof), or null when nothing says which.</summary>
     public string? Plan { get; init; }
 
-    /// <summary>Runs proposed, at least 1.</summary>
+    /// <summary>Runs proposed for tonight, at least 1; further ones on further nights.</summary>
     public int Runs { get; init; } = 1;
 
     /// <summary>Hours they will take, from the card's own past runs, else an estimate.</summary>

@@ -6,7 +6,10 @@ public enum SuggestionKind
     /// <summary>Claimed and never measured.</summary>
     FirstRun,
 
-    /// <summary>Repeat until settled or firm.</summary>
+    /// <summary>Nothing links its boards with others.</summary>
+    Link,
+
+    /// <summary>Its rank is provisional.</summary>
     Settle,
 
     /// <summary>A floor is undecided.</summary>
@@ -15,7 +18,7 @@ public enum SuggestionKind
     /// <summary>Two cards are not told apart.</summary>
     Separate,
 
-    /// <summary>Seen on one board only.</summary>
+    /// <summary>Too few cards tie a board to the others.</summary>
     OtherBoard,
 
     /// <summary>The weekly run of a reference card is due.</summary>

@@ -1,7 +1,16 @@
 using Cardassay.Collector.Analysis.Figures;
-using Cardassay.Trials;
 
 namespace Cardassay.Collector.Exchange.HandKept;
+
+/// <summary>What a table is read for.</summary>
+internal enum TableWants
+{
+    /// <summary>Figures, and what it says of the cards beside them.</summary>
+    Everything,
+
+    /// <summary>Claims alone; figures in it are passed over.</summary>
+    Claims,
+}
 
 /// <summary>Which column of a table holds what: as told, else by its name.</summary>
 internal sealed class ColumnMap
@@ -12,14 +21,18 @@ internal sealed class ColumnMap
     internal IReadOnlyList<ColumnUse> Uses { get; }
 
     /// <summary>Every field a column can be mapped to.</summary>
-    internal static IReadOnlyList<string> Fields { get; } = ["tag", "day", .. Metrics.InOrder.Select(Metrics.NameOf), "metric", "value", "unit", "skip"];
+    internal static IReadOnlyList<string> Fields { get; } =
+    [
+        "tag", "day", .. Metrics.InOrder.Select(Metrics.NameOf), "metric", "value", "unit", .. ClaimFields.All.Select(f => f.Column), "skip",
+    ];
 
     /// <summary>Maps every column.</summary>
     /// <param name="table">The table.</param>
+    /// <param name="wants">What the table is read for.</param>
     /// <param name="told">"COLUMN=FIELD" or "COLUMN=FIELD:UNIT" as given.</param>
     /// <param name="ask">Asks a person for a column nobody mapped and whose name says nothing; returns null when nobody is there.</param>
     /// <exception cref="EvidenceException">A mapping is wrong, a column is unmapped, or what a figure needs is missing.</exception>
-    internal static ColumnMap Of(TableText table, IEnumerable<string> told, Func<string, string?> ask)
+    internal static ColumnMap Of(TableText table, TableWants wants, IEnumerable<string> told, Func<string, string?> ask)
     {
         var uses = new Dictionary<string, ColumnUse>(StringComparer.OrdinalIgnoreCase);
         foreach (string mapping in told)
@@ -37,9 +50,9 @@ internal sealed class ColumnMap
         var unmapped = new List<string>();
         foreach (string column in table.Columns.Where(c => !uses.ContainsKey(c)))
         {
-            if (ByName(column) is { } use)
+            if (Headings.Find(column) is { } use)
             {
-                uses[column] = use;
+                uses[column] = wants == TableWants.Claims && use.Field is not (ColumnField.Tag or ColumnField.Claim) ? new ColumnUse(ColumnField.Skip) : use;
             }
             else if (ask(column) is { } answer)
             {
@@ -58,14 +71,14 @@ internal sealed class ColumnMap
         }
 
         ColumnUse[] inOrder = [.. table.Columns.Select(c => uses[c])];
-        Check(inOrder);
+        Check(inOrder, wants);
         return new ColumnMap(inOrder);
     }
 
     private static string HowTo =>
-        $"FIELD is one of {string.Join(", ", Fields)}; behind a metric or \"value\" a unit may follow, as in randomRead:MB/s ({string.Join(", ", FigureUnit.Names)}).";
+        $"FIELD is one of {string.Join(", ", Fields)}; behind a metric or \"value\" a unit may follow, as in randomRead:MB/s ({string.Join(", ", FigureUnit.Names)}), behind price a currency, as in price:EUR.";
 
-    private static void Check(ColumnUse[] uses)
+    private static void Check(ColumnUse[] uses, TableWants wants)
     {
         foreach (ColumnField once in (ColumnField[])[ColumnField.Tag, ColumnField.Day, ColumnField.Metric, ColumnField.Value, ColumnField.Unit])
         {
@@ -73,6 +86,11 @@ internal sealed class ColumnMap
             {
                 throw new EvidenceException($"Two columns are mapped to \"{once.ToString().ToLowerInvariant()}\"; map one of them to \"skip\".");
             }
+        }
+
+        if (uses.Where(u => u.Claim is not null).GroupBy(u => u.Claim!.Column).FirstOrDefault(g => g.Count() > 1) is { } twice)
+        {
+            throw new EvidenceException($"Two columns are mapped to \"{twice.Key}\"; map one of them to \"skip\".");
         }
 
         if (uses.All(u => u.Field != ColumnField.Tag))
@@ -85,7 +103,13 @@ internal sealed class ColumnMap
             throw new EvidenceException("\"metric\" and \"value\" belong together: map both, or neither.");
         }
 
-        if (uses.All(u => u.Field is not (ColumnField.Figure or ColumnField.Value)))
+        bool hasClaims = uses.Any(u => u.Field == ColumnField.Claim);
+        if (wants == TableWants.Claims && !hasClaims)
+        {
+            throw new EvidenceException("No column holds anything of a claim: map one with --map \"COLUMN=maker\"; see --help-columns.");
+        }
+
+        if (!hasClaims && uses.All(u => u.Field is not (ColumnField.Figure or ColumnField.Value)))
         {
             throw new EvidenceException("No column holds figures: map one with --map \"COLUMN=randomRead\" or another metric.");
         }
@@ -94,57 +118,20 @@ internal sealed class ColumnMap
     private static ColumnUse? Parse(string text)
     {
         string[] parts = text.Split(':', 2, StringSplitOptions.TrimEntries);
-        string? unit = parts.Length > 1 ? FigureUnit.Find(parts[1]) : null;
-        if (parts.Length > 1 && unit is null)
+        ColumnUse? use = Headings.Named(parts[0]);
+        if (use is null || parts.Length == 1)
         {
-            return null;
+            return use;
         }
 
-        ColumnUse? use = Plain(parts[0]);
-        return use is null || (unit is not null && use.Field is not (ColumnField.Figure or ColumnField.Value))
-            || (unit is not null && use.Field == ColumnField.Figure && FigureUnit.Convert(1, unit, use.Kind) is null)
-            ? null
-            : use with { Unit = unit };
-    }
-
-    /// <summary>"Random read (MB/s)", "randomRead, IOPS", "sequential-write MB/s" and the like name themselves.</summary>
-    private static ColumnUse? ByName(string column)
-    {
-        string name = column;
-        string? unit = null;
-        foreach (string candidate in FigureUnit.Names)
+        string? unit = FigureUnit.Find(parts[1]);
+        bool fits = use.Field switch
         {
-            string bare = name.TrimEnd(' ', ')', ']');
-            if (bare.EndsWith(candidate, StringComparison.OrdinalIgnoreCase) && bare.Length > candidate.Length && !char.IsLetterOrDigit(bare[^(candidate.Length + 1)]))
-            {
-                unit = candidate;
-                name = bare[..^candidate.Length];
-                break;
-            }
-        }
-
-        return Plain(name) is not { } use || (unit is not null && use.Field == ColumnField.Figure && FigureUnit.Convert(1, unit, use.Kind) is null)
-            ? null
-            : use with { Unit = unit };
+            ColumnField.Figure => unit is not null && FigureUnit.Convert(1, unit, use.Kind) is not null,
+            ColumnField.Value => unit is not null,
+            ColumnField.Claim => use.Claim!.Shape == ClaimShape.Capacity ? parts[1] is "GB" or "TB" : use.Claim.Shape == ClaimShape.Money && parts[1].Length == 3 && parts[1].All(char.IsAsciiLetterUpper),
+            _ => false,
+        };
+        return fits ? use with { Unit = use.Field == ColumnField.Claim ? parts[1] : unit } : null;
     }
-
-    private static ColumnUse? Plain(string name)
-    {
-        string bare = Bare(name);
-        TrialKind kind = Metrics.InOrder.FirstOrDefault(k => Bare(Metrics.NameOf(k)) == bare);
-        return kind != TrialKind.Unknown
-            ? new ColumnUse(ColumnField.Figure, kind)
-            : bare switch
-            {
-                "tag" or "card" => new ColumnUse(ColumnField.Tag),
-                "day" or "date" => new ColumnUse(ColumnField.Day),
-                "metric" => new ColumnUse(ColumnField.Metric),
-                "value" => new ColumnUse(ColumnField.Value),
-                "unit" => new ColumnUse(ColumnField.Unit),
-                "skip" => new ColumnUse(ColumnField.Skip),
-                _ => null,
-            };
-    }
-
-    private static string Bare(string name) => string.Concat(name.Where(char.IsLetterOrDigit)).ToLowerInvariant();
 }

@@ -11,7 +11,7 @@ internal enum ColumnField
     /// <summary>The card.</summary>
     Tag = 1,
 
-    /// <summary>The day of the figures, yyyy-MM-dd.</summary>
+    /// <summary>The day of the figures.</summary>
     Day = 2,
 
     /// <summary>Figures of one metric.</summary>
@@ -25,10 +25,29 @@ internal enum ColumnField
 
     /// <summary>The unit of the row's figure.</summary>
     Unit = 6,
+
+    /// <summary>A member of the card's claim.</summary>
+    Claim = 7,
 }
 
 /// <summary>What a column is used for.</summary>
 /// <param name="Field">What it holds.</param>
 /// <param name="Kind">The metric of a column of figures.</param>
-/// <param name="Unit">The unit its figures are written in; null for the metric's own.</param>
-internal sealed record ColumnUse(ColumnField Field, TrialKind Kind = TrialKind.Unknown, string? Unit = null);
+/// <param name="Unit">The unit its figures are written in, or the currency or the unit of a claim's member; null for the usual one.</param>
+internal sealed record ColumnUse(ColumnField Field, TrialKind Kind = TrialKind.Unknown, string? Unit = null)
+{
+    /// <summary>The member of the claim.</summary>
+    internal ClaimField? Claim { get; init; }
+
+    /// <summary>True when the heading is one of our own, or a person said what the column holds: nothing was guessed.</summary>
+    internal bool IsSure { get; init; } = true;
+
+    /// <summary>For a person: "random read in MB/s", "price in EUR".</summary>
+    internal string Words => (Field switch
+    {
+        ColumnField.Figure => Analysis.Figures.Metrics.WordsOf(Kind),
+        ColumnField.Claim => Claim!.Column,
+        ColumnField.Skip => "nothing (skipped)",
+        _ => Field.ToString().ToLowerInvariant(),
+    }) + (Unit is { } unit ? $" in {unit}" : Field == ColumnField.Figure ? $" in {Analysis.Figures.Metrics.UnitOf(Kind)}" : "");
+}

@@ -1,32 +1,58 @@
-using System.Globalization;
 using Cardassay.Collector.Analysis;
 using Cardassay.Collector.Analysis.Figures;
+using Cardassay.Identity;
 using Cardassay.Trials;
 
 namespace Cardassay.Collector.Exchange.HandKept;
 
-/// <summary>The figures of a table, and the rows and cells that are none.</summary>
-/// <param name="Taken">In the order of the file.</param>
+/// <summary>The figures of a table and what it says of the cards, and the rows and cells that are neither.</summary>
+/// <param name="Taken">The figures in the order of the file.</param>
+/// <param name="Claims">What it says of cards, with the line.</param>
+/// <param name="Numbers">How its numbers are written.</param>
 /// <param name="Refused">Each with its line and the reason.</param>
-internal sealed record HandKeptFigures(IReadOnlyList<V1.HandKeptFigure> Taken, IReadOnlyList<RefusedRow> Refused)
+internal sealed record HandKeptFigures(
+    IReadOnlyList<V1.HandKeptFigure> Taken, IReadOnlyList<(int Line, Claim Claim)> Claims, NumberText Numbers, IReadOnlyList<RefusedRow> Refused)
 {
-    /// <summary>Reads the figures.</summary>
+    /// <summary>Reads a table.</summary>
     /// <param name="table">The table.</param>
     /// <param name="map">What its columns hold.</param>
-    /// <param name="decimalComma">True reads "12,5" as twelve and a half.</param>
+    /// <param name="decimalComma">True reads "12,5" as twelve and a half; false as the table shows.</param>
     /// <param name="today">No figure is of a later day.</param>
-    internal static HandKeptFigures Read(TableText table, ColumnMap map, bool decimalComma, DateOnly today)
+    /// <param name="currency">The currency of prices that have none beside them; null when nobody said.</param>
+    internal static HandKeptFigures Read(TableText table, ColumnMap map, bool decimalComma, DateOnly today, string? currency = null)
     {
+        NumberText numbers = NumberText.Of(decimalComma, table, map);
+        var claims = new List<(int, Claim)>();
         var taken = new List<V1.HandKeptFigure>();
         var refused = new List<RefusedRow>(table.Refused);
         foreach ((int line, string[] cells) in table.Rows)
         {
             string Cell(ColumnField field) => cells.Where((_, i) => map.Uses[i].Field == field).FirstOrDefault() ?? "";
-            if (HandKeptCheck.RowProblem(Cell(ColumnField.Tag), Cell(ColumnField.Day), today) is { } problem)
+            string day = IsNothing(Cell(ColumnField.Day)) ? "" : Cell(ColumnField.Day);
+            string? problem;
+            try
+            {
+                day = DayText.Plain(day);
+                problem = HandKeptCheck.RowProblem(Cell(ColumnField.Tag), day, today);
+            }
+            catch (FormatException e)
+            {
+                problem = e.Message;
+            }
+
+            if (problem is not null)
             {
                 refused.Add(new RefusedRow(line, problem));
                 continue;
             }
+
+            var wrong = new List<string>();
+            if (ClaimCells.Read(Cell(ColumnField.Tag), cells, map, numbers, currency, wrong) is { } claim && wrong.Count == 0)
+            {
+                claims.Add((line, claim));
+            }
+
+            refused.AddRange(wrong.Select(w => new RefusedRow(line, w)));
 
             for (int i = 0; i < cells.Length; i++)
             {
@@ -40,7 +66,7 @@ internal sealed record HandKeptFigures(IReadOnlyList<V1.HandKeptFigure> Taken, I
                 string unitCell = use.Field == ColumnField.Value ? Cell(ColumnField.Unit) : "";
                 (double? value, string written, string? why) = kind is null
                     ? (null, "", $"\"{Cell(ColumnField.Metric)}\" is no metric; write one of {string.Join(", ", Metrics.InOrder.Select(Metrics.NameOf))}.")
-                    : Figure(cells[i], unitCell, use.Unit, kind.Value, decimalComma);
+                    : Figure(cells[i], unitCell, use, kind.Value, numbers);
                 if (value is null)
                 {
                     refused.Add(new RefusedRow(line, $"{table.Columns[i]}: {why}"));
@@ -51,23 +77,26 @@ internal sealed record HandKeptFigures(IReadOnlyList<V1.HandKeptFigure> Taken, I
                 {
                     Tag = Cell(ColumnField.Tag), Kind = (V1.TrialKind)kind!.Value, Value = value.Value, Line = (uint)line, AsWritten = written,
                 };
-                if (Cell(ColumnField.Day).Length > 0)
+                if (day.Length > 0)
                 {
-                    figure.Day = Cell(ColumnField.Day);
+                    figure.Day = day;
                 }
 
                 taken.Add(figure);
             }
         }
 
-        return new HandKeptFigures(taken, [.. refused.OrderBy(r => r.Line)]);
+        return new HandKeptFigures(taken, claims, numbers, [.. refused.OrderBy(r => r.Line)]);
     }
 
-    private static (double? Value, string Written, string? Why) Figure(string cell, string unitCell, string? columnUnit, TrialKind kind, bool decimalComma)
+    /// <summary>True for a cell that says that there is nothing.</summary>
+    internal static bool IsNothing(string cell) => cell is "" or "-" or "–" or "n/a" or "?";
+
+    private static (double? Value, string Written, string? Why) Figure(string cell, string unitCell, ColumnUse column, TrialKind kind, NumberText numbers)
     {
         // A unit in the cell outranks the column of units, which outranks what the heading or the mapping said.
         string number = cell;
-        string? unit = columnUnit;
+        string? unit = column.Unit;
         int space = cell.IndexOf(' ', StringComparison.Ordinal);
         string behind = space > 0 ? cell[(space + 1)..].Trim() : unitCell;
         if (behind.Length > 0)
@@ -80,24 +109,19 @@ internal sealed record HandKeptFigures(IReadOnlyList<V1.HandKeptFigure> Taken, I
 
             number = space > 0 ? cell[..space] : cell;
         }
-
-        if (decimalComma)
+        else if (unit is null && !column.IsSure && !Metrics.IsSequential(kind))
         {
-            if (number.Contains('.', StringComparison.Ordinal))
-            {
-                return (null, "", $"\"{number}\" holds a point, and --decimal-comma was given; write it without thousands marks.");
-            }
-
-            number = number.Replace(',', '.');
-        }
-        else if (number.Contains(',', StringComparison.Ordinal))
-        {
-            return (null, "", $"\"{number}\" holds a comma; write 12.5, or give --decimal-comma. Thousands marks are not read.");
+            return (null, "", $"nothing says whether {number} is IOPS or a throughput; name the unit in the heading, as in \"random read (MB/s)\", or with --map COLUMN={Metrics.NameOf(kind)}:UNIT.");
         }
 
-        if (!double.TryParse(number, NumberStyles.AllowDecimalPoint, CultureInfo.InvariantCulture, out double value))
+        double value;
+        try
         {
-            return (null, "", $"\"{number}\" is not a number.");
+            value = numbers.Read(number);
+        }
+        catch (FormatException e)
+        {
+            return (null, "", e.Message);
         }
 
         if (FigureUnit.Convert(value, unit, kind) is not { } converted)
@@ -111,6 +135,4 @@ internal sealed record HandKeptFigures(IReadOnlyList<V1.HandKeptFigure> Taken, I
 
     private static TrialKind? KindOf(string name) => Metrics.InOrder.Cast<TrialKind?>().FirstOrDefault(
         k => string.Concat(name.Where(char.IsLetterOrDigit)).Equals(Metrics.NameOf(k!.Value), StringComparison.OrdinalIgnoreCase));
-
-    private static bool IsNothing(string cell) => cell is "" or "-" or "–" or "n/a" or "?";
 }

@@ -1,7 +1,6 @@
 using Cardassay.Collector.Analysis;
 using Cardassay.Collector.Analysis.Profiles;
 using Cardassay.Collector.Intake;
-using Cardassay.Collector.Storage.Memory;
 
 namespace Cardassay.Collector.Exchange.Publishing;
 
@@ -41,6 +40,9 @@ internal sealed record Evidence
     /// <summary>Every figure of every card as CSV.</summary>
     internal string Figures { get; init; } = "";
 
+    /// <summary>README.txt as it stands in the zip; empty where this evidence was computed here.</summary>
+    internal string Readme { get; init; } = "";
+
     /// <summary>The tables in named pieces, where this evidence was computed here and not read from a file.</summary>
     internal (IReadOnlyList<Fragment> Markdown, IReadOnlyList<Fragment> Html)? Fragments { get; init; }
 
@@ -66,7 +68,7 @@ internal sealed record Evidence
     /// <summary>The master data of the raw records.</summary>
     internal MasterData Data()
     {
-        using MemoryRecordStore store = EntryStore.Of(Entries.Select(e => e.Entry));
+        using var store = new SpooledStore(Entries.Select(e => e.Entry));
         return MasterDataLoader.Load(store, MasterDataLoader.Time(AsOfUnixNs));
     }
 }

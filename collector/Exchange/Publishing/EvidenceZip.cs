@@ -2,6 +2,8 @@ using System.Globalization;
 using System.IO.Compression;
 using System.Text;
 using System.Text.Json;
+using Cardassay.Collector.Analysis;
+using Cardassay.Collector.Intake;
 
 namespace Cardassay.Collector.Exchange.Publishing;
 
@@ -10,8 +12,14 @@ internal static class EvidenceZip
 {
     private const string Format = "cardassay-evidence";
     private const int Version = 1;
-    private const long MaxTextBytes = 64L << 20;
-    private const long MaxRecordsBytes = 2L << 30;
+
+    /// <summary>Longest table, bytes; that of 10,000 cards has some 12 MB.</summary>
+    private const int MaxTextBytes = 16 << 20;
+    private const int MaxSettingsBytes = 1 << 20;
+
+    /// <summary>Longest record as a line, bytes: 1 MiB on the wire, about four times as much as JSON.</summary>
+    private const int MaxLineBytes = 4 << 20;
+    private const long MostLines = 50_000_000;
 
     /// <summary>The same day stands on every member: a zip of the same data is the same bytes.</summary>
     private static readonly DateTimeOffset Dated = new(2000, 1, 1, 0, 0, 0, TimeSpan.Zero);
@@ -37,42 +45,99 @@ internal static class EvidenceZip
         }
     }
 
-    /// <summary>Reads a zip.</summary>
-    /// <exception cref="EvidenceException">It is damaged or no evidence of ours; the message says where.</exception>
-    internal static Evidence Read(Stream from, string name)
+    /// <summary>Reads a zip. Its records stay in the file, which must stay open as long as the evidence is used.</summary>
+    /// <param name="from">The file; it can be sought in.</param>
+    /// <param name="name">What to call it.</param>
+    /// <param name="maxComputingBytes">Memory that computing the tables from it may take, as estimated; null for any.</param>
+    /// <exception cref="EvidenceException">It is damaged, altered, too large or no evidence of ours; the message says where.</exception>
+    internal static Evidence Read(Stream from, string name, long? maxComputingBytes = null)
     {
-        using BoundedZip zip = BoundedZip.Open(from, name);
-        Evidence about = About(zip.Read("about.json", MaxTextBytes), name);
-        List<PublishedEntry> entries = Entries(zip.Read("records.jsonl", MaxRecordsBytes), name);
+        BoundedZip zip = BoundedZip.Open(from, name, ["README.txt", "about.json", "table.md", "table.html", "figures.csv", "records.jsonl", "profile.json", "entries.bin"]);
+        if (zip.Has("entries.bin"))
+        {
+            throw new EvidenceException($"{name} is no evidence of a publication: it holds a collector's entries, which `import` takes over.");
+        }
+
+        Evidence about = About(zip.Read("about.json", MaxSettingsBytes), name);
+        (int records, int notes) = Counted(Entries(zip, name), name, maxComputingBytes);
         return about with
         {
-            Markdown = Text(zip, "table.md"),
-            Html = Text(zip, "table.html"),
-            Figures = Text(zip, "figures.csv"),
-            ProfileFile = zip.Has("profile.json") ? zip.Read("profile.json", MaxTextBytes) : null,
-            Entries = entries,
-            Records = entries.Count(e => e.Entry.Delivered is not null),
-            Notes = entries.Count(e => e.Entry.Delivered is null),
+            Markdown = Text(zip, "table.md", name),
+            Html = Text(zip, "table.html", name),
+            Figures = Text(zip, "figures.csv", name),
+            Readme = Text(zip, "README.txt", name),
+            ProfileFile = zip.Has("profile.json") ? zip.Read("profile.json", MaxSettingsBytes) : null,
+            Entries = Entries(zip, name),
+            Records = records,
+            Notes = notes,
         };
     }
 
-    private static List<PublishedEntry> Entries(byte[] lines, string name)
+    private static IEnumerable<PublishedEntry> Entries(BoundedZip zip, string name)
     {
-        var entries = new List<PublishedEntry>();
-        using var reader = new StreamReader(new MemoryStream(lines), Encoding.UTF8);
-        for (int number = 1; reader.ReadLine() is { } line; number++)
+        using Stream lines = zip.Open("records.jsonl", long.MaxValue);
+        int number = 0;
+        foreach (string line in BoundedLines.Of(lines, $"records.jsonl in {name}", MaxLineBytes, MostLines))
         {
+            number++;
+            PublishedEntry entry;
             try
             {
-                entries.Add(RecordLines.Read(line));
+                entry = RecordLines.Read(line);
             }
             catch (EvidenceException e)
             {
                 throw new EvidenceException(string.Create(CultureInfo.InvariantCulture, $"Line {number} of records.jsonl in {name}: {e.Message}"));
             }
+
+            yield return entry;
+        }
+    }
+
+    /// <summary>Goes through everything once: every line is an entry, the records are in order and each is there once, and what they ask for can be computed.</summary>
+    private static (int Records, int Notes) Counted(IEnumerable<PublishedEntry> entries, string name, long? maxComputingBytes)
+    {
+        (int records, int notes, long computing) = (0, 0, 0);
+        RecordKey? last = null;
+        foreach (PublishedEntry published in entries)
+        {
+            if (published.Entry.Delivered is not { } delivered)
+            {
+                notes++;
+            }
+            else
+            {
+                records++;
+                RecordKey key = IntakeCodec.KeyOf(delivered.Record);
+                if (!delivered.Conflicting && last is { } before && (string.CompareOrdinal(before.Epoch, key.Epoch), before.Sequence.CompareTo(key.Sequence)) is not (< 0, _) and not (0, < 0))
+                {
+                    throw new EvidenceException(string.Create(
+                        CultureInfo.InvariantCulture, $"Line {records + notes} of records.jsonl in {name}: the record comes twice or out of its order; it was altered, take the file as it was written."));
+                }
+
+                last = delivered.Conflicting ? last : key;
+            }
+
+            computing += ComputingBytes(published.Entry);
+            if (computing > maxComputingBytes)
+            {
+                throw new EvidenceException($"{name} holds more than can be computed in 300 MB of memory. Where you trust its source and have the memory, check it with --large.");
+            }
         }
 
-        return entries;
+        return (records, notes);
+    }
+
+    /// <summary>
+    /// Memory that an entry takes while the tables are computed, bytes, as a bound: what was measured for a trial with its share of analysis and report
+    /// (tests/benchmarks: 1,440), for a run the card and its findings (measured with cards of one run each), and its texts as UTF-16.
+    /// </summary>
+    private static long ComputingBytes(V1.IntakeEntry entry)
+    {
+        const long perEntry = 1_500, perRun = 20_000;
+        int payload = entry.Delivered?.Record.Payload.Length ?? entry.CalculateSize();
+        bool opensRun = entry.Delivered is null || (entry.Delivered.Record.Payload.Span is [var tag, ..] && tag >> 3 == V1.Observation.RunOpenedFieldNumber);
+        return (2L * payload) + (opensRun ? perRun : perEntry);
     }
 
     private static byte[] About(Evidence evidence)
@@ -146,7 +211,7 @@ internal static class EvidenceZip
         json.WriteEndArray();
     }
 
-    private static string Text(BoundedZip zip, string member) => Encoding.UTF8.GetString(zip.Read(member, MaxTextBytes));
+    private static string Text(BoundedZip zip, string member, string name) => ForeignFile.Text(zip.Read(member, MaxTextBytes), $"{member} in {name}");
 
     private static void Add(ZipArchive zip, string name, byte[] content)
     {

@@ -7,52 +7,101 @@ namespace Cardassay.Collector.Exchange.Publishing;
 internal static class FiguresCheck
 {
     private const int Most = 20;
+    private const int MaxRowChars = 64 * 1024;
 
     /// <summary>Cells that hold something.</summary>
     internal static int Count(string csv) => Rows(csv).Skip(1).Sum(row => row.Count(cell => cell.Length > 0));
 
-    /// <summary>One sentence for each difference, at most 20 and a count of the rest.</summary>
+    /// <summary>One sentence for each difference, at most 20 and a count of the rest. Row by row: the other table may be anything.</summary>
     internal static IReadOnlyList<string> Differences(string expectedCsv, string actualCsv)
     {
-        List<string[]> expected = Rows(expectedCsv);
-        List<string[]> actual;
+        if (expectedCsv == actualCsv)
+        {
+            return [];
+        }
+
+        var differences = new List<string>();
+        int more = 0;
+        int rows = 0;
         try
         {
-            actual = Rows(actualCsv);
+            string[] header = Rows(expectedCsv).First();
+            using IEnumerator<string[]> actual = Rows(Bounded(actualCsv)).GetEnumerator();
+            foreach (string[] expected in Rows(expectedCsv))
+            {
+                rows++;
+                if (!actual.MoveNext())
+                {
+                    return [.. differences, string.Create(CultureInfo.InvariantCulture, $"figures.csv has {rows - 2} rows; the records give {Rows(expectedCsv).Count() - 1}.")];
+                }
+
+                foreach (string difference in Row(header, expected, actual.Current, rows))
+                {
+                    more += differences.Count < Most ? 0 : 1;
+                    differences.AddRange(differences.Count < Most ? [difference] : []);
+                }
+            }
+
+            int behind = 0;
+            while (actual.MoveNext())
+            {
+                behind++;
+            }
+
+            differences.AddRange(behind == 0 ? [] : [string.Create(CultureInfo.InvariantCulture, $"figures.csv has {rows + behind - 1} rows; the records give {rows - 1}.")]);
         }
         catch (CsvFormatException e)
         {
             return [$"figures.csv is not a table: {e.Message}"];
         }
-
-        var differences = new List<string>();
-        if (actual.Count != expected.Count)
+        catch (EvidenceException e)
         {
-            differences.Add(string.Create(
-                CultureInfo.InvariantCulture, $"figures.csv has {actual.Count - 1} rows; the records give {expected.Count - 1}."));
+            return [e.Message];
         }
 
-        string[] header = expected[0];
-        for (int row = 0; row < Math.Min(expected.Count, actual.Count); row++)
+        return (differences.Count, more) switch
         {
-            if (expected[row].Length != actual[row].Length)
-            {
-                differences.Add(string.Create(CultureInfo.InvariantCulture, $"figures.csv, row {row + 1}: {actual[row].Length} cells instead of {expected[row].Length}."));
-                continue;
-            }
+            (_, > 0) => [.. differences, string.Create(CultureInfo.InvariantCulture, $"figures.csv: {more} more figures differ.")],
+            (0, _) => ["figures.csv: its figures are those of the records, but it is written in another way."],
+            _ => differences,
+        };
+    }
 
-            for (int column = 0; column < header.Length; column++)
-            {
-                if (expected[row][column] != actual[row][column])
-                {
-                    differences.Add($"figures.csv, {Name(header, expected[row])}, {header[column]}: it says \"{actual[row][column]}\"; the records give \"{expected[row][column]}\".");
-                }
-            }
+    private static IEnumerable<string> Row(string[] header, string[] expected, string[] actual, int row)
+    {
+        if (expected.Length != actual.Length)
+        {
+            yield return string.Create(CultureInfo.InvariantCulture, $"figures.csv, row {row}: {actual.Length} cells instead of {expected.Length}.");
+            yield break;
         }
 
-        return differences.Count <= Most
-            ? differences
-            : [.. differences.Take(Most), string.Create(CultureInfo.InvariantCulture, $"figures.csv: {differences.Count - Most} more figures differ.")];
+        for (int column = 0; column < header.Length; column++)
+        {
+            if (expected[column] != actual[column])
+            {
+                yield return $"figures.csv, {Name(header, expected)}, {header[column]}: it says \"{Short(actual[column])}\"; the records give \"{expected[column]}\".";
+            }
+        }
+    }
+
+    private static string Short(string text) => text.Length > 160 ? text[..160] + "…" : text;
+
+    /// <summary>The table, of which no line is longer than a row of figures can be: a row is held as a whole.</summary>
+    private static string Bounded(string csv)
+    {
+        for (int at = 0, line = 1; at < csv.Length; line++)
+        {
+            int end = csv.IndexOf('\n', at);
+            end = end < 0 ? csv.Length : end;
+            if (end - at > MaxRowChars)
+            {
+                throw new EvidenceException(string.Create(CultureInfo.InvariantCulture, $"figures.csv is not a table: line {line} is longer than the {MaxRowChars} characters a row can have."));
+            }
+
+            at = end + 1;
+        }
+
+        return csv;
     }
 
     private static string Name(string[] header, string[] row)
@@ -62,9 +111,8 @@ internal static class FiguresCheck
         return $"card {card}, {(Cell("metric").Length > 0 ? Cell("metric") : "no metric")}";
     }
 
-    private static List<string[]> Rows(string text)
+    private static IEnumerable<string[]> Rows(string text)
     {
-        var rows = new List<string[]>();
         using var reader = new StringReader(text);
         using CsvReader csv = CsvReader.Create(reader, new CsvReaderOptions { HasHeader = false });
         while (csv.Read())
@@ -75,9 +123,7 @@ internal static class FiguresCheck
                 row[i] = csv.GetString(i) ?? "";
             }
 
-            rows.Add(row);
+            yield return row;
         }
-
-        return rows;
     }
 }

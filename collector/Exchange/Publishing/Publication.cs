@@ -50,7 +50,7 @@ public sealed record Publication
             Title = "SD cards measured",
             Lead =
             [
-                .. model.Invented ? (string[])[$"{Wording.Invented}. {Wording.InventedMeaning}"] : [],
+                .. model.Invented ? (string[])[$"{Wording.Invented}. {Wording.InventedMeaning(model)}"] : [],
                 $"Data as of {model.GeneratedFor}; profile {model.Profile}; {Shown(cards.Length, model.Cards.Count)}.",
             ],
             Columns = columns,

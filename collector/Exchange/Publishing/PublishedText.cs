@@ -1,5 +1,6 @@
 using System.Net;
 using Cardassay.Collector.Report;
+using Cardassay.Trust;
 
 namespace Cardassay.Collector.Exchange.Publishing;
 
@@ -62,6 +63,5 @@ public static class PublishedText
 
     private static string CellName(string card, PublicationColumn column) => $"card {card}, {column.Heading}";
 
-    private static string Encode(string text) =>
-        WebUtility.HtmlEncode(string.Concat(text.Select(c => char.IsControl(c) ? ' ' : c)));
+    private static string Encode(string text) => WebUtility.HtmlEncode(PlainText.Clean(text.ReplaceLineEndings(" ")));
 }

@@ -35,25 +35,28 @@ internal sealed class Publisher(Func<MasterData, UseProfile, ReportModel> report
         return Computed(evidence, whole);
     }
 
-    /// <summary>What in the evidence does not follow from its records, each as a sentence naming the figure; empty when all agrees.</summary>
-    internal Verification Check(Evidence evidence)
+    /// <summary>What in the evidence, and in a table copied from elsewhere, does not follow from its records.</summary>
+    /// <param name="evidence">The evidence.</param>
+    /// <param name="copied">Text and name of the table, or null.</param>
+    /// <returns>Each difference as a sentence naming the figure; none when all agrees.</returns>
+    internal Verification Check(Evidence evidence, (string Text, string Name)? copied = null)
     {
         Evidence computed = Computed(evidence, evidence.Data());
+        (IReadOnlyList<Fragment> markdown, IReadOnlyList<Fragment> html) = computed.Fragments!.Value;
         List<string> differences =
         [
             .. FiguresCheck.Differences(computed.Figures, evidence.Figures),
-            .. TextCheck.Difference(computed.Fragments!.Value.Markdown, evidence.Markdown, "table.md"),
-            .. TextCheck.Difference(computed.Fragments.Value.Html, evidence.Html, "table.html"),
+            .. TextCheck.Difference(markdown, evidence.Markdown, "table.md"),
+            .. TextCheck.Difference(html, evidence.Html, "table.html"),
+            .. TextCheck.Difference([new Fragment(EvidenceReadme.Of(evidence), "what it says of itself")], evidence.Readme, "README.txt"),
         ];
-        return new Verification(
-            evidence.Records, FiguresCheck.Count(computed.Figures), differences);
-    }
+        if (copied is { } table)
+        {
+            bool isHtml = table.Text.Contains("<table", StringComparison.OrdinalIgnoreCase);
+            differences.AddRange(TextCheck.Difference(isHtml ? html : markdown, table.Text, table.Name));
+        }
 
-    /// <summary>What in a table copied from elsewhere does not follow from the records.</summary>
-    internal IReadOnlyList<string> CheckTable(Evidence evidence, string table, string name)
-    {
-        (IReadOnlyList<Fragment> markdown, IReadOnlyList<Fragment> html) = Computed(evidence, evidence.Data()).Fragments!.Value;
-        return [.. TextCheck.Difference(table.Contains("<table", StringComparison.OrdinalIgnoreCase) ? html : markdown, table, name)];
+        return new Verification(evidence.Records, FiguresCheck.Count(computed.Figures), differences);
     }
 
     private Evidence Computed(Evidence evidence, MasterData data)

@@ -2,6 +2,7 @@ using System.Globalization;
 using System.Text;
 using System.Text.Json;
 using Cardassay.Collector.Intake;
+using Cardassay.Trust;
 using Google.Protobuf;
 
 namespace Cardassay.Collector.Exchange.Publishing;
@@ -47,7 +48,7 @@ internal static class RecordLines
             json.WriteEndObject();
         }
 
-        return Encoding.UTF8.GetString(buffer.ToArray());
+        return PlainText.EscapedJson(Encoding.UTF8.GetString(buffer.ToArray()));
     }
 
     /// <summary>The entry of a line.</summary>

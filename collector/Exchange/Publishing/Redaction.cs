@@ -143,12 +143,31 @@ internal sealed partial class Redaction
                 cleanDoubt.Text = _scrubber.Clean(doubt.Text);
                 clean.CollectorEvent = new V1.CollectorEvent { JournalDoubt = cleanDoubt };
                 return new PublishedEntry(clean, "");
+            case V1.IntakeEntry.ContentOneofCase.CollectorEvent when entry.CollectorEvent.IntakeLoss is { } loss:
+                clean.CollectorEvent = new V1.CollectorEvent { IntakeLoss = Clean(loss.Clone()) };
+                return new PublishedEntry(clean, "");
+            case V1.IntakeEntry.ContentOneofCase.CollectorEvent when entry.CollectorEvent.Recovered is { } recovered:
+                V1.StoreRecovered cleanRecovered = recovered.Clone();
+                foreach (V1.IntakeLoss of in cleanRecovered.Losses)
+                {
+                    Clean(of);
+                }
+
+                clean.CollectorEvent = new V1.CollectorEvent { Recovered = cleanRecovered };
+                return new PublishedEntry(clean, "");
             default:
                 return null; // schedules, duties, names of boards: how the owner works, no evidence
         }
     }
 
     private string Alias(V1.IntakeEntry entry) => BoardOf(entry) is { Length: > 0 } board ? _boards[board] : "";
+
+    /// <summary>How much was lost is evidence; in which file of whose disk is not.</summary>
+    private static V1.IntakeLoss Clean(V1.IntakeLoss loss)
+    {
+        loss.Reason = "";
+        return loss;
+    }
 
     private V1.Claim Clean(V1.Claim claim)
     {

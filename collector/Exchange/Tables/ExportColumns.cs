@@ -1,6 +1,7 @@
 using System.Globalization;
 using Cardassay.Collector.Analysis.Figures;
 using Cardassay.Identity;
+using Cardassay.Judging;
 using Cardassay.Trials;
 
 namespace Cardassay.Collector.Exchange.Tables;
@@ -44,6 +45,9 @@ internal static class ExportColumns
         Whole("stalls", r => r.Trial?.Trial.StallCount),
         Text("journal_epoch", r => r.Trial?.Key.Epoch),
         Whole("journal_sequence", r => r.Trial?.Key.Sequence),
+        Text("range", r => r.Trial is { } t && AddressRange.Of(t.Trial, r.Run?.Card?.DiskBytes ?? 0).Text is { Length: > 0 } range ? range : null),
+        Text("written_before", r => r.Trial is { } t && CardFills.TextOf(CardFills.Of(t.Trial, r.Run?.Card?.DiskBytes ?? 0)) is { Length: > 0 } fill ? fill : null),
+        Whole("pass", r => r.Trial?.Trial.Pass is > 0 and var pass ? pass : null),
         Flag("invented", r => r.Run?.Opened.Invented ?? r.Claim?.Invented ?? false),
     ];
 

@@ -1,3 +1,4 @@
+using Cardassay.Trust;
 using Parquet;
 using Parquet.Schema;
 
@@ -28,7 +29,7 @@ internal static class ExportParquet
             switch (column.Type)
             {
                 case ColumnType.Text:
-                    await group.WriteAsync(fields[i], (string[])[.. values.Select(v => (string?)v)!]);
+                    await group.WriteAsync(fields[i], (string[])[.. values.Select(v => v is string text ? PlainText.Clean(text) : null)!]);
                     break;
                 case ColumnType.Whole:
                     await group.WriteAsync<long>(fields[i], (long?[])[.. values.Select(v => (long?)v)], cancellationToken: cancellationToken);

@@ -9,14 +9,15 @@ namespace Cardassay.Collector.Report.Building;
 internal static class CapacityMapBuilder
 {
     /// <summary>
-    /// The map of the proof that says most: the newest that lost blocks, else the newest full one, else the newest sparse one, else the
-    /// newest. Null without any.
+    /// The map of the proof that says most: the newest that shows an overstatement, else a defect, else the newest clean full one, else the newest
+    /// clean sparse one, else the newest. Null without any.
     /// </summary>
     public static CapacityMap? Build(IReadOnlyList<ProofMeasured> proofs)
     {
-        ProofMeasured? proof = proofs.LastOrDefault(p => p.Counts.Lost > 0)
-            ?? proofs.LastOrDefault(p => p is { Complete: true, Kind: ProofKind.Full })
-            ?? proofs.LastOrDefault(p => p is { Complete: true, Kind: ProofKind.Sparse })
+        ProofMeasured? proof = Newest(proofs, (_, judgement) => judgement.Word == ProofWord.Overstated)
+            ?? Newest(proofs, (_, judgement) => judgement.Word == ProofWord.Defective)
+            ?? Newest(proofs, (_, judgement) => judgement is { Word: ProofWord.NoOverstatementFound, IsWhole: true })
+            ?? Newest(proofs, (p, judgement) => judgement.Word == ProofWord.NoOverstatementFound && p.Kind == ProofKind.Sparse)
             ?? proofs.LastOrDefault();
         if (proof is null)
         {
@@ -34,12 +35,16 @@ internal static class CapacityMapBuilder
         };
     }
 
+    private static ProofMeasured? Newest(IReadOnlyList<ProofMeasured> proofs, Func<ProofMeasured, ProofJudgement, bool> which) =>
+        proofs.LastOrDefault(p => which(p, ProofJudgement.Of(p)));
+
     private static string Outcome(BlockState state) => state switch
     {
         BlockState.Kept => "kept",
         BlockState.Wrapped => "wrapped",
         BlockState.Unreadable => "unreadable",
         BlockState.NotProbed => "not probed",
+        BlockState.NotJudged => "not judged",
         _ => "lost",
     };
 
@@ -53,6 +58,7 @@ internal static class CapacityMapBuilder
             BlockState.Constant => "lost: one byte value all over",
             BlockState.Decayed => "lost: bits changed",
             BlockState.Unreadable => "unreadable",
+            BlockState.NotJudged => "not judged: its write was refused, the link erred or the device was away",
             _ => "not probed",
         };
         return string.Create(CultureInfo.InvariantCulture, $"byte {range.StartBytes} to {range.EndBytes}: {what}");

@@ -32,9 +32,13 @@ internal static class CardBuilder
             IsReference = card.Claim?.IsReference ?? false,
             Condition = card.Claim?.Condition switch { CardCondition.New => "new", CardCondition.Used => "used", _ => "new or used not stated" },
             Price = Price(card.Claim),
+            Offer = Offer(card.Claim, source.Data.AsOf),
+            Revision = Revision(standing?.Facts),
+            IsFixedDisk = card.IsOwnDisk,
             Invented = card.Invented,
             VerdictKind = verdict.Kind,
             Verdict = verdict.Words,
+            VerdictBasis = verdict.Basis ?? "",
             VerdictMissing = verdict.Missing,
             Rank = ranked is null ? null : new ReportRank(ranked.Best, ranked.Worst, source.Ranking!.Cards.Count, ranked.Group, ranked.IsProvisional),
             Unranked = ranked is null ? Unranked(source, card) : "",
@@ -44,6 +48,7 @@ internal static class CardBuilder
             Marks = [.. card.Marks.Select(m => new ReportMark(m.Mark, m.IsClaimed, m.Judgement.Outcome, m.Judgement.Statement, m.Text))],
             Findings = findings,
             Metrics = MetricBuilder.Together(measured, handKept),
+            Behaviour = BehaviourBuilder.Of(source, card),
             NotCounted = [.. series.Where(s => s.Interval is null).Select(MetricBuilder.NotCounted)],
             Latencies = LatencyBuilder.Latencies(source, series),
             Timelines = LatencyBuilder.Timelines(source, series),
@@ -54,12 +59,9 @@ internal static class CardBuilder
     }
 
     /// <summary>Performance under the profile as printed.</summary>
-    public static ReportComposite Composite(RankedCard card) => Composite(card.Composite, card.Low, card.High, card.N, card.Level, card.IsProvisional);
-
-    /// <summary>The same from its parts; a provisional card's bounds are a range.</summary>
-    public static ReportComposite Composite(double value, double low, double high, int n, double level, bool isProvisional) => new(
-        Figure.Of(value, 2), Figure.Of(low, 2), Figure.Of(high, 2), n, !isProvisional,
-        isProvisional ? n == 1 ? "single figure" : $"range of {Wording.Number(n)}" : MetricBuilder.Percent(level) + " interval");
+    public static ReportComposite Composite(RankedCard card) => new(
+        Figure.Of(card.Composite, 2), Figure.Of(card.Low, 2), Figure.Of(card.High, 2), card.Runs, card.HasInterval,
+        card.HasInterval ? "95 % interval of this card alone" : "no interval: how far its figures scatter is not known");
 
     private static long? DiskBytes(ReportSource source, CardResult card) =>
         card.Runs.Select(r => source.Run(r.Key)?.Card?.DiskBytes).LastOrDefault(bytes => bytes is > 0);
@@ -69,7 +71,7 @@ internal static class CardBuilder
         // The caller may have handed the standing's findings to the analysis as well; each is shown once.
         List<Finding> all = [.. card.Findings.Select(f => f.Finding)];
         all.AddRange((standing?.Findings ?? []).Where(f => !all.Any(known => known.Id == f.Id && known.Text == f.Text)));
-        return [.. all.OrderByDescending(f => f.Severity).Select(ReportFinding.From)];
+        return [.. all.Select(ReportFinding.From).OrderBy(First.Telling.Weight)];
     }
 
     private static string? Price(Claim? claim)
@@ -83,8 +85,23 @@ internal static class CardBuilder
         return $"{price.ToString("0.00##", CultureInfo.InvariantCulture)} {claim.Currency ?? "in an unnamed currency"}{date}";
     }
 
+    /// <summary>Where the card was bought and for how much.</summary>
+    public static Offer Offer(Claim? claim, DateTimeOffset asOf) => new(
+        claim?.Price, claim?.Currency,
+        claim?.PriceDate is DateOnly day ? Math.Max(0, DateOnly.FromDateTime(asOf.UtcDateTime).DayNumber - day.DayNumber) : null, claim?.Purchased, claim?.BoughtAt);
+
+    private static ReportRevision? Revision(CardFacts? facts) => facts?.ManufacturerId is not int maker ? null : new ReportRevision(
+        string.Create(CultureInfo.InvariantCulture, $"0x{maker:x2} {facts.ProductName} {facts.ProductRevision}")
+            + (facts.CapacityBytes is long bytes ? $", {Figure.Of(bytes / 1e9, 2).Text} GB" : ""),
+        facts.Manufactured?.ToString() ?? "");
+
     private static string Unranked(ReportSource source, CardResult card)
     {
+        if (card.IsOwnDisk)
+        {
+            return "a computer's own disk, no card";
+        }
+
         if (source.Ranking is null)
         {
             return card.Metrics.Count == 0 ? "never measured" : $"no card has all the figures the profile {source.Analysis.Profile.Name} needs";
@@ -95,7 +112,9 @@ internal static class CardBuilder
             return "lacks " + string.Join(" and ", lacking.Missing.Select(k => MetricBuilder.Name(k).ToLowerInvariant()));
         }
 
-        return card.Metrics.Count == 0 ? "never measured" : "measured in another context, which is never compared with this one";
+        return card.Metrics.Count == 0
+            ? "never measured"
+            : string.Join(", ", card.Metrics.Select(m => m.Key.Context.DiffersFrom(source.Ranking.Context)).MinBy(d => d.Count)!);
     }
 
     private static string Floors(RankedCard card)

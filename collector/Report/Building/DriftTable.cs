@@ -17,7 +17,7 @@ internal static class DriftTable
         (CardResult Card, MetricSummary Series, Drift Drift)[] all =
             [.. from card in cards from metric in card.Metrics where metric.Drift is not null select (card, metric, metric.Drift)];
         return new ReportTable(
-            "drift", "Drift over nights", "Slope of the nights' medians on one board (Theil-Sen, exact Mann-Kendall); shown from five nights on.",
+            "drift", "Drift over nights", "Slope of the nights' medians of one series on one board (Theil-Sen, exact Mann-Kendall, p of this series alone); shown from five nights on. What is called a drift rests on the card + board model, over all boards and corrected over all cards.",
             [
                 new("Card", false), new("Metric", false), new("Board", false), new("Nights", true), new("First and last night's median", false), new("% per night", true),
                 new("% per 100 GB written", true), new("p", true),

@@ -15,7 +15,7 @@ internal static class LatencyBuilder
     /// <summary>One line per trial kind, from the leading series of the kind. Sequential kinds are left out: one large block hides what a system disk waits for.</summary>
     public static IReadOnlyList<ReportLatency> Latencies(ReportSource source, IEnumerable<MetricSummary> series) =>
     [
-        .. Leading(series).Where(s => !Metrics.IsSequential(s.Kind)).Select(s => Latency(s, Trials(source, s))).OfType<ReportLatency>(),
+        .. Leading(series).Where(s => !Metrics.IsSequential(s.Kind)).SelectMany(s => OfKind(s.Kind, Trials(source, s))),
     ];
 
     /// <summary>Second by second, for the kinds that write: there a card's cache runs out and its housekeeping begins.</summary>
@@ -29,27 +29,46 @@ internal static class LatencyBuilder
 
     private static TrialMeasured[] Trials(ReportSource source, MetricSummary series) => [.. series.Values.Select(v => source.Trial(v.Record)).OfType<TrialMeasured>()];
 
-    private static ReportLatency? Latency(MetricSummary series, TrialMeasured[] trials)
+    // Reads and writes have limits of their own, and a card that is quick at one may be slow at the other: one distribution would hide it.
+    private static IEnumerable<ReportLatency> OfKind(TrialKind kind, TrialMeasured[] trials)
+    {
+        string name = MetricBuilder.Name(kind);
+        if (!trials.Any(t => t.ReadLatency is not null))
+        {
+            return Latency(name, trials, t => t.Latency, t => t.StallCount, trials.Length == 0 ? 0 : trials.Max(t => t.StallLimitNs));
+        }
+
+        TrialMeasured[] apart = [.. trials.Where(t => t.ReadLatency is not null)];
+        return
+        [
+            .. Latency(name + ", reads", apart, t => t.ReadLatency!, t => t.ReadLatency!.CountAbove(t.ReadStallLimitNs), apart.Max(t => t.ReadStallLimitNs)),
+            .. Latency(name + ", writes", apart, Writes, t => Writes(t).CountAbove(t.StallLimitNs), apart.Max(t => t.StallLimitNs)),
+        ];
+    }
+
+    private static LatencyHistogram Writes(TrialMeasured trial) => trial.Latency.Without(trial.ReadLatency!);
+
+    private static IEnumerable<ReportLatency> Latency(
+        string name, TrialMeasured[] trials, Func<TrialMeasured, LatencyHistogram> histogram, Func<TrialMeasured, long> stalls, long limitNs)
     {
         var all = new LatencyHistogram();
         foreach (TrialMeasured trial in trials)
         {
-            all.Merge(trial.Latency);
+            all.Merge(histogram(trial));
         }
 
         if (all.Count == 0)
         {
-            return null;
+            yield break;
         }
 
-        long limitNs = trials.Max(t => t.StallLimitNs);
-        return new ReportLatency
+        yield return new ReportLatency
         {
-            Name = MetricBuilder.Name(series.Kind),
+            Name = name,
             Operations = all.Count,
             Percentiles = [.. Percentiles.Select(p => new LatencyPercentile(p.Name, all.PercentileNs(p.Percent) is long ns ? Ms(ns) : null))],
             MaxMs = Ms(all.MaxNs),
-            Stalls = trials.Sum(t => t.StallCount),
+            Stalls = trials.Sum(stalls),
             StallLimitMs = limitNs > 0 ? Figure.Of(limitNs / 1e6) : null,
             Shares = Shares(all),
         };

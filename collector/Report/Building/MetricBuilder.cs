@@ -31,6 +31,7 @@ internal static class MetricBuilder
         .. card.Metrics
             .OrderBy(m => Position(m.Metric))
             .ThenByDescending(m => source.IsRankedKey(m.Key))
+            .ThenBy(m => m.Key.IsRecovery)
             .ThenByDescending(m => m.N)
             .ThenBy(m => m.Key.Text, StringComparer.Ordinal),
     ];
@@ -164,7 +165,7 @@ internal static class MetricBuilder
             ? value.IsOutlier ? PointState.Outlier : PointState.Counted
             : aside.Rule switch
             {
-                SetAsideRule.WarmUpRole or SetAsideRule.WarmUpPrefix or SetAsideRule.FirstRun => PointState.WarmUp,
+                SetAsideRule.WarmUpRole or SetAsideRule.FirstRun => PointState.WarmUp,
                 SetAsideRule.ClosingRole => PointState.Closing,
                 _ => PointState.Invalid,
             };
@@ -183,7 +184,7 @@ internal static class MetricBuilder
         if (series.Changes is { Starts.Count: > 0 } changes)
         {
             string levels = string.Join(" to ", changes.LevelMeans.Select(m => round(m).Text));
-            yield return $"the level changes within the sequence, {levels} {series.Unit} (p = {P(changes.P)})";
+            yield return $"the level changes between runs, {levels} {series.Unit} (p = {P(changes.P)} over all cards)";
         }
 
         if (series.BetweenRuns is { } spread && series.Median > 0)

@@ -34,6 +34,7 @@ internal static class NightBuilder
         return new NightSummary
         {
             RunsPlanned = night.Planned?.Count,
+            DaysAgo = Math.Max(0, DateOnly.FromDateTime(source.Data.AsOf.UtcDateTime).DayNumber - night.Last.DayNumber - 1),
             RunsBegun = runs.Length,
             RunsCompleted = runs.Length - unfinished.Length,
             RunsMissing = neverBegun.Length + unfinished.Length,
@@ -57,15 +58,18 @@ internal static class NightBuilder
             }
         }
 
-        foreach (Identity.Finding finding in source.Analysis.LaboratoryFindings.Where(f => !source.IsOfIntake(f)).Concat(source.Data.IntakeFindings))
+        foreach (Identity.Finding finding in source.LaboratoryFindings.Where(f => f.Severity != Identity.FindingSeverity.Note))
         {
-            if (finding.Severity != Identity.FindingSeverity.Note)
-            {
-                lines.Add(new NeedsPerson("Laboratory", finding.Text, finding.Settles ?? ""));
-            }
+            lines.Add(new NeedsPerson(Model.NeedsPerson.Laboratory, finding.Text, finding.Settles ?? ""));
         }
 
-        int untagged = cards.Count(c => c.Tag is null);
+        // What was lost cannot be measured away: a person says that it was seen.
+        foreach (Identity.Finding finding in source.Data.IntakeFindings.Where(f => f.Severity != Identity.FindingSeverity.Note))
+        {
+            lines.Add(new NeedsPerson(Model.NeedsPerson.Laboratory, finding.Text, $"{finding.Settles} When that is done: `status --acknowledge {FindingKey.Of(finding)} --reason \"...\"`.".TrimStart()));
+        }
+
+        int untagged = cards.Count(c => c.Tag is null && !c.IsFixedDisk);
         if (untagged > 0)
         {
             lines.Add(new NeedsPerson(
@@ -76,7 +80,7 @@ internal static class NightBuilder
     }
 
     private static bool IsWorthless(SetAsideValue value) => value.Rule is not (
-        SetAsideRule.WarmUpRole or SetAsideRule.ClosingRole or SetAsideRule.WarmUpPrefix or SetAsideRule.FirstRun or SetAsideRule.DuplicateRun);
+        SetAsideRule.WarmUpRole or SetAsideRule.ClosingRole or SetAsideRule.FirstRun or SetAsideRule.DuplicateRun);
 
     private static string Why(SetAsideValue value) =>
         value.Reasons.Count > 0 && value.Rule == SetAsideRule.Invalid ? string.Join(" ", value.Reasons) : SetAsideRules.SentenceOf(value.Rule);

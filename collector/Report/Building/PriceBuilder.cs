@@ -1,6 +1,7 @@
 using System.Globalization;
 using Cardassay.Collector.Analysis.Ranking;
 using Cardassay.Collector.Report.Model;
+using Cardassay.Identity;
 
 namespace Cardassay.Collector.Report.Building;
 
@@ -17,6 +18,12 @@ internal static class PriceBuilder
             return null;
         }
 
+        string[] convicted =
+        [
+            .. source.InOrder().Where(c => c.Claim?.Price is not null && source.Ranked(c.Name) is not null && source.Standing(c.Name)?.Verdict.Kind == VerdictKind.NotAsClaimed)
+                .Select(ReportSource.Title),
+        ];
+
         Dictionary<string, ReportCard> byName = [];
         foreach ((Analysis.CardResult card, ReportCard printed) in source.InOrder().Zip(cards))
         {
@@ -30,7 +37,12 @@ internal static class PriceBuilder
                 .Select(p => Point(p, source.Ranked(p.Name)!, byName[p.Name], byName)),
         ];
         int others = ranking.Prices.Count - points.Length;
-        return new PriceSection(currency, points, others == 0 ? "" : $"{Wording.Count(others, "card is", "cards are")} priced in another currency and not compared.");
+        string[] remarks =
+        [
+            others == 0 ? "" : $"{Wording.Count(others, "card is", "cards are")} priced in another currency and not compared.",
+            convicted.Length == 0 ? "" : $"Left out because not as claimed: {string.Join(", ", convicted)}.",
+        ];
+        return new PriceSection(currency, points, string.Join(' ', remarks.Where(r => r.Length > 0)));
     }
 
     private static PricePoint Point(PricedCard priced, RankedCard ranked, ReportCard card, Dictionary<string, ReportCard> byName) => new(

@@ -10,6 +10,7 @@ internal static class ProductBuilder
     public static IReadOnlyList<ReportProduct> Build(ReportSource source, IReadOnlyList<ReportCard> cards)
     {
         IReadOnlyList<RankedProduct> products = source.Ranking?.Products ?? [];
+        int counted = products.Count(p => p.Best > 0);
         Dictionary<string, ReportCard> byName = [];
         foreach ((Analysis.CardResult card, ReportCard printed) in source.InOrder().Zip(cards))
         {
@@ -21,9 +22,10 @@ internal static class ProductBuilder
             .. products.Select(p =>
             {
                 ReportCard[] specimens = [.. p.Specimens.Where(byName.ContainsKey).Select(name => byName[name])];
+                ReportCard[] bought = [.. specimens, .. p.LeftOut.Where(byName.ContainsKey).Select(name => byName[name])];
                 return new ReportProduct(
-                    p.Text, p.SpecimensText, new ReportRank(p.Best, p.Worst, products.Count, p.Group, p.IsProvisional), Spread(specimens, "randomRead"),
-                    Spread(specimens, "randomWrite"), Verdicts(specimens), string.Join(", ", specimens.Select(c => c.Title)));
+                    p.Text, p.SpecimensText, p.Best == 0 ? null : new ReportRank(p.Best, p.Worst, counted, p.Group, p.IsProvisional), Spread(specimens, "randomRead"),
+                    Spread(specimens, "randomWrite"), Verdicts(bought), string.Join(", ", bought.Select(c => c.Title)));
             }),
         ];
     }

@@ -45,6 +45,7 @@ internal sealed class ReportSource
         HandKept = data.HandKept.ToLookup(h => h.Tag, StringComparer.Ordinal);
         _rankedKeys.UnionWith(Ranking?.Keys ?? []);
         MetricRanks = new MetricRanks(
+        analysis,
         [
             .. from card in analysis.Cards
                from kind in MetricBuilder.InOrder(this, card).Where(m => m.Interval is not null).GroupBy(m => m.Kind)
@@ -65,16 +66,18 @@ internal sealed class ReportSource
     /// <summary>The ranking the report leads with: the context with the most cards.</summary>
     public RankingTable? Ranking => Analysis.Rankings.Count > 0 ? Analysis.Rankings[0] : null;
 
-    /// <summary>Ranked cards as the analysis orders them, the provisional ones behind the firm ones, then the unranked ones by name.</summary>
+    /// <summary>Ranked cards as the analysis orders them, then the unranked ones by name.</summary>
     public IEnumerable<CardResult> InOrder()
     {
         Dictionary<string, CardResult> byName = Analysis.Cards.ToDictionary(c => c.Name, StringComparer.Ordinal);
-        IEnumerable<CardResult> ranked = (Ranking?.Cards ?? []).OrderBy(c => c.IsProvisional).Where(c => byName.ContainsKey(c.Name)).Select(c => byName[c.Name]);
+        IEnumerable<CardResult> ranked = (Ranking?.Cards ?? []).Where(c => byName.ContainsKey(c.Name)).Select(c => byName[c.Name]);
         return ranked.Concat(Analysis.Cards.Where(c => !_ranked.ContainsKey(c.Name)));
     }
 
-    /// <summary>True for a finding of the intake, which the analysis may hand on.</summary>
-    public bool IsOfIntake(Finding finding) => Data.IntakeFindings.Any(f => f.Id == finding.Id && f.Text == finding.Text);
+    /// <summary>Findings about boards, clocks and deliveries, weightiest first, without those of the intake, which the analysis hands on.</summary>
+    public IEnumerable<Finding> LaboratoryFindings => Analysis.LaboratoryFindings.Where(f => !IsOfIntake(f));
+
+    private bool IsOfIntake(Finding finding) => Data.IntakeFindings.Any(f => f.Id == finding.Id && f.Text == finding.Text);
 
     public CardStanding? Standing(string name) => _standings.GetValueOrDefault(name);
 

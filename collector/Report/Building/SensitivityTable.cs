@@ -28,14 +28,12 @@ internal static class SensitivityTable
     {
         RankedCard[] shown = [.. cards.Take(Wording.RowsPictured)];
         RankedCard widest = cards.Where(c => c.SensitivityBest > 0).DefaultIfEmpty(cards[0]).MaxBy(c => c.SensitivityWorst - c.SensitivityBest)!;
-        string text = $"For each card the ranks its figures allow, and the ranks of its median under 1,000 drawn sets of weights. The widest is {Comparisons.Title(source, widest.Name)}, "
+        string text = $"For each card the ranks its figures allow, and the ranks of its level under 1,000 drawn sets of weights. The widest is {Comparisons.Title(source, widest.Name)}, "
             + $"{Drawn(widest, cards.Length)} of {Wording.Number(cards.Length)}. The table gives every card.";
         return new WeightsPicture(
             "Ranks under other weights" + Wording.FirstOf(shown.Length, cards.Length), text, cards.Length,
             [.. shown.Select(c => new WeightsRow(Comparisons.Title(source, c.Name), c.Best, c.Worst, c.SensitivityBest, c.SensitivityWorst))]);
     }
 
-    // Weights are drawn for the firm cards alone.
-    private static string Drawn(RankedCard card, int of) =>
-        card.SensitivityBest < 1 ? "not drawn, provisional" : new ReportRank(card.SensitivityBest, card.SensitivityWorst, of, 0, false).Text;
+    private static string Drawn(RankedCard card, int of) => new ReportRank(card.SensitivityBest, card.SensitivityWorst, of, 0, false).Text;
 }

@@ -11,7 +11,8 @@ internal static class CapacityStrip
     public const string Legend =
         "<p class=legend><span><svg viewBox=\"0 0 12 12\" aria-hidden=true><path class=f-data d=\"M0 0h12v12H0z\"/></svg>kept</span>"
         + "<span><svg viewBox=\"0 0 12 12\" aria-hidden=true><path class=f-bad d=\"M0 6h12v6H0z\"/></svg>wrapped, lost or unreadable</span>"
-        + "<span><svg viewBox=\"0 0 12 12\" aria-hidden=true><path class=\"f-none s-rule\" d=\"M0.5 10h11v1.5h-11z\"/></svg>not probed</span></p>";
+        + "<span><svg viewBox=\"0 0 12 12\" aria-hidden=true><path class=\"f-none s-rule\" d=\"M0.5 10h11v1.5h-11z\"/></svg>not probed</span>"
+        + "<span><svg viewBox=\"0 0 12 12\" aria-hidden=true><path class=\"f-none s-rule\" d=\"M0.5 3.5h11v8h-11z\"/></svg>not judged</span></p>";
 
     private const double Left = 4;
     private const double Span = 332;
@@ -26,6 +27,7 @@ internal static class CapacityStrip
             {
                 "kept" => ("f-data", 22.0),
                 "not probed" => ("f-none s-rule", 3.0),
+                "not judged" => ("f-none s-rule", 16.0),
                 _ => ("f-bad", 11.0),
             };
             double x = Left + Span * segment.Start;

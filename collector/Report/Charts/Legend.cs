@@ -1,13 +1,11 @@
 using System.Text;
-using System.Text.Encodings.Web;
-using System.Text.Unicode;
+using Cardassay.Collector.Report.Html;
 
 namespace Cardassay.Collector.Report.Charts;
 
 /// <summary>A chart's legend: small pictures with words. Pictures are markup of this program, words may come from anywhere.</summary>
 internal sealed class Legend
 {
-    private static readonly HtmlEncoder Encoder = HtmlEncoder.Create(UnicodeRanges.All);
 
     private readonly StringBuilder _html = new("<p class=legend>");
 
@@ -25,7 +23,7 @@ internal sealed class Legend
 
     private Legend Entry(string box, string svg, string words)
     {
-        _html.Append("<span><svg viewBox=\"").Append(box).Append("\" aria-hidden=true>").Append(svg).Append("</svg>").Append(Encoder.Encode(words)).Append("</span>");
+        _html.Append("<span><svg viewBox=\"").Append(box).Append("\" aria-hidden=true>").Append(svg).Append("</svg>").Append(Page.Encoded(words)).Append("</span>");
         return this;
     }
 }

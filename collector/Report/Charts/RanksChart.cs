@@ -40,8 +40,8 @@ internal static class RanksChart
 
     /// <summary>What the marks mean.</summary>
     public static string LegendOf(IReadOnlyList<ReportCard> cards) => new Legend()
-        .Mark("<path class=f-band d=\"M0 1h12v10H0z\"/><circle class=f-data cx=6 cy=6 r=2.4 />", "median and interval")
-        .MarkIf(cards.Any(c => !c.Composite!.IsInterval && !HandKept(c)), "<path class=\"f-none s-soft\" stroke-dasharray=\"3 2\" d=\"M0 6h12\"/><circle class=\"f-paper s-soft\" cx=6 cy=6 r=3 />", "provisional: median and range")
+        .Mark("<path class=f-band d=\"M0 1h12v10H0z\"/><circle class=f-data cx=6 cy=6 r=2.4 />", "level and its own 95 % interval")
+        .MarkIf(cards.Any(c => !c.Composite!.IsInterval && !HandKept(c)), "<path class=\"f-none s-soft\" stroke-dasharray=\"3 2\" d=\"M0 6h12\"/><circle class=\"f-paper s-soft\" cx=6 cy=6 r=3 />", "level without an interval")
         .MarkIf(cards.Any(HandKept), "<path class=\"f-paper s-second\" d=\"M3 3h6v6H3z\"/>", "kept by hand")
         .MarkIf(cards.Select(Wording.GroupKey).Distinct().Count() > 1, "<path class=\"f-none s-soft\" d=\"M0 6h12\"/>", "groups told apart")
         .ToString();

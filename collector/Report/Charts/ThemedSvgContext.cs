@@ -1,7 +1,6 @@
 using System.Globalization;
 using System.Text;
-using System.Text.Encodings.Web;
-using System.Text.Unicode;
+using Cardassay.Collector.Report.Html;
 using OxyPlot;
 
 namespace Cardassay.Collector.Report.Charts;
@@ -13,7 +12,6 @@ namespace Cardassay.Collector.Report.Charts;
 /// </summary>
 internal sealed class ThemedSvgContext : ClippingRenderContext
 {
-    private static readonly HtmlEncoder Encoder = HtmlEncoder.Create(UnicodeRanges.All);
 
     private readonly StringBuilder _svg = new();
 
@@ -79,7 +77,7 @@ internal sealed class ThemedSvgContext : ClippingRenderContext
 
         double dy = verticalAlignment switch { VerticalAlignment.Top => 0.8, VerticalAlignment.Middle => 0.35, _ => -0.2 } * fontSize;
         string anchor = horizontalAlignment switch { HorizontalAlignment.Left => "", HorizontalAlignment.Center => " text-anchor=\"middle\"", _ => " text-anchor=\"end\"" };
-        _svg.Append(CultureInfo.InvariantCulture, $"<text x=\"{N(p.X)}\" y=\"{N(p.Y + dy)}\"{anchor} class=\"f-{Theme.Name(fill)}\">{Encoder.Encode(text)}</text>");
+        _svg.Append(CultureInfo.InvariantCulture, $"<text x=\"{N(p.X)}\" y=\"{N(p.Y + dy)}\"{anchor} class=\"f-{Theme.Name(fill)}\">{Page.Encoded(text)}</text>");
     }
 
     /// <inheritdoc/>

@@ -46,6 +46,11 @@ internal static class BriefCardSection
             yield return "Claim: " + string.Join(", ", alike);
         }
 
+        if (card.VerdictBasis.Length > 0)
+        {
+            yield return CardSection.Sentence(card.VerdictBasis);
+        }
+
         if (card.VerdictMissing.Count > 0)
         {
             yield return "For a better verdict: " + string.Join(" ", card.VerdictMissing);
@@ -57,7 +62,7 @@ internal static class BriefCardSection
             yield return $"{m.Name} {m.Line} ({m.Bounds}; {m.Settled}{series})";
         }
 
-        foreach (string line in card.NotCounted)
+        foreach (string line in card.Behaviour.Concat(card.NotCounted))
         {
             yield return line;
         }

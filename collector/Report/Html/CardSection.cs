@@ -14,7 +14,7 @@ internal static class CardSection
         page.ElementIf("span class=product", card.Product).Markup("</h3><p class=facts>").Text(Facts(card)).Markup("</p></div>");
         page.Markup("<div class=stamp>");
         VerdictMark.Write(page, card.VerdictKind, card.Verdict);
-        page.Markup("<span class=rankline>").Text(RankLine(card)).Markup("</span></div></header>\n<div class=two>");
+        page.Markup("<span class=rankline>").Text(RankLine(card)).Markup("</span></div></header>\n").ElementIf("p class=quiet", Sentence(card.VerdictBasis)).Markup("<div class=two>");
         Claim(page, card);
         page.Markup("<div><h4>Findings</h4>");
         FindingList.Write(page, card.Findings);
@@ -27,6 +27,9 @@ internal static class CardSection
         Runs(page, card);
         page.Markup("<p class=back><a href=\"#ranking\">Back to the ranking</a></p></article>\n");
     }
+
+    /// <summary>What a verdict rests on as a sentence of its own; empty without.</summary>
+    public static string Sentence(string basis) => basis.Length == 0 ? "" : $"Sparsely probed: {basis}.";
 
     /// <summary>State, price and odometer in one line.</summary>
     public static string Facts(ReportCard card)
@@ -128,13 +131,13 @@ internal static class CardSection
 
     private static void Remarks(Page page, ReportCard card)
     {
-        if (card.NotCounted.Count == 0 && card.Metrics.All(m => m.Remarks.Count == 0))
+        if (card.Behaviour.Count == 0 && card.NotCounted.Count == 0 && card.Metrics.All(m => m.Remarks.Count == 0))
         {
             return;
         }
 
         page.Markup("<ul class=remarks>");
-        foreach (string line in card.NotCounted)
+        foreach (string line in card.Behaviour.Concat(card.NotCounted))
         {
             page.Element("li", line);
         }

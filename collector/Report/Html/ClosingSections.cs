@@ -37,9 +37,25 @@ internal static class ClosingSections
 
     private static string Front(PricePoint p) => p.OnFront ? "yes" : "no, beaten by " + p.BeatenBy;
 
-    public static void Comparison(Page page, ReportTable table)
+    /// <summary>What only a statistician reads, with the sentence that follows from it on top.</summary>
+    public static void Statistics(Page page, ReportModel model)
     {
-        page.Markup($"<section aria-labelledby={table.Id}><h2 id={table.Id}>").Text(table.Title).Markup("</h2>").Element("p class=lead", table.Intro);
+        ReportTable[] tables = [.. model.Comparisons.Where(t => t.IsStatistics)];
+        if (tables.Length == 0)
+        {
+            return;
+        }
+
+        page.Markup("<section aria-labelledby=statistics><h2 id=statistics>").Text(Wording.Statistics).Markup("</h2>").Element("p class=lead", Wording.StatisticsLead(model)).Markup("</section>\n");
+        foreach (ReportTable table in tables)
+        {
+            Comparison(page, table, "h3");
+        }
+    }
+
+    public static void Comparison(Page page, ReportTable table, string heading = "h2")
+    {
+        page.Markup($"<section aria-labelledby={table.Id}><{heading} id={table.Id}>").Text(table.Title).Markup($"</{heading}>").Element("p class=lead", table.Intro);
         // How the ranks depend on the weights stands beside the ranks.
         ReportPicture[] pictures = [.. table.Pictures.Where(p => p is not WeightsPicture)];
         if (pictures.Length > 0)

@@ -2,6 +2,7 @@ using System.Globalization;
 using System.Text;
 using System.Text.Encodings.Web;
 using System.Text.Unicode;
+using Cardassay.Trust;
 
 namespace Cardassay.Collector.Report.Html;
 
@@ -23,10 +24,13 @@ internal sealed class Page
         return this;
     }
 
+    /// <summary>Text from anywhere as element content or in a quoted attribute: clean and escaped.</summary>
+    internal static string Encoded(string text) => Encoder.Encode(PlainText.CleanLines(text));
+
     /// <summary>Appends text from anywhere, escaped.</summary>
     public Page Text(string text)
     {
-        _html.Append(Encoder.Encode(text));
+        _html.Append(Encoded(text));
         return this;
     }
 
@@ -34,7 +38,7 @@ internal sealed class Page
     public Page Element(string open, string text)
     {
         int end = open.IndexOf(' ', StringComparison.Ordinal);
-        _html.Append('<').Append(open).Append('>').Append(Encoder.Encode(text)).Append("</").Append(end < 0 ? open : open[..end]).Append('>');
+        _html.Append('<').Append(open).Append('>').Append(Encoded(text)).Append("</").Append(end < 0 ? open : open[..end]).Append('>');
         return this;
     }
 
@@ -53,8 +57,8 @@ internal sealed class Page
         string id = "g" + (++_ids).ToString(CultureInfo.InvariantCulture);
         _html.Append(
             CultureInfo.InvariantCulture,
-            $"<figure class=chart><figcaption>{Encoder.Encode(title)}</figcaption><svg role=img aria-labelledby=\"{id}t {id}d\" viewBox=\"0 0 {width} {height}\">");
-        _html.Append(CultureInfo.InvariantCulture, $"<title id={id}t>{Encoder.Encode(title)}</title><desc id={id}d>{Encoder.Encode(description)}</desc>");
+            $"<figure class=chart><figcaption>{Encoded(title)}</figcaption><svg role=img aria-labelledby=\"{id}t {id}d\" viewBox=\"0 0 {width} {height}\">");
+        _html.Append(CultureInfo.InvariantCulture, $"<title id={id}t>{Encoded(title)}</title><desc id={id}d>{Encoded(description)}</desc>");
         _html.Append(elements).Append("</svg>").Append(legend).Append("</figure>\n");
         return this;
     }
@@ -63,7 +67,7 @@ internal sealed class Page
     public Page OpenTable(string caption, string style = "")
     {
         string id = "c" + (++_ids).ToString(CultureInfo.InvariantCulture);
-        _html.Append(CultureInfo.InvariantCulture, $"<div class=scroll role=region aria-labelledby={id} tabindex=0><table{(style.Length > 0 ? $" class=\"{style}\"" : "")}><caption id={id}>{Encoder.Encode(caption)}</caption>");
+        _html.Append(CultureInfo.InvariantCulture, $"<div class=scroll role=region aria-labelledby={id} tabindex=0><table{(style.Length > 0 ? $" class=\"{style}\"" : "")}><caption id={id}>{Encoded(caption)}</caption>");
         return this;
     }
 

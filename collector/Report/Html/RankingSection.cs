@@ -10,9 +10,9 @@ internal static class RankingSection
     public static void Write(Page page, ReportModel model)
     {
         page.Markup("<section aria-labelledby=ranking><h2 id=ranking>Ranking</h2>");
-        if (model.Cards.Count == 0)
+        if (!Wording.InRankTable(model).Any())
         {
-            page.Markup("<p>No card has been measured yet.</p></section>\n");
+            page.Element("p", $"No card has been measured yet. {Wording.NotInRankTable(model)}".TrimEnd()).Markup("</section>\n");
             return;
         }
 
@@ -34,17 +34,22 @@ internal static class RankingSection
             page.Markup("</div>\n");
         }
 
-        Strip?[] strips = [.. Wording.RankedMetrics.Select(m => Strip.For(model.Cards.Select(c => c.Metric(m.Key)).OfType<ReportMetric>()))];
+        Strip?[] strips = [.. Wording.RankedMetrics.Select(m => Strip.For(Wording.InRankTable(model).Select(c => c.Metric(m.Key)).OfType<ReportMetric>()))];
         page.OpenTable("Cards by rank, with the median, its interval and n of each metric", "ranking");
         Head(page, model, strips);
         int last = int.MinValue;
         for (int i = 0; i < model.Cards.Count; i++)
         {
             ReportCard card = model.Cards[i];
+            if (card.IsFixedDisk)
+            {
+                continue;
+            }
+
             int key = Wording.GroupKey(card);
             if (key != last)
             {
-                int members = model.Cards.Count(c => Wording.GroupKey(c) == key);
+                int members = Wording.InRankTable(model).Count(c => Wording.GroupKey(c) == key);
                 page.Markup(last == int.MinValue ? "<tbody>" : "</tbody>\n<tbody>");
                 page.Markup("<tr class=group>").Element("th colspan=7 scope=rowgroup", Wording.Group(card, members)).Markup("</tr>\n");
                 last = key;
@@ -53,7 +58,12 @@ internal static class RankingSection
             Row(page, card, i, strips);
         }
 
-        page.Markup("</tbody>").CloseTable();
+        page.Markup("</tbody>").CloseTable().ElementIf("p", Wording.NotInRankTable(model));
+        if (model.RankingStatement.Length > 0)
+        {
+            page.Element("p", model.RankingStatement);
+        }
+
         Products(page, model);
         page.Markup("</section>\n");
     }
@@ -78,9 +88,11 @@ internal static class RankingSection
     {
         string sortRank = card.Rank is null ? "" : string.Create(CultureInfo.InvariantCulture, $" data-v={card.Rank.Best * 10000L + card.Rank.Worst}");
         page.Markup($"<tr><td class=rank{sortRank}>");
-        page.Element("b", card.Rank?.Text ?? "–").Markup(card.Rank is null ? " <small>unranked</small>" : card.Rank.Provisional ? " <small>provisional</small>" : "");
-        page.Markup($"</td><th scope=row><a href=\"#{Anchor(index)}\">").Text(card.Title).Markup("</a>").ElementIf("span class=product", card.Product);
+        page.Element("b", card.Rank?.Text ?? "–");
+        page.Markup("</td><th scope=row>").ElementIf("span class=product", card.Product).Markup($"<a href=\"#{Anchor(index)}\">").Text(card.Title).Markup("</a>");
+        page.ElementIf("span class=price", card.Offer.PriceText);
         VerdictMark.Write(page, card.VerdictKind, card.Verdict);
+        page.ElementIf("small class=why", Wording.RankNote(card));
         page.Markup("</th>");
         for (int m = 0; m < strips.Length; m++)
         {
@@ -112,7 +124,7 @@ internal static class RankingSection
             return;
         }
 
-        page.Markup("<h3 id=products>Products as claimed</h3><p>A reader buys a product, not a specimen. Where only one specimen was tested, it stands for itself alone.</p>");
+        page.Markup("<h3 id=products>Products as claimed</h3><p>A reader buys a product, not a specimen. Where only one specimen was tested, it stands for itself alone; specimens that are not as claimed are not that product and do not count.</p>");
         page.OpenTable("Products as claimed, with the specimens tested and their spread");
         page.HeadRow(("Rank", false), ("Product", false), ("Specimens", false), ("Random read", true), ("Random write", true), ("Verdicts", false), ("Cards", false));
         page.Markup("<tbody>");

@@ -6,6 +6,9 @@ public sealed record NightSummary
     /// <summary>Runs planned, or null when no schedule is known.</summary>
     public int? RunsPlanned { get; init; }
 
+    /// <summary>Days between the end of the span and the data of the report; 0 for last night.</summary>
+    public int DaysAgo { get; init; }
+
     /// <summary>Runs begun.</summary>
     public int RunsBegun { get; init; }
 
@@ -20,6 +23,9 @@ public sealed record NightSummary
 
     /// <summary>Runs planned but never begun, plus runs begun but not completed.</summary>
     public int RunsMissing { get; init; }
+
+    /// <summary>False where no schedule is known and no run was cut off: then nobody knows what is missing.</summary>
+    public bool IsMissingKnown => RunsPlanned is not null || RunsMissing > 0;
 
     /// <summary>Every reason behind invalid and missing.</summary>
     public IReadOnlyList<Trouble> Troubles { get; init; } = [];
@@ -37,7 +43,11 @@ public sealed record Trouble(string What, int Count, string Card, string Board, 
 /// <param name="Subject">Card or board it is about.</param>
 /// <param name="Text">What is the matter, as a sentence.</param>
 /// <param name="Do">What to do, as a sentence; may be empty.</param>
-public sealed record NeedsPerson(string Subject, string Text, string Do);
+public sealed record NeedsPerson(string Subject, string Text, string Do)
+{
+    /// <summary>The subject of what belongs to no single card.</summary>
+    public const string Laboratory = "Laboratory";
+}
 
 /// <summary>A verdict that changed.</summary>
 /// <param name="Card">Title of the card.</param>
@@ -50,4 +60,14 @@ public sealed record VerdictChange(string Card, string Before, string After);
 /// <param name="Gaps">Sequence numbers missing between records received; null for a past night.</param>
 /// <param name="Conflicts">Keys that came with two different contents; null for a past night.</param>
 /// <param name="Findings">Findings of the intake.</param>
-public sealed record ReportIntegrity(long? Received, long? Gaps, long? Conflicts, IReadOnlyList<ReportFinding> Findings);
+public sealed record ReportIntegrity(long? Received, long? Gaps, long? Conflicts, IReadOnlyList<ReportFinding> Findings)
+{
+    /// <summary>Entries of the intake log that nothing holds any more.</summary>
+    public long EntriesLost { get; init; }
+
+    /// <summary>Entries of the intake log that only the database still holds.</summary>
+    public long EntriesOnlyStored { get; init; }
+
+    /// <summary>True when a person has acknowledged all of it.</summary>
+    public bool LossesAreAcknowledged { get; init; }
+}

@@ -29,6 +29,15 @@ public sealed record ReportCard
     /// <summary>Price with currency and date ("7.90 EUR on 2031-02-01"), or null when unknown, which is not free.</summary>
     public string? Price { get; init; }
 
+    /// <summary>Where it was bought and for how much, for sentences that compare.</summary>
+    public Offer Offer { get; init; } = new(null, null, null, null, null);
+
+    /// <summary>What tells one revision of a product from another, or null where the registers are hidden.</summary>
+    public ReportRevision? Revision { get; init; }
+
+    /// <summary>True for a fixed disk that nobody gave a sticker: a board's or computer's own, no card, and nothing to put one on.</summary>
+    public bool IsFixedDisk { get; init; }
+
     /// <summary>True when any of its records or claims is made up.</summary>
     public bool Invented { get; init; }
 
@@ -37,6 +46,9 @@ public sealed record ReportCard
 
     /// <summary>The words of the verdict.</summary>
     public required string Verdict { get; init; }
+
+    /// <summary>What "sparsely probed" rests on, with its assumption; empty for any other verdict.</summary>
+    public string VerdictBasis { get; init; } = "";
 
     /// <summary>What a better verdict would need, as sentences.</summary>
     public IReadOnlyList<string> VerdictMissing { get; init; } = [];
@@ -65,6 +77,9 @@ public sealed record ReportCard
     /// <summary>Figures: random read, random write, synchronous write, sequential read, sequential write, then other kinds. Only those measured.</summary>
     public IReadOnlyList<ReportMetric> Metrics { get; init; } = [];
 
+    /// <summary>What trials made once in a run say of it beyond a figure: where a fast cache ends. Sentences, each with its run.</summary>
+    public IReadOnlyList<string> Behaviour { get; init; } = [];
+
     /// <summary>Series of which no figure counts, each with its figures and the reason, as sentences.</summary>
     public IReadOnlyList<string> NotCounted { get; init; } = [];
 
@@ -87,12 +102,17 @@ public sealed record ReportCard
     public ReportMetric? Metric(string key) => Metrics.FirstOrDefault(m => m.Key == key);
 }
 
+/// <summary>What the registers say that a maker changes with the inside of a product.</summary>
+/// <param name="Registers">Manufacturer id, name, revision and capacity ("0xf1 SD64G 1.0, 62.28 GB").</param>
+/// <param name="Made">Month of manufacture ("2024-08"), or empty.</param>
+public sealed record ReportRevision(string Registers, string Made);
+
 /// <summary>A rank with honest ties.</summary>
 /// <param name="Best">Best rank the figures allow, from 1.</param>
 /// <param name="Worst">Worst rank they allow.</param>
 /// <param name="Of">Cards ranked.</param>
-/// <param name="Group">Group of cards whose order is not known among themselves, from 1; 0 for provisional ranks.</param>
-/// <param name="Provisional">True when too few runs or hand-kept figures stand behind it.</param>
+/// <param name="Group">Group of cards whose order is not known among themselves, from 1.</param>
+/// <param name="Provisional">True when fewer than three runs, one night only or figures kept by hand stand behind it: a mark, the span holds all the same.</param>
 public sealed record ReportRank(int Best, int Worst, int Of, int Group, bool Provisional)
 {
     /// <summary>"3" or "2–4".</summary>

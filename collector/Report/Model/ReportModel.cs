@@ -24,6 +24,18 @@ public sealed record ReportModel
     /// <summary>What the figures do not say, as sentences.</summary>
     public IReadOnlyList<string> Cautions { get; init; } = [];
 
+    /// <summary>The answers to what people ask first.</summary>
+    public FirstPage First { get; init; } = new([]);
+
+    /// <summary>Findings about boards, clocks and deliveries, weightiest first; those of the intake stand with the integrity.</summary>
+    public IReadOnlyList<ReportFinding> Laboratory { get; init; } = [];
+
+    /// <summary>What is scheduled and has not ended, a line each.</summary>
+    public IReadOnlyList<string> Tonight { get; init; } = [];
+
+    /// <summary>Runs that would teach something, the most instructive per hour first.</summary>
+    public IReadOnlyList<ProposedRun> Proposed { get; init; } = [];
+
     /// <summary>What was planned, done, invalid and missing.</summary>
     public required NightSummary Night { get; init; }
 
@@ -36,7 +48,10 @@ public sealed record ReportModel
     /// <summary>Whether anything was lost on the way.</summary>
     public required ReportIntegrity Integrity { get; init; }
 
-    /// <summary>All cards: ranked ones by rank interval, then the unranked ones by tag.</summary>
+    /// <summary>What holds of the order of the ranked cards, as sentences: how many cards, boards and parts, at what joint level; empty without a ranking.</summary>
+    public string RankingStatement { get; init; } = "";
+
+    /// <summary>All cards: ranked ones by performance, those that miss a floor last, then the unranked ones by tag.</summary>
     public IReadOnlyList<ReportCard> Cards { get; init; } = [];
 
     /// <summary>Ranks per claimed product and capacity.</summary>
@@ -45,6 +60,12 @@ public sealed record ReportModel
     /// <summary>Price against performance, or null where no card has a price.</summary>
     public PriceSection? Price { get; init; }
 
-    /// <summary>Tables that follow the cards: board against card, drift, sensitivity.</summary>
+    /// <summary>What follows from holding boards against each other, as sentences; empty where no card links two.</summary>
+    public IReadOnlyList<string> BoardStatements { get; init; } = [];
+
+    /// <summary>The first card of each group against the first of the next one, for the groups in front; cards that are not as claimed are passed over.</summary>
+    public IReadOnlyList<CardComparison> Steps { get; init; } = [];
+
+    /// <summary>Tables that follow the cards: other contexts, proposals, then what only a statistician reads.</summary>
     public IReadOnlyList<ReportTable> Comparisons { get; init; } = [];
 }

@@ -16,7 +16,7 @@ public sealed record WeightsPicture(string Title, string Text, int Of, IReadOnly
 /// <param name="Card">Title of the card.</param>
 /// <param name="Best">Best rank the figures allow.</param>
 /// <param name="Worst">Worst rank they allow.</param>
-/// <param name="DrawnBest">Best rank of the point value under drawn weights; 0 for a provisional card, for which none are drawn.</param>
+/// <param name="DrawnBest">Best rank of the point value under drawn weights.</param>
 /// <param name="DrawnWorst">Worst rank of it; 0 likewise.</param>
 public sealed record WeightsRow(string Card, int Best, int Worst, int DrawnBest, int DrawnWorst);
 

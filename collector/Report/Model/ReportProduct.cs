@@ -2,7 +2,7 @@ namespace Cardassay.Collector.Report.Model;
 
 /// <summary>A claimed product and capacity: what a reader can buy.</summary>
 /// <param name="Name">Maker, product and capacity as claimed.</param>
-/// <param name="Specimens">"one specimen", "3 specimens".</param>
+/// <param name="Specimens">"one specimen", "3 specimens", "2 of 3 bought count: T-04 is not as claimed".</param>
 /// <param name="Rank">Rank among products under the profile, or null.</param>
 /// <param name="RandomRead">One specimen: its figure; several: the median of their medians with the spread; empty when unmeasured.</param>
 /// <param name="RandomWrite">The same for random write.</param>
@@ -30,16 +30,16 @@ public sealed record PricePoint(
     string Card, string Product, Figure Price, Figure? PerGigabyte, string PriceDate, ReportComposite Composite, bool OnFront, string BeatenBy);
 
 /// <summary>Performance under a use profile: 1 is the profile's reference, 2 is twice it.</summary>
-/// <param name="Value">Median of the complete repetitions.</param>
-/// <param name="Low">Lower bound.</param>
+/// <param name="Value">Level in the card + board model, boards taken out.</param>
+/// <param name="Low">Lower bound of the 95 % interval of this card alone; whether two cards differ does not follow from it.</param>
 /// <param name="High">Upper bound.</param>
-/// <param name="Runs">Complete repetitions behind it.</param>
-/// <param name="IsInterval">False when there are too few for an interval: then the bounds are the range.</param>
-/// <param name="Bounds">"99.80 % interval", "range of 4".</param>
+/// <param name="Runs">Runs behind it.</param>
+/// <param name="IsInterval">False when nothing is known of how far its figures scatter: then the bounds are the value.</param>
+/// <param name="Bounds">What the bounds are, in words.</param>
 public sealed record ReportComposite(Figure Value, Figure Low, Figure High, int Runs, bool IsInterval, string Bounds)
 {
-    /// <summary>"1.42 [1.38–1.47], n = 12".</summary>
-    public string Line => $"{Value.Text} {(IsInterval ? $"[{Low.Text}–{High.Text}]" : $"(range {Low.Text}–{High.Text})")}, n = {Wording.Number(Runs)}";
+    /// <summary>"1.42 [1.38–1.47], 12 runs".</summary>
+    public string Line => IsInterval ? $"{Value.Text} [{Low.Text}–{High.Text}], {Wording.Count(Runs, "run", "runs")}" : $"{Value.Text} (no interval), {Wording.Count(Runs, "run", "runs")}";
 }
 
 /// <summary>A plain table with a heading and what to read in it.</summary>
@@ -51,6 +51,9 @@ public sealed record ReportComposite(Figure Value, Figure Low, Figure High, int 
 public sealed record ReportTable(
     string Id, string Title, string Intro, IReadOnlyList<ReportColumn> Columns, IReadOnlyList<IReadOnlyList<string>> Rows)
 {
+    /// <summary>True for what only a statistician reads: these tables stand together at the end.</summary>
+    public bool IsStatistics { get; init; }
+
     /// <summary>Charts of what the table says; renderings without charts lose nothing.</summary>
     public IReadOnlyList<ReportPicture> Pictures { get; init; } = [];
 }

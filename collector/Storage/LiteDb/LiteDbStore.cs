@@ -1,12 +1,14 @@
 using System.Globalization;
+using System.Security.Cryptography;
 using Cardassay.Collector.Analysis;
 using LiteDB;
+using LiteDB.Engine;
 
 namespace Cardassay.Collector.Storage.LiteDb;
 
 /// <summary>
 /// The embedded default store. LiteDB does not fsync on commit and its pages carry no checksum, so this file is only ever a
-/// projection: on any doubt it is thrown away and made again from the intake log.
+/// projection: every record is checked against its hash when it is read, and the number of documents when the file is opened.
 /// </summary>
 public sealed class LiteDbStore : IRecordStore
 {
@@ -21,7 +23,13 @@ public sealed class LiteDbStore : IRecordStore
 
     private readonly LiteDbThread _thread = new();
     private readonly string _path;
+    private readonly bool _isForReading;
+
+    /// <summary>True leaves out what is damaged instead of refusing the whole.</summary>
+    private readonly bool _salvages;
+    private volatile bool _isDisposed;
     private readonly LiteDatabase _database;
+    private LiteEngine _engine = null!; // which Open sees to
     private readonly ILiteCollection<BsonDocument> _records;
     private readonly ILiteCollection<BsonDocument> _conflicts;
     private readonly ILiteCollection<BsonDocument> _events;
@@ -29,12 +37,17 @@ public sealed class LiteDbStore : IRecordStore
     private readonly ILiteCollection<BsonDocument> _meta;
     private IntakePosition _applied;
 
+    /// <summary>Documents of each collection.</summary>
+    private (long Records, long Conflicts, long Events) _count;
+
     /// <summary>Names of all boards, once somebody asked; only the engine's thread touches it.</summary>
     private HashSet<string>? _boards;
 
-    private LiteDbStore(string path)
+    private LiteDbStore(string path, bool forReading, bool salvages)
     {
         _path = path;
+        _salvages = salvages;
+        _isForReading = forReading;
         try
         {
             _database = _thread.Run(Open);
@@ -56,23 +69,62 @@ public sealed class LiteDbStore : IRecordStore
     public IntakePosition Applied => Guarded(() => _applied);
 
     /// <summary>Opens or creates the database file.</summary>
-    /// <exception cref="StoreUnavailableException">A newer version made the file; nothing was changed.</exception>
-    /// <exception cref="StoreException">The file is damaged or of an older layout; delete it and project the intake log again.</exception>
-    public static LiteDbStore Open(string path)
+    /// <exception cref="StoreUnavailableException">A newer version made the file, or the disk cannot be read or is full; nothing was changed.</exception>
+    /// <exception cref="StoreDamagedException">The file is damaged or of an older layout.</exception>
+    public static LiteDbStore Open(string path) => Open(path, forReading: false);
+
+    /// <summary>Opens the database file to read it. Nothing on the disk is made or changed. Null when there is none.</summary>
+    /// <exception cref="StoreUnavailableException">A newer version made the file, or the disk cannot be read.</exception>
+    /// <exception cref="StoreDamagedException">The file is damaged or of an older layout.</exception>
+    public static LiteDbStore? OpenForReading(string path) => File.Exists(path) ? Open(path, forReading: true) : null;
+
+    /// <summary>The same for a file that is known to be damaged: what cannot be read of it is left out, as far as the engine can go on.</summary>
+    internal static LiteDbStore OpenToSalvage(string path) => Open(path, forReading: true, salvages: true);
+
+    private static LiteDbStore Open(string path, bool forReading, bool salvages = false)
     {
         LiteDbStore? store = null;
         try
         {
-            store = new LiteDbStore(path);
+            store = new LiteDbStore(path, forReading, salvages);
             store._thread.Run(store.ReadMeta);
             return store;
         }
         catch (Exception e) when (e is not OutOfMemoryException)
         {
             store?.Dispose();
-            throw e as StoreException ?? new StoreException($"The database {path} cannot be used: {e.Message}", e);
+            throw e as StoreException ?? (OfTheDisk(e) is { } disk
+                ? new StoreUnavailableException($"The database {path} cannot be opened now: {disk.Message.TrimEnd('.')}.", e) { NoRoom = MeansNoRoom(disk) }
+                : new StoreDamagedException($"The database {path} cannot be read: {e.Message}", e));
         }
     }
+
+    /// <summary>Gives the files of a database other names, of which that of the file is returned.</summary>
+    internal static string SetAside(string path)
+    {
+        for (int number = 1; ; number++)
+        {
+            string kept = string.Create(CultureInfo.InvariantCulture, $"{KeptBegin(path)}{number}{Path.GetExtension(path)}");
+            if (!File.Exists(kept) && !File.Exists(LogPath(kept)))
+            {
+                if (File.Exists(LogPath(path)))
+                {
+                    File.Move(LogPath(path), LogPath(kept)); // first: without it the file would be read as an older state of itself
+                }
+
+                File.Move(path, kept);
+                return kept;
+            }
+        }
+    }
+
+    /// <summary>The files that <see cref="SetAside"/> kept.</summary>
+    internal static IReadOnlyList<string> Kept(string path) => Path.GetDirectoryName(path) is { } folder && Directory.Exists(folder)
+        ? [.. Directory.EnumerateFiles(folder, Path.GetFileName(KeptBegin(path)) + "*" + Path.GetExtension(path))
+            .Where(file => !Path.GetFileNameWithoutExtension(file).EndsWith("-log", StringComparison.Ordinal)).Order(StringComparer.Ordinal)]
+        : [];
+
+    private static string KeptBegin(string path) => Path.Combine(Path.GetDirectoryName(path) ?? "", Path.GetFileNameWithoutExtension(path) + "-damaged-");
 
     /// <summary>Deletes the files of a database, so that <see cref="Open(string)"/> begins anew.</summary>
     public static void Delete(string path)
@@ -85,6 +137,11 @@ public sealed class LiteDbStore : IRecordStore
     public void Apply(StoreBatch batch)
     {
         ArgumentNullException.ThrowIfNull(batch);
+        if (_isForReading)
+        {
+            throw new NotSupportedException($"The database {_path} was opened to be read.");
+        }
+
         Guarded(() =>
         {
             try
@@ -136,21 +193,25 @@ public sealed class LiteDbStore : IRecordStore
     /// <inheritdoc/>
     public IEnumerable<StoredRecord> Records()
     {
+        int size = _salvages ? 1 : ReadSet; // what comes before the damage must not go with it
         string last = "";
-        List<StoredRecord> set;
+        (List<StoredRecord> Records, int Seen, string Last) set;
         do
         {
             string after = last;
-            set = Guarded(() => _records.Find(Query.GT("_id", after), 0, ReadSet)
-                .Select(d => RecordMapping.ToRecord(d, conflicting: false)).ToList());
-            foreach (StoredRecord record in set)
+            set = Guarded(() =>
+            {
+                List<BsonDocument> documents = [.. _records.Find(Query.GT("_id", after), 0, size)];
+                return (documents.Select(d => ToRecord(d, conflicting: false)).OfType<StoredRecord>().ToList(), documents.Count, documents.Count == 0 ? after : documents[^1]["_id"].AsString);
+            });
+            foreach (StoredRecord record in set.Records)
             {
                 yield return record;
             }
 
-            last = set.Count == 0 ? last : RecordMapping.IdOf(set[^1].Key);
+            last = set.Last;
         }
-        while (set.Count == ReadSet);
+        while (set.Seen == size);
     }
 
     /// <inheritdoc/>
@@ -162,7 +223,7 @@ public sealed class LiteDbStore : IRecordStore
 
     /// <inheritdoc/>
     public IReadOnlyList<StoredRecord> Conflicts() =>
-        Guarded(() => _conflicts.FindAll().Select(d => RecordMapping.ToRecord(d, conflicting: true)).ToList());
+        Guarded(() => _conflicts.FindAll().Select(d => ToRecord(d, conflicting: true)).OfType<StoredRecord>().ToList());
 
     /// <inheritdoc/>
     public IReadOnlyList<StoredEvent> Events() => Guarded(() => _events.FindAll()
@@ -176,13 +237,23 @@ public sealed class LiteDbStore : IRecordStore
     /// <inheritdoc/>
     public void Dispose()
     {
+        if (_isDisposed)
+        {
+            return;
+        }
+
+        _isDisposed = true;
         try
         {
             _thread.Run(() =>
             {
-                _database.Dispose();
+                _database?.Dispose();
                 return 0;
             });
+        }
+        catch (Exception e) when (e is not OutOfMemoryException)
+        {
+            // An engine that failed, or whose disk is full, cannot write its log back: it stays where it is, and the next opening reads it.
         }
         finally
         {
@@ -197,32 +268,38 @@ public sealed class LiteDbStore : IRecordStore
     private void Write(StoreBatch batch, bool isNew)
     {
         _database.BeginTrans();
+        LeftTransactions.Disarm(_engine); // it is committed or rolled back here; when neither works, the engine is given up
         try
         {
             IEnumerable<BsonDocument> records = batch.Records.Where(r => !r.Conflicting).Select(RecordMapping.ToDocument);
-            if (isNew)
-            {
-                _records.Insert(records);
-            }
-            else
-            {
-                _records.Upsert(records);
-            }
-
-            _conflicts.Upsert(batch.Records.Where(r => r.Conflicting).Select(RecordMapping.ToDocument));
-            _events.Upsert(batch.Events.Select(RecordMapping.ToDocument));
+            (long Records, long Conflicts, long Events) count = _count;
+            count.Records += isNew ? _records.Insert(records) : _records.Upsert(records);
+            count.Conflicts += _conflicts.Upsert(batch.Records.Where(r => r.Conflicting).Select(RecordMapping.ToDocument));
+            count.Events += _events.Upsert(batch.Events.Select(RecordMapping.ToDocument));
             _marks.Upsert(batch.Marks.Select(RecordMapping.ToDocument));
             _meta.Upsert(new BsonDocument
             {
                 ["_id"] = "applied",
                 ["epoch"] = batch.Through.Epoch,
                 ["sequence"] = batch.Through.Sequence,
+                ["records"] = count.Records,
+                ["conflicts"] = count.Conflicts,
+                ["events"] = count.Events,
             });
             _database.Commit();
+            _count = count;
         }
         catch
         {
-            _database.Rollback();
+            try
+            {
+                _database.Rollback();
+            }
+            catch (Exception e) when (e is not OutOfMemoryException)
+            {
+                // The first failure is the one to tell; after it the engine is given up.
+            }
+
             throw;
         }
     }
@@ -232,13 +309,19 @@ public sealed class LiteDbStore : IRecordStore
 
     private LiteDatabase Open()
     {
-        var database = new LiteDatabase(new ConnectionString
+        _engine = new LiteEngine(new EngineSettings
         {
             Filename = _path,
-            Connection = ConnectionType.Direct,
             Collation = new Collation("/Ordinal"),
             AutoRebuild = false,
+            ReadOnly = _isForReading,
         });
+        var database = new LiteDatabase(_engine);
+        if (_isForReading)
+        {
+            return database;
+        }
+
         database.CheckpointSize = 0; // written back by CheckpointWhenLarge only, after its log is on the disk
         database.UtcDate = true;
         return database;
@@ -247,6 +330,12 @@ public sealed class LiteDbStore : IRecordStore
     private int ReadMeta()
     {
         BsonDocument? layout = _meta.FindById("layout");
+        if (layout is null && _isForReading)
+        {
+            _applied = new IntakePosition("", 0); // made a moment ago and never written to
+            return 0;
+        }
+
         if (layout is null)
         {
             _meta.Upsert(new BsonDocument { ["_id"] = "layout", ["version"] = Layout });
@@ -260,7 +349,7 @@ public sealed class LiteDbStore : IRecordStore
         }
         else if (layout["version"].AsInt32 != Layout)
         {
-            throw new StoreException(string.Create(CultureInfo.InvariantCulture,
+            throw new StoreDamagedException(string.Create(CultureInfo.InvariantCulture,
                 $"The database {_path} has layout {layout["version"].AsInt32}, this version uses {Layout}."));
         }
 
@@ -268,7 +357,27 @@ public sealed class LiteDbStore : IRecordStore
         _applied = applied is null
             ? new IntakePosition("", 0)
             : new IntakePosition(applied["epoch"].AsString, applied["sequence"].AsInt64);
+        _count = (Counted(applied, "records", _records), Counted(applied, "conflicts", _conflicts), Counted(applied, "events", _events));
         return 0;
+    }
+
+    /// <summary>The engine notices no page that is missing or old; the number of documents often shows it. Files of earlier versions do not have it.</summary>
+    private long Counted(BsonDocument? applied, string name, ILiteCollection<BsonDocument> collection)
+    {
+        long there = collection.LongCount();
+        return _salvages || applied is null || !applied[name].IsInt64 || there == applied[name].AsInt64
+            ? there
+            : throw new StoreDamagedException(string.Create(CultureInfo.InvariantCulture,
+                $"The database {_path} holds {there} {name} and should hold {applied[name].AsInt64}."));
+    }
+
+    /// <summary>The record of a document; null for one that is left out because it is not what was written.</summary>
+    private StoredRecord? ToRecord(BsonDocument document, bool conflicting)
+    {
+        StoredRecord record = RecordMapping.ToRecord(document, conflicting);
+        return SHA256.HashData(record.Payload).AsSpan().SequenceEqual(record.Hash) ? record
+            : _salvages ? null
+            : throw new StoreDamagedException($"The record {record.Key} in the database {_path} is not what was written.");
     }
 
     private void CheckpointWhenLarge()
@@ -293,9 +402,23 @@ public sealed class LiteDbStore : IRecordStore
         {
             return _thread.Run(work);
         }
-        catch (Exception e) when (e is not OutOfMemoryException)
+        catch (Exception e) when (e is not (OutOfMemoryException or StoreException))
         {
-            throw new StoreException($"The database {_path} failed: {e.Message}", e);
+            if (_isDisposed || e is ObjectDisposedException)
+            {
+                throw new StoreException($"The database {_path} is being opened again.", e);
+            }
+
+            throw OfTheDisk(e) is { } disk
+                ? new StoreException($"The database {_path} failed: {disk.Message}", e) { NoRoom = MeansNoRoom(disk) }
+                : new StoreException($"The database {_path} failed: {e.Message}", e);
         }
     }
+
+    /// <summary>What the disk said, if it was the disk: then nothing is wrong with what the file holds.</summary>
+    private static Exception? OfTheDisk(Exception e) =>
+        e is IOException or UnauthorizedAccessException ? e : e.InnerException is { } inner ? OfTheDisk(inner) : null;
+
+    // On Unix an IOException's HResult is the error number of the call: ENOSPC or EDQUOT.
+    private static bool MeansNoRoom(Exception e) => e is IOException { HResult: 28 or 122 };
 }

@@ -42,7 +42,7 @@ internal static class PostgresFaults
             PostgresException p => $"{Capital(address.Name)} answered with an error: {p.MessageText} ({p.SqlState}).",
             _ => $"{Capital(address.Name)} cannot be reached: {Reason(e)}",
         };
-        return new StoreUnavailableException(text, e);
+        return new StoreUnavailableException(text, e) { NoRoom = e is PostgresException { SqlState: PostgresErrorCodes.DiskFull } };
     }
 
     private static string Capital(string text) => char.ToUpperInvariant(text[0]) + text[1..];

@@ -97,12 +97,47 @@ internal sealed class PostgresReader(PostgresAddress address) : IDisposable
 
     internal IReadOnlyList<StoredRecord> Conflicts() => [.. Stream(ConflictRows, conflicting: true)];
 
-    internal IReadOnlyList<StoredEvent> Events()
+    /// <summary>Version of the tables; -1 where there are none.</summary>
+    internal int Version()
+    {
+        int version = -1;
+        Read("SELECT to_regclass('cardassay.layout') IS NOT NULL", [], reader => version = reader.GetBoolean(0) ? 0 : -1);
+        if (version == 0)
+        {
+            Read("SELECT coalesce(max(version), 0) FROM cardassay.layout", [], reader => version = reader.GetInt32(0));
+        }
+
+        return version;
+    }
+
+    /// <summary>Number and position of a collector; -1 and nowhere for one that never wrote.</summary>
+    internal (int Collector, IntakePosition Applied) Find(string intakeLog)
+    {
+        (int, IntakePosition) found = (-1, new IntakePosition("", 0));
+        Read(
+            "SELECT id, applied_epoch, applied_sequence FROM cardassay.collectors WHERE intake_log = $1",
+            [new NpgsqlParameter<string> { TypedValue = intakeLog }],
+            reader => found = (reader.GetInt32(0), new IntakePosition(reader.GetString(1), reader.GetInt64(2))));
+        return found;
+    }
+
+    internal IEnumerable<StoredRecord> OwnRecords(int collector) => Stream(
+        string.Create(System.Globalization.CultureInfo.InvariantCulture, $"SELECT {Columns} FROM cardassay.records WHERE collector = {collector} ORDER BY epoch, sequence"), conflicting: false);
+
+    internal IEnumerable<StoredRecord> OwnConflicts(int collector) => Stream(
+        string.Create(System.Globalization.CultureInfo.InvariantCulture, $"SELECT {Columns} FROM cardassay.conflicts WHERE collector = {collector} ORDER BY epoch, sequence, hash"), conflicting: true);
+
+    internal IReadOnlyList<StoredEvent> Events() => EventsOf(0);
+
+    internal IReadOnlyList<StoredEvent> OwnEvents(int collector) => EventsOf(collector);
+
+    /// <param name="collector">Whose; 0 for those of all.</param>
+    private List<StoredEvent> EventsOf(int collector)
     {
         var events = new List<StoredEvent>();
         Read(
-            "SELECT log_epoch, log_sequence, at_ns, from_operator, payload FROM cardassay.events ORDER BY at_ns, log_epoch, log_sequence",
-            [],
+            "SELECT log_epoch, log_sequence, at_ns, from_operator, payload FROM cardassay.events WHERE $1 = 0 OR collector = $1 ORDER BY at_ns, log_epoch, log_sequence",
+            [new NpgsqlParameter<int> { TypedValue = collector }],
             reader => events.Add(new StoredEvent(
                 new IntakePosition(reader.GetString(0), reader.GetInt64(1)), reader.GetInt64(2), reader.GetBoolean(3), reader.GetFieldValue<byte[]>(4))));
         return events;

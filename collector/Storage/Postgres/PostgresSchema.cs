@@ -59,6 +59,10 @@ internal static class PostgresSchema
         "ALTER TABLE cardassay.marks ADD COLUMN ahead text NOT NULL DEFAULT ''",
     ];
 
+    /// <summary>What a person reads about a database that a newer collector made.</summary>
+    internal static StoreUnavailableException Newer(string name, int version, int known) => new(string.Create(CultureInfo.InvariantCulture,
+        $"A newer version of the collector made {name}: it has layout {version}, this collector knows up to {known}. Update this collector; nothing was changed."));
+
     /// <summary>Brings the database to the newest step known.</summary>
     /// <exception cref="StoreUnavailableException">A newer collector made it; nothing was changed.</exception>
     internal static void Migrate(NpgsqlConnection connection, string name, IReadOnlyList<string> steps)
@@ -68,9 +72,7 @@ internal static class PostgresSchema
         int version = VersionOf(connection);
         if (version > steps.Count)
         {
-            throw new StoreUnavailableException(string.Create(CultureInfo.InvariantCulture,
-                $"A newer version of the collector made {name}: it has layout {version}, this collector knows up to {steps.Count}. Update this collector; "
-                + $"nothing was changed."));
+            throw Newer(name, version, steps.Count);
         }
 
         if (version < 0)

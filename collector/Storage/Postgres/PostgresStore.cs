@@ -9,17 +9,30 @@ namespace Cardassay.Collector.Storage.Postgres;
 /// </summary>
 internal sealed class PostgresStore : IRecordStore
 {
-    private readonly PostgresWriter _writer;
+    private readonly PostgresWriter? _writer;
     private readonly PostgresReader _reader;
+    private readonly int _collector;
+    private readonly IntakePosition _applied;
 
     private PostgresStore(PostgresWriter writer, PostgresReader reader)
     {
         _writer = writer;
         _reader = reader;
+        _collector = writer.Collector;
     }
 
+    private PostgresStore(PostgresReader reader, int collector, IntakePosition applied)
+    {
+        _reader = reader;
+        _collector = collector;
+        _applied = applied;
+    }
+
+    /// <summary>Why a store that was opened to be read cannot be read before its tables are brought up to date; null when it can.</summary>
+    private string? Older { get; init; }
+
     /// <inheritdoc/>
-    public IntakePosition Applied => _writer.Applied;
+    public IntakePosition Applied => _writer?.Applied ?? _applied;
 
     /// <summary>Connects and makes or updates the tables.</summary>
     /// <param name="address">Where the database is.</param>
@@ -41,6 +54,39 @@ internal sealed class PostgresStore : IRecordStore
         }
     }
 
+    /// <summary>Connects to read, beside whoever writes. Nothing is made or changed. Null when the database holds nothing of ours yet.</summary>
+    /// <exception cref="StoreUnavailableException">The database cannot be used; the message says what to do.</exception>
+    internal static PostgresStore? OpenForReading(PostgresAddress address, string intakeLog)
+    {
+        var reader = new PostgresReader(address);
+        try
+        {
+            if (reader.Version() is var version && version < 0)
+            {
+                reader.Dispose();
+                return null;
+            }
+
+            if (version > PostgresSchema.Steps.Count)
+            {
+                throw PostgresSchema.Newer(address.Name, version, PostgresSchema.Steps.Count);
+            }
+
+            (int collector, IntakePosition applied) = version == 0 ? (-1, new IntakePosition("", 0)) : reader.Find(intakeLog);
+            return new PostgresStore(reader, collector, applied)
+            {
+                // Where it stands every version can tell; whoever asks for more is told what to do.
+                Older = version == PostgresSchema.Steps.Count ? null
+                    : $"An older version of the collector made {address.Name}: start `serve` once, which brings it up to date. Nothing was changed.",
+            };
+        }
+        catch
+        {
+            reader.Dispose();
+            throw;
+        }
+    }
+
     /// <summary>Takes everything out that came from this intake log; what other collectors brought stays.</summary>
     /// <exception cref="StoreUnavailableException">The database cannot be used; nothing was removed.</exception>
     internal static void Delete(PostgresAddress address, string intakeLog)
@@ -53,7 +99,7 @@ internal sealed class PostgresStore : IRecordStore
     public void Apply(StoreBatch batch)
     {
         ArgumentNullException.ThrowIfNull(batch);
-        _writer.Apply(batch);
+        (_writer ?? throw new NotSupportedException("It was opened to be read.")).Apply(batch);
     }
 
     /// <inheritdoc/>
@@ -61,18 +107,18 @@ internal sealed class PostgresStore : IRecordStore
     {
         ArgumentNullException.ThrowIfNull(keys);
         ThrowIfAway();
-        return _reader.HashesOf(_writer.Collector, keys);
+        return _reader.HashesOf(_collector, keys);
     }
 
     /// <inheritdoc/>
     public bool HasConflict(RecordKey key, ReadOnlySpan<byte> hash)
     {
         ThrowIfAway();
-        return _reader.HasConflict(_writer.Collector, key, hash.ToArray());
+        return _reader.HasConflict(_collector, key, hash.ToArray());
     }
 
     /// <inheritdoc/>
-    public IReadOnlyList<StoredMark> Marks() => _reader.Marks(_writer.Collector);
+    public IReadOnlyList<StoredMark> Marks() => Older is { } older ? throw new StoreUnavailableException(older) : _reader.Marks(_collector);
 
     /// <inheritdoc/>
     public IReadOnlyList<StoredMark> MarksOfAll() => _reader.Marks(null);
@@ -90,21 +136,30 @@ internal sealed class PostgresStore : IRecordStore
     public IReadOnlyList<StoredEvent> Events() => _reader.Events();
 
     /// <inheritdoc/>
+    public IEnumerable<StoredRecord> OwnRecords() => _reader.OwnRecords(_collector);
+
+    /// <inheritdoc/>
+    public IReadOnlyList<StoredRecord> OwnConflicts() => [.. _reader.OwnConflicts(_collector)];
+
+    /// <inheritdoc/>
+    public IReadOnlyList<StoredEvent> OwnEvents() => _reader.OwnEvents(_collector);
+
+    /// <inheritdoc/>
     public (long Records, long Conflicts) Count() => _reader.Count();
 
     /// <inheritdoc/>
     public void Dispose()
     {
-        _writer.Dispose();
+        _writer?.Dispose();
         _reader.Dispose();
     }
 
     /// <summary>The intake must not wait for a server that is known to be away.</summary>
     private void ThrowIfAway()
     {
-        if (_writer.Failure is { } failure)
+        if (_writer?.Failure is { } failure)
         {
-            throw new StoreUnavailableException(failure.Message, failure);
+            throw new StoreUnavailableException(failure.Message, failure) { NoRoom = failure.NoRoom };
         }
     }
 }

@@ -4,12 +4,14 @@ namespace Cardassay.Identity.Rules;
 
 /// <summary>
 /// Claimed capacity against the user area. A label counts decimal gigabytes; over 20 public registers of 1 to 512 GB the user area was 0.969
-/// to 1.030 of it (computed); 0.93 to 1.075 is accepted (1.0737 = GiB / GB).
+/// to 1.030 of it (computed); 0.93 to 1.075 is accepted (1.0737 = GiB / GB), for labels of 1 TB and more up to 1.10 (1.0995 = TiB / TB).
+/// The size of a fixed disk below a folder is no card's, and nothing is compared with it.
 /// </summary>
 internal sealed class CapacityAgainstLabelRule : IFindingRule
 {
     private const decimal LeastRatio = 0.93m;
     private const decimal GreatestRatio = 1.075m;
+    private const decimal GreatestRatioFromTerabyte = 1.10m;
 
     public string Id => "capacity-against-label";
 
@@ -21,7 +23,7 @@ internal sealed class CapacityAgainstLabelRule : IFindingRule
         }
 
         decimal ratio = user / 1_000_000_000m / label;
-        if (ratio is >= LeastRatio and <= GreatestRatio)
+        if (ratio >= LeastRatio && ratio <= (label >= 1000 ? GreatestRatioFromTerabyte : GreatestRatio))
         {
             yield break;
         }

@@ -3,8 +3,8 @@ using static Cardassay.Identity.Rules.RuleFinding;
 namespace Cardassay.Identity.Rules;
 
 /// <summary>
-/// A product name that is none: zeros, ones, unprintable bytes, characters in a row. One printable character repeated is a note only,
-/// because makers have sold cards named "00000" (from memory, unverified); so is an OID that is no text.
+/// A product name that is none: unprintable bytes, characters in a row. A blank name and one printable character repeated are notes only,
+/// because cards sold as what they are bear them ("00000" among the public registers of the tests); so is an OID that is no text.
 /// </summary>
 internal sealed class FillerNameRule : IFindingRule
 {
@@ -20,10 +20,14 @@ internal sealed class FillerNameRule : IFindingRule
         FindingValue value = new("product name", cid.ProductName);
         byte[] name = [.. cid.ProductNameBytes];
         byte[] body = [.. name.AsSpan().TrimEnd([(byte)' ', (byte)0])];
-        if (body.Length == 0 || body.Any(b => b is < 0x20 or >= 0x7F))
+        if (body.Length == 0)
+        {
+            yield return this.Note("The product name is blank.", Sources.Cid, null, value);
+        }
+        else if (body.Any(b => b is < 0x20 or >= 0x7F))
         {
             yield return this.Doubt(
-                "The product name is empty or not printable; the standard asks for five characters of text.", Sources.Cid, Sources.ReadElsewhere, value);
+                "The product name is not printable; the standard asks for five characters of text.", Sources.Cid, Sources.ReadElsewhere, value);
         }
         else if (body.Length >= 4 && (IsRow(body, 1) || IsRow(body, -1)))
         {

@@ -4,7 +4,8 @@ namespace Cardassay.Identity.Rules;
 
 /// <summary>
 /// One identity, but CSD, SCR or SD Status changed between sightings: the CID was copied to another card. What a host may write or
-/// what follows the bus (write protection, COPY, file format, rate, bus width) does not count.
+/// what follows the bus (write protection, COPY, file format, rate, bus width) does not count, and the maker's own bits of SCR (31:0) and
+/// SD Status (311:0), which may count something, never identify a card.
 /// </summary>
 internal sealed class IdentityWithOtherRegistersRule : IFindingRule
 {
@@ -13,7 +14,7 @@ internal sealed class IdentityWithOtherRegistersRule : IFindingRule
     public IEnumerable<Finding> Check(CardEvidence evidence)
     {
         CardRegisters[] all = [evidence.Registers, .. evidence.Sightings.Select(s => s.Registers)];
-        FindingValue[] fixedOnes = [.. Changed("CSD", all, Csd), .. Changed("SCR", all, r => r.Scr.Value?.Encode())];
+        FindingValue[] fixedOnes = [.. Changed("CSD", all, Csd), .. Changed("SCR", all, r => r.Scr.Value?.Bits.With(31, 0, 0).ToHex())];
         if (fixedOnes.Length > 0)
         {
             yield return this.Contradiction(
@@ -23,7 +24,7 @@ internal sealed class IdentityWithOtherRegistersRule : IFindingRule
                 fixedOnes);
         }
 
-        FindingValue[] status = [.. Changed("SD Status", all, r => r.Status.Value?.Bits.With(511, 509, 0).ToHex())];
+        FindingValue[] status = [.. Changed("SD Status", all, r => r.Status.Value?.Lasting.ToHex())];
         if (status.Length > 0)
         {
             yield return this.Doubt(

@@ -1,6 +1,9 @@
 namespace Cardassay.Identity.Rules;
 
-/// <summary>A mark the card did not meet when measured under the mark's own condition: against a claim when printed, odd when only declared.</summary>
+/// <summary>
+/// A mark the card did not meet when measured. A contradiction only where the standard's whole condition was kept and the mark is printed on
+/// the card; what this host cannot ask for, it does not deny.
+/// </summary>
 internal sealed class MeasuredMarksRule : IFindingRule
 {
     public string Id => "measured-marks";
@@ -11,8 +14,8 @@ internal sealed class MeasuredMarksRule : IFindingRule
         {
             bool claimed = evidence.Claim?.Marks?.Contains(judgement.Mark, StringComparer.OrdinalIgnoreCase) == true;
             yield return this.Finding(
-                claimed && judgement.Basis != MarkBasis.ConditionFromMemory ? FindingSeverity.Contradiction : FindingSeverity.Doubt,
-                $"The card did not meet {judgement.Mark}, which {(claimed ? "its label bears" : "it declares")}: {judgement.Text}",
+                claimed && judgement.Basis == MarkBasis.Judged ? FindingSeverity.Contradiction : FindingSeverity.Doubt,
+                $"The card did not meet {judgement.Mark}, which {(claimed ? "its label bears" : "it declares")}{(judgement.Basis == MarkBasis.AsThisHostCanAsk ? ", as this host can ask" : "")}: {judgement.Text}",
                 "SD Association, public pages, and " + Sources.Standard + ", 4.13",
                 "Measure again on another board; a reference card on the same board shows whether the board is to blame.",
                 [new FindingValue("mark", judgement.Mark), new FindingValue("basis", judgement.Statement)]);

@@ -35,7 +35,7 @@ internal sealed record ReferenceField(string Name, FieldWeight Weight, Func<Card
         new("name", FieldWeight.Weak, r => r.Cid.Value?.ProductName ?? r.MmcCid.Value?.ProductName),
         new("revision", FieldWeight.Weak, r => r.Cid.Value?.ProductRevision ?? r.MmcCid.Value?.ProductRevision),
         new("SCR", FieldWeight.Weak, r => r.Scr.Value?.Encode()),
-        new("SD Status without bus state", FieldWeight.Weak, r => r.Status.Value is { } s ? s.Bits.With(511, 509, 0).ToHex() : null),
+        new("SD Status without state and maker's bits", FieldWeight.Weak, r => r.Status.Value?.Lasting.ToHex()),
     ];
 
     private static string? Hex(int? value, int digits) =>

@@ -3,8 +3,9 @@ using static Cardassay.Identity.Rules.RuleFinding;
 namespace Cardassay.Identity.Rules;
 
 /// <summary>
-/// Reserved bits that are set. In CID and CSD they have been zero in every version so far; those of SCR, SD Status and the last two
-/// of the CSD are where later versions put new things, so there they are worth a note only.
+/// Reserved bits that are set. In the CSD they have been zero in every version so far; those of SCR, SD Status and the last two of the CSD are
+/// where later versions put new things, so there they are worth a note only, as are two places where cards in use have been seen with them set: the
+/// CID (among the public registers of the tests) and bits 30:29 of a CSD of version 1, which name an error correction in the register of MMC.
 /// </summary>
 internal sealed class ReservedBitsRule : IFindingRule
 {
@@ -17,7 +18,7 @@ internal sealed class ReservedBitsRule : IFindingRule
         List<(string Name, int Bits)> open = [];
         if (r.Cid.Value is { } cid)
         {
-            settled.Add(("CID 23:20", cid.Reserved));
+            open.Add(("CID 23:20", cid.Reserved));
         }
 
         if (r.Csd.Value is { Version: not null } csd)
@@ -25,7 +26,7 @@ internal sealed class ReservedBitsRule : IFindingRule
             settled.Add(("CSD 125:120", csd.ReservedHigh));
             settled.Add(("CSD above C_SIZE", csd.ReservedAboveSize));
             settled.Add(("CSD 47", csd.ReservedBelowSize ? 1 : 0));
-            settled.Add(("CSD 30:29", csd.ReservedMiddle));
+            (csd.Version == 1 ? open : settled).Add(("CSD 30:29", csd.ReservedMiddle));
             settled.Add(("CSD 20:16", csd.ReservedLow));
             open.Add(("CSD 9:8", csd.ReservedEnd));
         }

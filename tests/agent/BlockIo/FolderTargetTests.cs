@@ -64,6 +64,7 @@ public sealed class FolderTargetTests
         Shell.Run("mkfs.ext4", ["-q", loop.DevicePath]);
         using var mount = new ScratchMount("ext4", loop.DevicePath, "ro");
         Assert.Equal(TargetErrorKind.ReadOnly, Assert.Throws<TargetException>(() => FolderTarget.Create(mount.Folder, 1 << 20)).Kind);
+        Assert.Contains("read-only", FolderTarget.WhyUnusable(mount.Folder, 1 << 20), StringComparison.Ordinal);
     }
 
     [SkippableFact]
@@ -76,9 +77,11 @@ public sealed class FolderTargetTests
 
         // Immutable: refused even to root (chattr(1)).
         string folder = Directory.CreateDirectory(Path.Combine(mount.Folder, "locked")).FullName;
+        Assert.Null(FolderTarget.WhyUnusable(folder, 1 << 20));
         Shell.Run("chattr", ["+i", folder]);
         try
         {
+            Assert.Contains("may not write in", FolderTarget.WhyUnusable(folder, 1 << 20), StringComparison.Ordinal);
             Assert.Equal(TargetErrorKind.NoPermission, Assert.Throws<TargetException>(() => FolderTarget.Create(folder, 1 << 20)).Kind);
         }
         finally

@@ -26,8 +26,9 @@ public sealed class FullProofTests
     {
         ProofMeasured proof = Proving.Full(Card(new OneBit(Store(), 1234 * 4096, 77)));
         Assert.Equal(new LostBlock(1234 * 4096, BlockState.Decayed, null, 0, 1, 77), Assert.Single(proof.LostBlocks));
-        Assert.Equal(Size - 4096, proof.TrueBytes);
         Assert.Equal(3, proof.Ranges.Count);
+        Assert.Equal((ProofWord.Defective, null), (ProofJudgement.Of(proof).Word, ProofJudgement.Of(proof).TrueBytes));
+        Assert.Equal(FindingSeverity.Doubt, ProofFindings.Of(proof)[0].Severity);
     }
 
     [Fact]
@@ -49,6 +50,16 @@ public sealed class FullProofTests
     }
 
     [Fact]
+    public void Run_LostTopBehindACacheThatAnswersTheClosingPass_StatesNoSize()
+    {
+        // 6 of 9 MiB are kept; what is written against the cache of 2 MiB ends at 7 MiB and is in the cache when it is read for the second time.
+        var layer = new CacheLayer(new DropLayer(Store(), at => at >= 6 << 20, 0), (2 << 20) / 4096);
+        ProofMeasured proof = Proving.Full(Card(layer));
+        Assert.Equal((ProofWord.Overstated, null), (ProofJudgement.Of(proof).Word, proof.TrueBytes));
+        Assert.Equal(6 << 20, proof.KeepsAtLeastBytes);
+    }
+
+    [Fact]
     public void Run_LinkThatErrs_IsNoLossAndIsCounted()
     {
         var link = new LinkLayer(Store(), 5, 0.001);
@@ -58,16 +69,52 @@ public sealed class FullProofTests
     }
 
     [Fact]
-    public void Run_BlockLostWhileTheLinkErrs_IsADoubtOnly()
+    public void Run_BlockLostWhileTheLinkErrs_IsNotJudged()
     {
         long errors = 0;
         var layer = new ErrorLayer(Store(), at => at == 8192 && ++errors > 0);
         ProofMeasured proof = Proving.Full(Card(layer), conditions: new Counter(() => errors));
-        Assert.Equal((ProofFinding.Unreadable, 1L), (proof.Finding, proof.LinkSuspectBlocks));
-        Assert.Equal(FindingSeverity.Doubt, ProofFindings.Of(proof)[0].Severity);
+        Assert.Equal((ProofFinding.Unknown, 1L, 0L), (proof.Finding, proof.LinkSuspectBlocks, proof.Counts.Lost));
+        Assert.Equal(ProofWord.NotJudged, ProofJudgement.Of(proof).Word);
+        Assert.All(ProofFindings.Of(proof), f => Assert.Equal(FindingSeverity.Note, f.Severity));
 
         ProofMeasured silent = Proving.Full(Card(new ErrorLayer(Store(), at => at == 8192)), conditions: new Counter(() => 0));
-        Assert.Equal(FindingSeverity.Contradiction, ProofFindings.Of(silent)[0].Severity);
+        Assert.Equal((ProofWord.Defective, FindingSeverity.Doubt), (ProofJudgement.Of(silent).Word, ProofFindings.Of(silent)[0].Severity));
+    }
+
+    [Fact]
+    public void Run_LinkThatErrsAtEveryLostBlock_IsNeverAContradiction()
+    {
+        // Far more blocks than any number up to which one could ask the host about each.
+        long errors = 0;
+        var layer = new ErrorLayer(Store(), at => at / 4096 % 3 == 0 && ++errors > 0);
+        ProofMeasured proof = Proving.Full(Card(layer), conditions: new Counter(() => errors));
+        Assert.Equal((Size / 4096 / 3, 0L), (proof.LinkSuspectBlocks, proof.Counts.Lost));
+        Assert.Equal(ProofWord.NotJudged, ProofJudgement.Of(proof).Word);
+    }
+
+    [Fact]
+    public void Run_WritesRefusedAtFirst_AreWrittenAgainInTheClosingPass()
+    {
+        int refusals = 0;
+        ProofMeasured proof = Proving.Full(Card(new RefusingLayer(Store(), at => at / 4096 is >= 100 and < 400 && ++refusals <= 300)));
+        Assert.Equal((ProofFinding.NoneFound, true), (proof.Finding, proof.WriteErrors > 0));
+
+        // What was written again was not outstanding with the rest: it does not count for what the card keeps at the least.
+        Assert.True(proof.KeepsAtLeastBytes < Size && proof.KeepsAtLeastBytes >= Size - (300 * 4096), $"{proof.KeepsAtLeastBytes}");
+    }
+
+    [Theory]
+    [InlineData(0)]
+    [InlineData(1000)]
+    public void Run_CardThatTakesNoWrites_IsNotJudged(int after)
+    {
+        long writes = 0;
+        SimulatedCard card = Card(new RefusingLayer(Store(), _ => ++writes > after));
+        ProofEnd end = FullProof.Run(card, Proving.SmallFull, null, Proving.Context(card), CancellationToken.None);
+        Assert.Equal(RunOutcome.Interrupted, end.Outcome);
+        Assert.Equal(ProofWord.NotJudged, ProofJudgement.Of(end.Proof).Word);
+        Assert.DoesNotContain(ProofFindings.Of(end.Proof), f => f.Severity > FindingSeverity.Note);
     }
 
     [Theory]
@@ -94,12 +141,67 @@ public sealed class FullProofTests
     }
 
     [Fact]
+    public void BlocksAfterLastFlush_CardCutOffWhileWriting_CountsWhatTheProofWroteItself()
+    {
+        var store = Store();
+        SimulatedCard card = Card(store);
+        card.GoneAt = 7;
+        var observer = new QuietObserver();
+        FullProof.Run(card, Proving.SmallFull, null, Proving.Context(card, observer: observer), CancellationToken.None);
+        ProofMeasured earlier = observer.Checkpoints[^1];
+        Assert.Equal(6L << 20, earlier.WrittenThroughBytes);
+        Assert.Equal(256, EarlierPass.BlocksAfterLastFlush(Card(store), earlier, 4 << 20));
+        store.Write((6 << 20) + 4096, new byte[4096]);
+        Assert.Equal(1, EarlierPass.BlocksAfterLastFlush(Card(store), earlier, 4 << 20));
+    }
+
+    [Fact]
     public void IsStillThere_OtherCard_IsFalse()
     {
         SimulatedCard card = Card(Store());
         ProofMeasured proof = Proving.Full(card);
         Assert.True(EarlierPass.IsStillThere(card, proof));
         Assert.False(EarlierPass.IsStillThere(Card(Store()), proof));
+
+        // One in eight blocks overwritten: the sample of 64 misses that with (7/8)^64 = 0.02 %, and this one does not.
+        var used = Store();
+        ProofMeasured before = Proving.Full(Card(used));
+        for (int at = 0; at < Size; at += 8 * 4096)
+        {
+            used.Write(at, new byte[4096]);
+        }
+
+        Assert.False(EarlierPass.IsStillThere(Card(used), before));
+    }
+
+    [Theory]
+    [InlineData(4, ProofWord.NoOverstatementFound)]
+    [InlineData(1000, ProofWord.Defective)]
+    public void Run_BitThatTurnsInSeveralReadingsOfTheClosingPass_NeedsFiveInARow(int wrongReadings, ProofWord word)
+    {
+        // The host counts nothing. Two readings before the closing pass, which asks for the block twice more as every other one.
+        ProofMeasured proof = Proving.Full(Card(new OneBit(Store(), 1234 * 4096, 77) { Readings = 2 + wrongReadings }));
+        Assert.Equal(word, ProofJudgement.Of(proof).Word);
+    }
+
+    [Theory]
+    [InlineData(false, RunOutcome.Completed)]
+    [InlineData(true, RunOutcome.Interrupted)]
+    public void Run_PutInAgainBetweenWritingAndReading_StillWatchesTheCard(bool isChanged, RunOutcome outcome)
+    {
+        CardStore store = Store();
+        var watch = new Watch();
+        FullOptions options = Proving.SmallFull with
+        {
+            Between = (_, _) =>
+            {
+                watch.Changed = isChanged ? "mmcblk1 is another card now." : null;
+                return Card(store);
+            },
+        };
+        SimulatedCard card = Card(store);
+        ProofEnd end = FullProof.Run(card, options, null, Proving.Context(card) with { CardWatch = watch }, CancellationToken.None);
+        Assert.Equal((outcome, isChanged ? ProofWord.NotJudged : ProofWord.NoOverstatementFound, true), (end.Outcome, ProofJudgement.Of(end.Proof).Word, end.Proof.PutInAgain));
     }
 
     [Fact]
@@ -124,6 +226,13 @@ public sealed class FullProofTests
 
     private static SimulatedCard Card(CardLayer layer) => new(layer, Size);
 
+    private sealed class Watch : Agent.Trials.ICardWatch
+    {
+        public string? Changed { get; set; }
+
+        public string? WhatChanged() => Changed;
+    }
+
     private sealed class Counter(Func<long> errors) : IConditionsSource
     {
         public Cardassay.Trials.Conditions Sample() => new() { LinkErrors = errors() };
@@ -131,10 +240,13 @@ public sealed class FullProofTests
 
     private sealed class OneBit(CardLayer below, long place, int bit) : CardLayer(below)
     {
+        /// <summary>Readings of the place that bring the wrong bit; then it is right.</summary>
+        public int Readings { get; set; } = int.MaxValue;
+
         public override int Read(long offset, Span<byte> data)
         {
             int error = Below.Read(offset, data);
-            data[bit / 8] ^= (byte)(offset == place ? 1 << (bit % 8) : 0);
+            data[bit / 8] ^= (byte)(offset == place && Readings-- > 0 ? 1 << (bit % 8) : 0);
             return error;
         }
     }

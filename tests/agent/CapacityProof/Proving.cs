@@ -20,6 +20,7 @@ internal static class Proving
         ClaimedBytes = target.SizeBytes,
         Observer = observer ?? new QuietObserver(),
         Conditions = conditions,
+        Pause = static (_, _) => { },
     };
 
     public static ProofMeasured Sparse(IBlockTarget target, SparseOptions? options = null, IConditionsSource? conditions = null)

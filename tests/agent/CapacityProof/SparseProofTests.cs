@@ -1,6 +1,7 @@
 using System.Diagnostics;
 using Cardassay.Agent.CapacityProof;
 using Cardassay.Fixtures.Cards;
+using Cardassay.Identity;
 using Cardassay.Trials;
 
 namespace Cardassay.Agent.Tests.CapacityProof;
@@ -43,6 +44,20 @@ public sealed class SparseProofTests
         ProofMeasured proof = Proving.Sparse(new SimulatedCard(new DropLayer(new CardStore(BlankContent.OldFiles, 1), at => at >= trueBytes, constant), 1L << 30));
         Assert.Equal((ProofFinding.Drop, trueBytes), (proof.Finding, proof.TrueBytes));
         Assert.Equal(trueBytes, proof.Ranges[0].EndBytes);
+    }
+
+    [Theory]
+    [InlineData(0.003, ProofWord.Defective)]
+    [InlineData(0.02, ProofWord.Overstated)]
+    public void Run_ScatteredLoss_ComesToTheWordOfAFullProof(double part, ProofWord word)
+    {
+        CardLayer Layer(long blocks) => new DropLayer(new CardStore(BlankContent.Zeros, 1), at => at / 4096 < blocks && Dice.Falls(5, (ulong)(at / 4096), part), 0);
+        ProofMeasured sparse = Proving.Sparse(new SimulatedCard(Layer(1 << 18), 1L << 30));
+        ProofMeasured full = Proving.Full(new SimulatedCard(Layer(16_384), 64L << 20));
+        Assert.Equal(299 + 4096, sparse.RandomProbes); // the first look alone would leave the word open
+        Assert.Equal((word, word), (ProofJudgement.Of(sparse).Word, ProofJudgement.Of(full).Word));
+        Assert.InRange(part, ProofJudgement.Of(sparse).LostFractionAtLeast, ProofJudgement.Of(sparse).LostFractionAtMost);
+        Assert.Equal(word == ProofWord.Defective, ProofFindings.Statement(sparse).Contains("says nothing of the claimed size", StringComparison.Ordinal));
     }
 
     [Fact]

@@ -65,7 +65,7 @@ public sealed partial class AgentEventTests
         new RunDisplay(lines, isTerminal: false, service: new ServiceLine(isForJournal: true)).Line(AgentEvent.CollectorAway, "<0>The collector is away.");
         new RunDisplay(lines, isTerminal: false).Line(AgentEvent.CollectorAway, "The collector is away.");
         Assert.Equal(
-            ["The collector is away?[1m. (event 3101)", "<4><0>The collector is away. (event 3101)", "The collector is away."],
+            ["The collector is away\uFFFD[1m. (event 3101)", "<4><0>The collector is away. (event 3101)", "The collector is away."],
             lines.ToString().Split(Environment.NewLine, StringSplitOptions.RemoveEmptyEntries));
     }
 

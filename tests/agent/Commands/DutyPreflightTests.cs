@@ -25,6 +25,16 @@ public sealed class DutyPreflightTests : IDisposable
         Assert.Equal(["agent"], Directory.EnumerateFileSystemEntries(_directory.FullName).Select(Path.GetFileName));
     }
 
+    [Fact]
+    public async Task Folder_OnTheSystemsDisk_NeedsConsent()
+    {
+        V1.ScheduleEntry entry = Entry(_directory.FullName);
+        entry.AllowFixedDisk = false;
+        V1.Obstacle obstacle = Assert.Single((await CheckAsync(new SysfsTree("/"), entry)).Obstacles);
+        Assert.Equal("system-folder", obstacle.Id);
+        Assert.Contains("--allow-fixed-disk", obstacle.Text, StringComparison.Ordinal);
+    }
+
     [SkippableFact]
     public async Task Folder_InMemory_IsNamed()
     {
@@ -104,7 +114,7 @@ public sealed class DutyPreflightTests : IDisposable
         _directory.Delete(recursive: true);
     }
 
-    private static V1.ScheduleEntry Entry(string target) => new() { ScheduleId = "s", Target = target, PlanName = "quick", PlanText = Plan };
+    private static V1.ScheduleEntry Entry(string target) => new() { ScheduleId = "s", Target = target, PlanName = "quick", PlanText = Plan, AllowFixedDisk = true };
 
     private Task<V1.Preflight> CheckAsync(SysfsTree tree, V1.ScheduleEntry entry) =>
         new DutyPreflight(tree, Folder, _journal, TimeProvider.System).CheckAsync(entry, CancellationToken.None);

@@ -144,7 +144,7 @@ public sealed class HungDeviceTests : IDisposable
         _directory.Delete(recursive: true);
     }
 
-    private static V1.ScheduleEntry Entry(string id, string target, string plan) => new() { ScheduleId = id, Target = target, PlanName = id, PlanText = plan };
+    private static V1.ScheduleEntry Entry(string id, string target, string plan) => new() { ScheduleId = id, Target = target, PlanName = id, PlanText = plan, AllowFixedDisk = true };
 
     private static RunId IdOf(V1.FinishedDuty done) => new(new Guid(done.RunId.Span, bigEndian: true));
 

@@ -59,6 +59,18 @@ public class IdentifyCommandTests
             Assert.Contains(f.GetProperty("severity").GetString(), (string[])["note", "doubt", "contradiction"]));
     }
 
+    // CSD_STRUCTURE 3 is not defined (SD Part 1 4.10, 5.3.1): where the size lies in it is not known, and the disk's size is none the card states.
+    [Fact]
+    public void Json_UndefinedCsdStructure_StatesNoCapacity()
+    {
+        using FixtureTree fixture = FixtureTree.Expand("board-a-6.1-sdhc");
+        fixture.Text("sys/block/mmcblk0/device/csd", "c00e00325b59000076b27f800a404000");
+        JsonElement json = Json(IdentifyRun.Of(fixture.Root, "mmcblk0", "--json", "--claim-gb", "64"), exitCode: 1);
+        Assert.Equal(JsonValueKind.Null, json.GetProperty("card").GetProperty("capacityBytes").ValueKind);
+        Assert.Equal(31_116_288L * 512, json.GetProperty("disk").GetProperty("bytes").GetInt64());
+        Assert.DoesNotContain(json.GetProperty("findings").EnumerateArray(), f => f.GetProperty("id").GetString() == "capacity-against-label");
+    }
+
     [Fact]
     public void Json_MissingUnreadableZeroAndEmpty_StayFourThings()
     {

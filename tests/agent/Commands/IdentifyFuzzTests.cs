@@ -26,7 +26,7 @@ public class IdentifyFuzzTests
                 IdentifyRun page = IdentifyRun.Of(fixture.Root, "mmcblk0", [.. claim.Distinct()]);
                 Assert.InRange(page.ExitCode, 0, 1);
                 Assert.Null(page.Error);
-                Assert.All(page.Output, c => Assert.True(c == '\n' || (c >= ' ' && c < '\x7f'), $"U+{(int)c:X4}"));
+                Assert.All(page.Output, c => Assert.True(c is '\n' or '\uFFFD' || (c >= ' ' && c < '\x7f'), $"U+{(int)c:X4}"));
                 IdentifyRun json = IdentifyRun.Of(fixture.Root, "mmcblk0", [.. claim.Distinct(), "--json"]);
                 using JsonDocument document = JsonDocument.Parse(json.Output);
                 Assert.Equal(page.ExitCode, json.ExitCode);

@@ -6,6 +6,15 @@ namespace Cardassay.Agent.Tests.Trials;
 public sealed class TrialPartsTests
 {
     [Fact]
+    public void Next_LongWriteOfAnHour_IsNeverCut()
+    {
+        // A flush between two parts would empty the cache whose end is looked for.
+        var parts = new TrialParts(TrialEngineTests.Spec(TrialKind.Cliff, 1) with { Seconds = 3_600, OperationsAtMost = 1_000 });
+        TrialSpec only = parts.Next(1)!;
+        Assert.Equal((3_600, 1_000, 0), (only.Seconds, only.OperationsAtMost, parts.Number));
+    }
+
+    [Fact]
     public void Next_LongTrial_GoesOnWhereThePartBeforeEnded()
     {
         TrialSpec whole = TrialEngineTests.Spec(TrialKind.SustainedWrite, 1) with { Seconds = 700, OperationsAtMost = 1_000 };

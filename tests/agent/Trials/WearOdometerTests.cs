@@ -13,11 +13,11 @@ public sealed class WearOdometerTests : IDisposable
     public void Add_TwoCardsOfOneIdentity_AreKeptApartByTag()
     {
         WearOdometer odometer = Open();
-        Assert.Equal(0, odometer.BytesWritten("sd-1", "a"));
-        Assert.Equal(100, odometer.Add("sd-1", "a", 100));
-        Assert.Equal(7, odometer.Add("sd-1", null, 7));
-        Assert.Equal(150, odometer.Add("sd-1", "a", 50));
-        Assert.Equal((150L, 7L, 0L), (Open().BytesWritten("sd-1", "a"), Open().BytesWritten("sd-1", null), Open().BytesWritten("sd-2", "a")));
+        Assert.Equal(0, odometer.HistoryOf("sd-1", "a").WrittenBytes);
+        Assert.Equal(100, odometer.Add("sd-1", "a", 100).WrittenBytes);
+        Assert.Equal(7, odometer.Add("sd-1", null, 7).WrittenBytes);
+        Assert.Equal(150, odometer.Add("sd-1", "a", 50).WrittenBytes);
+        Assert.Equal((150L, 7L, 0L), (Open().HistoryOf("sd-1", "a").WrittenBytes, Open().HistoryOf("sd-1", null).WrittenBytes, Open().HistoryOf("sd-2", "a").WrittenBytes));
     }
 
     [Fact]
@@ -25,15 +25,36 @@ public sealed class WearOdometerTests : IDisposable
     {
         Open().Add("sd-1", "a\tb\nc", 5);
         Open().Add("sd-2", null, 6);
-        Assert.Equal(5, Open().BytesWritten("sd-1", "a\tb\nc"));
+        Assert.Equal(5, Open().HistoryOf("sd-1", "a\tb\nc").WrittenBytes);
         Assert.Equal(2, File.ReadAllLines(Path.Combine(_folder.FullName, "odometer")).Length);
     }
+
+    [Fact]
+    public void Add_WhatWasFilled_IsRememberedAndJoined()
+    {
+        Open().Add("sd-1", null, 100, filled: FilledPieces.Of([true, true, false, true]));
+        Open().Add("sd-1", null, 10, filled: FilledPieces.Of([false, false, true]));
+        CardHistory history = Open().HistoryOf("sd-1", null);
+        Assert.Equal((110, null, "0-3"), (history.WrittenBytes, history.SinceWholeBytes, history.Filled.ToString()));
+
+        // Written whole, then 5 more; then a run that does not write it whole adds to that.
+        Assert.Equal(5, Open().Add("sd-1", null, 1_000, sinceWholeBytes: 5).SinceWholeBytes);
+        Assert.Equal((1_117L, 12L), (Open().Add("sd-1", null, 7).WrittenBytes, Open().HistoryOf("sd-1", null).SinceWholeBytes));
+        Assert.Equal(250L << 20, history.Filled.BytesOf(250L << 20)); // the last piece is a short one
+    }
+
+    [Theory]
+    [InlineData("x")]
+    [InlineData("1-2-3")]
+    [InlineData("5-4")]
+    [InlineData("0-99999999999")]
+    public void Parse_NoPieces_IsNull(string text) => Assert.Null(FilledPieces.Parse(text));
 
     [Fact]
     public void Add_LineOfAnotherVersion_IsKept()
     {
         File.WriteAllText(Path.Combine(_folder.FullName, "odometer"), "future line\n12\tsd-1\t\n");
-        Assert.Equal(13, Open().Add("sd-1", null, 1));
+        Assert.Equal(13, Open().Add("sd-1", null, 1).WrittenBytes);
         Assert.Contains("future line", File.ReadAllLines(Path.Combine(_folder.FullName, "odometer")));
     }
 
@@ -42,8 +63,8 @@ public sealed class WearOdometerTests : IDisposable
     {
         Open().Add("sd-1", null, 12);
         File.WriteAllText(Path.Combine(_folder.FullName, "odometer.new"), "9");
-        Assert.Equal(12, Open().BytesWritten("sd-1", null));
-        Assert.Equal(13, Open().Add("sd-1", null, 1));
+        Assert.Equal(12, Open().HistoryOf("sd-1", null).WrittenBytes);
+        Assert.Equal(13, Open().Add("sd-1", null, 1).WrittenBytes);
     }
 
     [Fact]
@@ -51,11 +72,11 @@ public sealed class WearOdometerTests : IDisposable
     {
         Open().Add("sd-1", null, 12);
         Assert.Throws<IOException>(() => new WearOdometer(new FailingDisk(new RealLogDisk(_folder.FullName))).Add("sd-1", null, 1));
-        Assert.Equal(12, Open().BytesWritten("sd-1", null));
+        Assert.Equal(12, Open().HistoryOf("sd-1", null).WrittenBytes);
     }
 
     [Fact]
-    public void Add_Negative_Throws() => Assert.Throws<ArgumentOutOfRangeException>(() => Open().Add("sd-1", null, -1));
+    public void Add_Negative_Throws() => Assert.Throws<ArgumentOutOfRangeException>(() => Open().Add("sd-1", null, -1).WrittenBytes);
 
     private WearOdometer Open() => new(new RealLogDisk(_folder.FullName));
 

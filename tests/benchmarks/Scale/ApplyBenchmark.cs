@@ -76,9 +76,9 @@ internal static class ApplyBenchmark
             string bare = PostgresServer.NameOf(server.NewDatabase());
             engine.Add(Rate(rows.Count, () => BareUnnest(server, bare, rows)));
             var first = StoreChoice.Parse(server.NewDatabase());
-            store.Add(Rate(rows.Count, () => Apply(first.Open("", name), rows)));
+            store.Add(Rate(rows.Count, () => Apply(first.At("", name).Open(), rows)));
             var second = StoreChoice.Parse(server.NewDatabase());
-            projection.Add(Rate(rows.Count, () => Project(log, () => second.Open("", name))));
+            projection.Add(Rate(rows.Count, () => Project(log, () => second.At("", name).Open())));
         }
 
         return Print("PostgreSQL", projection, store, engine, wanted: 0.6);
@@ -100,7 +100,7 @@ internal static class ApplyBenchmark
 
     private static void Project(RecordLog log, Func<IRecordStore> open)
     {
-        var projection = new Projection(log, open, () => throw new InvalidOperationException("never remade here"), NullLogger.Instance, TimeProvider.System);
+        var projection = new Projection(log, new PlaceOf(open), NullLogger.Instance, TimeProvider.System);
         projection.CatchUp();
         projection.DisposeAsync().AsTask().GetAwaiter().GetResult();
     }

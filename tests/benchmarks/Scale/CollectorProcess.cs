@@ -1,5 +1,6 @@
 using System.Diagnostics;
 using System.Globalization;
+using Cardassay.Fixtures;
 
 namespace Cardassay.Benchmarks.Scale;
 
@@ -39,7 +40,7 @@ internal sealed class CollectorProcess : IDisposable
     }
 
     /// <summary>Resident memory now and at most, MB.</summary>
-    internal (double Now, double Most) ResidentMb => (Status("VmRSS:"), Status("VmHWM:"));
+    internal (double Now, double Most) ResidentMb => (Megabytes(ProcessMemory.Resident(_process.Id)), Megabytes(ProcessMemory.Most(_process.Id)));
 
     /// <summary>A figure of the collector's own metrics, without labels.</summary>
     internal async Task<double> MetricAsync(string name)
@@ -84,7 +85,7 @@ internal sealed class CollectorProcess : IDisposable
         Task<string> reading = command._process.StandardOutput.ReadToEndAsync();
         while (!command._process.WaitForExit(50))
         {
-            most = Math.Max(most, command.Status("VmHWM:"));
+            most = Math.Max(most, Megabytes(ProcessMemory.Most(command._process.Id)));
         }
 
         string output = reading.GetAwaiter().GetResult();
@@ -105,16 +106,5 @@ internal sealed class CollectorProcess : IDisposable
         _process.Dispose();
     }
 
-    private double Status(string name)
-    {
-        try
-        {
-            string? line = File.ReadLines($"/proc/{_process.Id}/status").FirstOrDefault(l => l.StartsWith(name, StringComparison.Ordinal));
-            return line is null ? 0 : double.Parse(line[name.Length..].Replace("kB", "", StringComparison.Ordinal).Trim(), CultureInfo.InvariantCulture) / 1024;
-        }
-        catch (IOException)
-        {
-            return 0; // it has just ended
-        }
-    }
+    private static double Megabytes(long? bytes) => (bytes ?? 0) / (1024.0 * 1024); // 0: it has just ended
 }

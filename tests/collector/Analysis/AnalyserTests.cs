@@ -1,4 +1,5 @@
 using Cardassay.Collector.Analysis;
+using Cardassay.Collector.Analysis.CardBoard;
 using Cardassay.Collector.Analysis.CrossChecks;
 using Cardassay.Collector.Analysis.Figures;
 using Cardassay.Collector.Analysis.Profiles;
@@ -18,7 +19,7 @@ public class AnalyserTests
         Assert.All(result.Cards, c => Assert.Empty(c.Findings));
         Assert.Empty(result.LaboratoryFindings);
         RankingTable table = Assert.Single(result.Rankings);
-        Assert.Equal((6, 6), (table.Cards.Count, table.FirmCards));
+        Assert.Equal((6, 3, 1), (table.Cards.Count, table.Boards.Count, table.Parts));
         Assert.All(table.Cards, c => Assert.Equal(FloorState.Pass, c.Floors));
     }
 
@@ -78,7 +79,7 @@ public class AnalyserTests
                 4 => t with { ContentKnown = false },
                 5 => t with { ElapsedNs = t.ElapsedNs / 10 },
                 6 => t with { Before = t.Before with { SectorsRead = 0, SectorsWritten = 0 }, After = t.After with { SectorsRead = t.Bytes / 256, SectorsWritten = 0 } },
-                7 => t with { Operations = 0 },
+                7 => t with { ElapsedNs = 0 },
                 _ => t,
             },
         };
@@ -148,19 +149,85 @@ public class AnalyserTests
     }
 
     [Fact]
-    public void Run_FewRunsAndHandKept_AreProvisional()
+    public void Run_FewRunsAndHandKept_StandInTheSameListWithAMark()
     {
-        MasterData data = new SyntheticLaboratory { Cards = 5 }.Build();
-        TrialKind[] kinds = [TrialKind.RandomRead, TrialKind.RandomWrite, TrialKind.SequentialRead, TrialKind.SequentialWrite];
-        data = data with
-        {
-            Runs = [.. data.Runs.Where(r => r.Opened.Tag != "T0004" || r.Key.Sequence % 50 < 25)],
-            HandKept = [.. kinds.Select((k, i) => new HandKeptResult { Tag = "old", Kind = k, Value = 1000 >> i, Provenance = "notes.csv line 2" })],
-        };
+        MasterData data = WithOld(new SyntheticLaboratory { Cards = 6, Boards = 3, RunsPerCard = 9 }, 2);
+        data = data with { Runs = [.. data.Runs.Where(r => r.Opened.Tag != "T0004" || r.OpenedAt < SyntheticLaboratory.FirstNight.AddDays(2))] };
         RankingTable table = Run(data).Rankings[0];
-        Assert.Equal(4, table.FirmCards);
-        Assert.True(table.Cards.Single(c => c.Name == "old") is { IsHandKept: true, IsProvisional: true, Group: 0 });
-        Assert.True(table.Cards.Single(c => c.Name == "T0004") is { IsHandKept: false, IsProvisional: true });
+        Assert.True(table.Cards[0] is { Name: "old", IsHandKept: true, IsProvisional: true, Best: 1, Worst: 1, HasInterval: true }); // twice as fast as all
+        Assert.True(table.Cards.Single(c => c.Name == "T0004") is { IsHandKept: false, IsProvisional: true, Runs: 2 });
+        Assert.Equal(5, table.Cards.Count(c => !c.IsProvisional));
+        Assert.Equal(table.Cards.Select(c => c.Composite).OrderDescending(), table.Cards.Select(c => c.Composite));
+    }
+
+    [Theory]
+    [InlineData(1, 1, false, 1, 7)] // nothing says how far boards lie apart, so nothing is said
+    [InlineData(3, 1, true, 1, 1)] // equal boards: 30 % ahead is ahead
+    [InlineData(3, 0.85, true, 1, 7)] // where a board may be 15 % off, 30 % of one figure may be the board's
+    public void Run_HandKept_ClaimsNoMoreThanOneFigureOnAnUnknownBoardCan(int boards, double slow, bool hasInterval, int best, int worst)
+    {
+        RankingTable table = Run(WithOld(new SyntheticLaboratory
+        {
+            Cards = 6, Boards = boards, RunsPerCard = 9, Specimens = 0, Noise = 0.005, Effect = d => d.Board == 1 ? slow : 1,
+        }, 1.3)).Rankings[0];
+        RankedCard old = table.Cards.Single(c => c.IsHandKept);
+        Assert.Equal((hasInterval, best, worst), (old.HasInterval, old.Best, old.Worst));
+        Assert.All(table.Cards.Where(c => !c.IsHandKept), c => Assert.True(c.HasInterval && c.High / c.Low < 1.02));
+    }
+
+    [Fact]
+    public void HandKeptVariance_IsThatOfOneRepetitionOfOneRunOnOneMoreBoard()
+    {
+        AnalysisResult result = Analyser.Run(new SyntheticLaboratory
+        {
+            Cards = 8, Boards = 4, RunsPerCard = 12, Specimens = 0.05, Noise = 0.02, SameLevelAs = _ => 0, Effect = d => 1 - 0.02 * d.Board,
+            Trials = [.. Enumerable.Repeat((TrialKind.RandomRead, 2400.0, TrialRole.Measured), 3)],
+        }.Build(), new UseProfile("one", [new(TrialKind.RandomRead, 1, 1500)]));
+        CardBoardFit fit = result.Fits!.All[0];
+        (double variance, double df) = RankOrder.HandKeptVariance(fit);
+        double[] effects = fit.Fit.BoardEffects;
+        double boards = MathNet.Numerics.Statistics.ArrayStatistics.Variance(effects) * 5 / 4;
+        double within = result.Cards.SelectMany(c => c.Metrics.Single().Values.GroupBy(v => v.Run)).Average(r => MathNet.Numerics.Statistics.ArrayStatistics.Variance([.. r.Select(v => Math.Log(v.Value))]));
+        Assert.Equal(fit.Prior!.Value.PriorVariance + within + boards, variance, 1e-9);
+        Assert.InRange(within, 0.7 * 0.0004, 1.4 * 0.0004); // 2 %
+        Assert.InRange(df, 3, 40); // four boards say little of boards, and most of this variance is theirs
+    }
+
+    private static MasterData WithOld(SyntheticLaboratory laboratory, double factor) => laboratory.Build() with
+    {
+        HandKept = [.. laboratory.Trials.Select(t => new HandKeptResult { Tag = "old", Kind = t.Kind, Value = factor * t.Figure, Provenance = "notes.csv line 2" })],
+    };
+
+    [Fact]
+    public void Run_CardThatCompletesNothing_RanksLastAndIsToldOf()
+    {
+        AnalysisResult result = Run(new SyntheticLaboratory
+        {
+            Cards = 6, RunsPerCard = 6,
+            Touch = (d, t) => d is { Card: 3, Kind: TrialKind.RandomWrite } ? t with { Operations = 0, Bytes = 0, ElapsedNs = 30_000_000_000, Valid = false, Reasons = ["No operation was completed."] } : t,
+        }.Build());
+        Assert.Equal("T0003", result.Rankings[0].Cards[^1].Name);
+        Assert.Equal((6, 6), (result.Rankings[0].Cards[^1].Best, result.Rankings[0].Cards[^1].Worst));
+        CardResult card = result.Card("T0003")!;
+        Assert.Equal((6, 0.0), (card.Metrics[1].N, card.Metrics[1].Median));
+        Assert.Contains("not one operation", Assert.Single(card.Findings, f => f.Finding.Id == CheckIds.CompletedNothing).Finding.Text);
+        Assert.Contains("30000 ms", Assert.Single(card.Findings, f => f.Finding.Id == CheckIds.LongStall).Finding.Text);
+    }
+
+    [Fact]
+    public void Run_TrialThatAnErrorEndedAtOnce_SaysNothingOfSpeedAndIsTold()
+    {
+        AnalysisResult result = Run(new SyntheticLaboratory
+        {
+            Cards = 6, RunsPerCard = 6, Specimens = 0,
+            Touch = (d, t) => d is { Card: 3, Run: 2, Kind: TrialKind.RandomWrite }
+                ? t with { Operations = 0, Bytes = 0, Valid = false, Reasons = [TrialReasons.IoError + " at byte 4096: Input/output error (EIO).", "No operation was completed."] }
+                : t,
+        }.Build());
+        CardResult card = result.Card("T0003")!;
+        Assert.Equal(5, card.Metrics[1].N);
+        Assert.DoesNotContain(card.Findings, f => f.Finding.Id == CheckIds.CompletedNothing);
+        Assert.Contains(card.Findings, f => f.Finding.Id == CheckIds.InvalidTrials);
     }
 
     [Fact]

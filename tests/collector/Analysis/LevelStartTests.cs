@@ -15,8 +15,8 @@ namespace Cardassay.Collector.Tests.Analysis;
 public sealed class LevelStartTests
 {
     [Theory]
-    [InlineData(20, 12)] // all figures are searched
-    [InlineData(45, 32)] // only the last 30 are
+    [InlineData(20, 12)] // all runs are searched
+    [InlineData(75, 62)] // only the last 60 are
     public void Change_IsNamedAndMarkedAtItsFirstFigure(int runs, int changedFrom)
     {
         (MasterData data, AnalysisResult analysis, MetricSummary metric) = Analyse(runs, run => run < changedFrom ? 1 : 1.4);
@@ -26,13 +26,11 @@ public sealed class LevelStartTests
     }
 
     [Fact]
-    public void WarmUpSetAsideBefore_MovesNoMark()
+    public void ChangeWithinOneNight_IsOneRunAndNoChange()
     {
-        // All in one night: the first six repetitions are warm-up, and the level changes once more near the end.
-        (MasterData data, AnalysisResult analysis, MetricSummary metric) = Analyse(28, run => run < 6 ? 0.5 : run < 21 ? 1 : 1.5, runsPerNight: 28);
-        Assert.Equal(6, metric.SetAside.Count(a => a.Rule == SetAsideRule.WarmUpPrefix));
-        Assert.Equal([0, 15], metric.LevelStarts.Select(start => IndexOf(metric, start)));
-        Assert.Equal([6, 21], Marks(data, analysis)); // the picture shows the warm-up, too
+        (_, AnalysisResult analysis, MetricSummary metric) = Analyse(28, run => run < 6 ? 0.5 : run < 21 ? 1 : 1.5, runsPerNight: 28);
+        Assert.Empty(metric.LevelStarts);
+        Assert.DoesNotContain(analysis.Cards[0].Findings, f => f.Finding.Id == CheckIds.LevelChange);
     }
 
     private static (MasterData Data, AnalysisResult Analysis, MetricSummary Metric) Analyse(int runs, Func<int, double> level, int runsPerNight = 1)

@@ -6,6 +6,7 @@ using Cardassay.Collector.Tests.Intake;
 using Cardassay.Trust;
 using Google.Protobuf;
 using Grpc.Core;
+using Microsoft.Extensions.DependencyInjection;
 
 namespace Cardassay.Collector.Tests.Boards;
 
@@ -308,6 +309,31 @@ public sealed class GettingInTests : IAsyncLifetime
         using TestMember replaced = await TestMember.JoinAsync(await _collector.InviteAsync());
         await RefusedAsync(StatusCode.PermissionDenied, "does not count", () => old.Desk.CheckAsync(new V1.Presence { Board = "bench" }).ResponseAsync);
         await replaced.Desk.CheckAsync(new V1.Presence { Board = "bench" });
+    }
+
+    [Fact]
+    public async Task Leave_AfterJoiningUnderAnotherName_ClosesTheOldOneAndNothingElse()
+    {
+        using TestMember old = await TestMember.JoinAsync(await _collector.InviteAsync("attic"));
+        using TestMember other = await TestMember.JoinAsync(await _collector.InviteAsync("cellar"));
+        using TestMember now = await TestMember.JoinAsync(await _collector.InviteAsync("bench"));
+        V1.LeaveRequest Naming(TestMember member) => new() { JoinedSha256 = ByteString.CopyFrom(SHA256.HashData(member.Certificate!.RawDataMemory.Span)) };
+
+        // Nobody closes a name without its certificate, or without another that counts.
+        await RefusedAsync(StatusCode.PermissionDenied, "joined under another", () => old.Enrolment.LeaveAsync(Naming(old)).ResponseAsync);
+        await RefusedAsync(StatusCode.PermissionDenied, "joined under another", () => old.Enrolment.LeaveAsync(new V1.LeaveRequest()).ResponseAsync);
+        Assert.Equal("attic", (await old.Enrolment.LeaveAsync(Naming(now))).Board);
+        await RefusedAsync(StatusCode.PermissionDenied, "does not count", () => old.Desk.CheckAsync(new V1.Presence { Board = "attic" }).ResponseAsync);
+        await other.Desk.CheckAsync(new V1.Presence { Board = "cellar" });
+        await now.Desk.CheckAsync(new V1.Presence { Board = "bench" });
+
+        // It stays so after a restart, and a journal that comes under the new name is no doubt.
+        await _collector.StopAsync();
+        await _collector.StartAgainAsync();
+        Assert.True(_collector.Host.Services.GetRequiredService<TrustBook>().WasRenamed("attic", "bench"));
+        Assert.False(_collector.Host.Services.GetRequiredService<TrustBook>().WasRenamed("attic", "cellar"));
+        V1.BoardList list = await _collector.AskAsync(async o => await o.ListBoardsAsync(new V1.ListBoardsRequest()));
+        Assert.Equal("revoked", list.Boards.Single(b => b.Name == "attic").Trust);
     }
 
     [Theory]

@@ -33,7 +33,7 @@ public sealed class MessageFuzzTests : IAsyncLifetime
         using TestMember member = await TestMember.JoinAsync(await _collector.InviteAsync());
         using var http = Http(member);
         var random = new Random(Seed);
-        string[] methods = ["BoardDesk/Check", "Delivery/Deliver", "Enrolment/Renew", "Enrolment/Enrol", "Enrolment/GetAuthority"];
+        string[] methods = ["BoardDesk/Check", "Delivery/Deliver", "Enrolment/Renew", "Enrolment/Leave", "Enrolment/Enrol", "Enrolment/GetAuthority"];
         var answers = new Dictionary<string, int>(StringComparer.Ordinal);
         for (int done = 0; done < rounds;)
         {
@@ -225,6 +225,7 @@ public sealed class MessageFuzzTests : IAsyncLifetime
             "BoardDesk/Check" => V1.Presence.Parser,
             "Delivery/Deliver" => V1.FromBoard.Parser,
             "Enrolment/Renew" => V1.RenewRequest.Parser,
+            "Enrolment/Leave" => V1.LeaveRequest.Parser,
             "Enrolment/Enrol" => V1.EnrolRequest.Parser,
             _ => V1.GetAuthorityRequest.Parser,
         };

@@ -18,6 +18,14 @@ public sealed class NightPlannerTests
     }
 
     [Fact]
+    public void Lay_ProofOnceForACard_TakesItsTimeInTheFirstRunAlone()
+    {
+        NightEntry[] entries = [Entry("a", 3, expected: 4600, bound: 4600) with { OnceSeconds = 3600 }];
+        Assert.Equal(Now.AddSeconds(4600 + 1000 + 1000), NightPlanner.Lay(entries, Now, null, 0)["a"].Ends);
+        Assert.Equal(Now.AddSeconds(60 + 1000 + 1000), NightPlanner.Lay(entries, Now, "a", 60)["a"].Ends);
+    }
+
+    [Fact]
     public void Lay_RunGoingOn_ComesFirst_AndOneThatWasReplacedTakesItsTimeToo()
     {
         NightEntry[] entries = [Entry("a", 2, 1000, 1000)];

@@ -162,7 +162,7 @@ public sealed class NightSimulationTests
         ScheduledEntry known = _night.Entry(entry);
         for (uint i = 1; i <= 4; i++)
         {
-            known.Add(new ScheduleAttempt(i, false, RunOutcome.Cancelled, "randomRead", "stopped", null, 1, Evening));
+            known.Add(new ScheduleAttempt(i, false, RunOutcome.Cancelled, "randomRead", "stopped", null, 1, 0, Evening));
         }
 
         await _night.RunForAsync(2);
@@ -208,16 +208,19 @@ public sealed class NightSimulationTests
     }
 
     [Fact]
-    public async Task Until_Settled_EndsWhenTheAnalysisSaysSo()
+    public async Task Until_Settled_RunsOnceANightAndEndsWhenTheAnalysisSaysSo()
     {
         SimulatedBoard board = _night.Board("mole-1");
         Cards(board, "T-01");
         _night.IsSettled = _ => board.Begun.Count >= 4;
         V1.ScheduleEntry entry = _night.Schedule("mole-1", "/dev/mmcblk0", "T-01", 30, e => e.UntilSettled = true);
         await _night.RunForAsync(10);
+        Assert.Single(board.Begun); // a second one of the night would say nothing of the card
+        Assert.Contains("another night's", _night.Shown.Night.Single().WaitsFor, StringComparison.Ordinal);
+        await _night.RunForAsync(110);
         Assert.Equal(4, board.Begun.Count);
+        Assert.Equal(4, board.Begun.Select(b => Cardassay.Collector.Analysis.Figures.NightClock.NightOf(b.Begun)).Distinct().Count());
         Assert.Equal("settled", _night.State(entry));
-        Assert.Equal(4, _night.Planned().Count);
     }
 
     [Fact]

@@ -26,6 +26,16 @@ public sealed class RunTimeTests
     public void Bound_IsNeverBelowTheLongestOfFewRuns() =>
         Assert.Equal(9000, RunTime.Of([9000], 50, 5000).Bound);
 
+    [Theory]
+    [InlineData(3)]
+    [InlineData(30)]
+    public void Proof_OnceForACard_IsAddedToWhatRunsWithoutOneTook(int runs)
+    {
+        double[] past = [.. Enumerable.Repeat(100.0, runs)];
+        RunTime without = RunTime.Of(past, 50, 200);
+        Assert.Equal(new RunTime(without.Expected + 3600, without.Bound + 3600), RunTime.Of(past, 50 + 3600, 200 + 3600, 3600));
+    }
+
     [Fact]
     public void Nothing_Known_IsAnHour() => Assert.Equal(new RunTime(3600, 3600), RunTime.Of([], 0, 0));
 }

@@ -35,6 +35,14 @@ public sealed class ScheduleTimesTests
         Assert.Equal(2, e.ExitCode);
     }
 
+    [Theory]
+    [InlineData("22:30", "22:30 UTC")]
+    [InlineData("06:30", "tomorrow 06:30 UTC")]
+    [InlineData("21:00", "tomorrow 21:00 UTC")] // has passed today
+    [InlineData("2031-03-15 00:05", "15 Mar 00:05 UTC")]
+    public void Whole_SaysTomorrowWhenItMeansTomorrow(string text, string said) =>
+        Assert.Equal(said, _times.Whole(UnixNs(_times.Parse(text, "--from"))));
+
     [Fact]
     public void Parse_InAZoneOfItsOwn_IsThatZonesTime()
     {

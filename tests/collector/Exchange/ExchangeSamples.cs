@@ -48,7 +48,7 @@ internal static class ExchangeSamples
             }
         }
 
-        entries = [.. entries.OrderBy(e => e.Delivered.Record.Epoch.ToBase64(), StringComparer.Ordinal).ThenBy(e => e.Delivered.Record.Sequence)];
+        entries = [.. entries.OrderBy(e => Convert.ToHexString(e.Delivered.Record.Epoch.Span), StringComparer.Ordinal).ThenBy(e => e.Delivered.Record.Sequence)];
         foreach (ClaimEntry claim in data.Claims)
         {
             V1.Claim message = ClaimCodec.ToMessage(claim.Claim);

@@ -8,6 +8,7 @@ using Cardassay.Collector.Intake;
 using Cardassay.Collector.Report;
 using Cardassay.Collector.Storage.Memory;
 using Cardassay.Collector.Tests.Report;
+using Cardassay.Trust;
 using Cardassay.Wire;
 using Json.Schema;
 using ParquetSharp;
@@ -50,7 +51,7 @@ public sealed class ExportTests
     {
         ExportRow row = Rows[0] with { Tag = tag, Figure = 1 };
         List<string[]> table = Rfc4180.Parse(Csv([row]));
-        Assert.Equal("'" + tag, table[1][Array.IndexOf(table[0], "tag")]);
+        Assert.Equal("'" + PlainText.Clean(tag), table[1][Array.IndexOf(table[0], "tag")]);
     }
 
     [Fact]

@@ -55,7 +55,7 @@ public sealed class HandKeptTests
     [InlineData("T-1,12 furlongs,2030-01-02", "\"furlongs\" is no unit")]
     [InlineData("T-1,\"1,5\",2030-01-02", "--decimal-comma")]
     [InlineData(",2050,2030-01-02", "The card is missing")]
-    [InlineData("T-1,2050,2.1.2030", "write it like 2026-02-28")]
+    [InlineData("T-1,2050,2/1/2030", "which is the month")]
     [InlineData("T-1,2050,2031-03-15", "no day between")]
     [InlineData("T-1,2050", "2 cells where the heading has 3")]
     public void Read_RowsThatCannotBe_AreRefusedWithLineAndRemedyAndTheOthersTaken(string row, string why)
@@ -67,17 +67,61 @@ public sealed class HandKeptTests
         Assert.Contains(why, refused.Why, StringComparison.Ordinal);
     }
 
+    [Theory]
+    [InlineData("Card;4k read (MB/s);Price\nT-1;8,2;12,90 EUR\n", 2001.953125)]
+    [InlineData("My cards of 2030;;\n\nNo.;4K Random Read [MB/s];Cost (EUR)\nT-1;8,2;12,90\nAverage;8,2;12,90\nMeasured on the bench;;\n", 2001.953125)]
+    [InlineData("My cards\n========\n| Sticker | 4k read, MB/s | Price (EUR) | Remarks |\n|---|---|---|---|\n| T-1 | 8.2 | 12.90 | none |\n", 2001.953125)]
+    [InlineData("Cards of the bench\ncard   4k read   price\nT-1    2050 IOPS   € 12.90\n\nprices with tax\n", 2050)]
+    public void Read_TablesAsPeopleKeepThem_GiveFigureAndPrice(string text, double expected)
+    {
+        HandKeptFigures figures = Read(text);
+        Assert.Empty(figures.Refused);
+        V1.HandKeptFigure figure = Assert.Single(figures.Taken);
+        Assert.Equal(("T-1", V1.TrialKind.RandomRead), (figure.Tag, figure.Kind));
+        Assert.Equal(expected, figure.Value, 6);
+        Identity.Claim claim = Assert.Single(figures.Claims).Claim;
+        Assert.Equal(("T-1", 12.90m, "EUR"), (claim.Tag, claim.Price, claim.Currency));
+    }
+
+    [Fact]
+    public void Read_ClaimColumns_UnderUsualHeadings()
+    {
+        HandKeptFigures figures = Read("id;Brand;Model;Capacity;Class;Bought on;Shop;State\nT-1;Halvorn;Fathom;1 TB;C10 U3;28.2.2030;market;New\nT-2;Quillon;;32GB;;2030/3/1;;used\n");
+        Assert.Empty(figures.Refused);
+        Identity.Claim one = figures.Claims[0].Claim;
+        Assert.Equal(("Halvorn", "Fathom", 1000m, new DateOnly(2030, 2, 28), "market"), (one.Maker, one.Product, one.LabelGigabytes, one.Purchased, one.BoughtAt));
+        Assert.Equal(["C10", "U3"], one.Marks!);
+        Assert.Equal((32m, new DateOnly(2030, 3, 1), Identity.CardCondition.Used), (figures.Claims[1].Claim.LabelGigabytes, figures.Claims[1].Claim.Purchased, figures.Claims[1].Claim.Condition));
+    }
+
+    [Theory]
+    [InlineData("tag;4k read\nT-1;8,2\n", "whether 8,2 is IOPS or a throughput")] // a factor of 244: not guessed
+    [InlineData("tag;randomRead;price\nT-1;2050;12 $\n", "many currencies have that sign")]
+    [InlineData("tag;randomRead;price\nT-1;2050;12,90\n", "a price needs its ISO 4217 code")]
+    [InlineData("tag;randomRead;price;currency\nT-1;2050;12,90 EUR;GBP\n", "the column of currencies says GBP")]
+    [InlineData("tag;sequentialRead\nT-1;1,234\n", "holds a comma")] // a thousand or one?
+    [InlineData("tag;sequentialRead\nT-1;87,5\nT-2;90.1\n", "holds a comma")] // both in one table
+    [InlineData("tag;capacity\nT-1;64 GiB\n", "labelGigabytes")]
+    [InlineData("tag;bought\nT-1;3/4/2030\n", "which is the month")]
+    public void Read_WhatCanMeanTwoThings_IsRefusedWithTheRemedy(string text, string why)
+    {
+        HandKeptFigures figures = Read(text);
+        Assert.Contains(figures.Refused, r => r.Why.Contains(why, StringComparison.Ordinal));
+    }
+
     [Fact]
     public void Read_DecimalComma_IsReadWhenToldSo()
     {
         TableText table = TableText.Parse("tag;sequentialRead\nT-1;87,5\nT-2;1.087,5\n", "notes.csv");
-        HandKeptFigures figures = HandKeptFigures.Read(table, ColumnMap.Of(table, [], _ => null), decimalComma: true, Today);
+        HandKeptFigures figures = HandKeptFigures.Read(table, ColumnMap.Of(table, TableWants.Everything, [], _ => null), decimalComma: true, Today);
         Assert.Equal(87.5, Assert.Single(figures.Taken).Value);
         Assert.Contains("thousands", Assert.Single(figures.Refused).Why, StringComparison.Ordinal);
     }
 
     [Theory]
     [InlineData("tag,4k\nT,1\n", "", "--map \"4k=FIELD\"")]
+    [InlineData("tag,4k read\nT,8.2\n", "4k read=maker|tag=maker", "Two columns are mapped to \"maker\"")]
+    [InlineData("tag,read\nT,80\n", "", "--map \"read=FIELD\"")] // of what kind, and in which unit?
     [InlineData("tag,4k\nT,1\n", "5k=randomRead", "\"4k\"")]
     [InlineData("tag,4k\nT,1\n", "4k=speed", "FIELD is one of")]
     [InlineData("tag,4k\nT,1\n", "4k=sequentialRead:IOPS", "FIELD is one of")]
@@ -98,7 +142,7 @@ public sealed class HandKeptTests
     {
         TableText table = TableText.Parse("tag,4k\nT-1,8\n", "notes.csv");
         var asked = new List<string>();
-        ColumnMap map = ColumnMap.Of(table, [], column =>
+        ColumnMap map = ColumnMap.Of(table, TableWants.Everything, [], column =>
         {
             asked.Add(column);
             return "randomRead:MB/s";
@@ -144,6 +188,6 @@ public sealed class HandKeptTests
     private static HandKeptFigures Read(string text, params string[] maps)
     {
         TableText table = TableText.Parse(text, "notes.csv");
-        return HandKeptFigures.Read(table, ColumnMap.Of(table, maps, _ => null), decimalComma: false, Today);
+        return HandKeptFigures.Read(table, ColumnMap.Of(table, TableWants.Everything, maps, _ => null), decimalComma: false, Today);
     }
 }

@@ -22,7 +22,8 @@ public sealed class MergeTests
         using var file = new MemoryStream();
         EntriesZip.Write(file, "north", entries);
         file.Position = 0;
-        (string collector, IReadOnlyList<V1.IntakeEntry> read) = EntriesZip.Read(file, "north.zip");
+        (string collector, IEnumerable<V1.IntakeEntry> streamed) = EntriesZip.Open(file, "north.zip");
+        List<V1.IntakeEntry> read = [.. streamed];
         Assert.Equal("north", collector);
         Assert.Equal(entries, read);
 
@@ -99,7 +100,8 @@ public sealed class MergeTests
         V1.IntakeEntry gone = entries.First(e => e.Delivered?.Record.Sequence == 4);
         entries.Remove(gone);
         using var store = new MemoryRecordStore();
-        MergePlan plan = MergePlan.Of(store, entries, "north", long.MaxValue / 2);
+        using EntrySpool first = Spooled(entries);
+        MergePlan plan = MergePlan.Of(store, first, "north", long.MaxValue / 2);
         string refused = Assert.Single(plan.Summary.Refused);
         Assert.Contains("record 4 is missing", refused, StringComparison.Ordinal);
         Assert.DoesNotContain(plan.Entries, e => e.Delivered?.Record.Epoch == gone.Delivered.Record.Epoch && e.Delivered.Record.Sequence > 4);
@@ -111,7 +113,8 @@ public sealed class MergeTests
         {
             Epoch = Convert.ToHexStringLower(gone.Delivered.Record.Epoch.Span), FirstSequence = 4, LastSequence = 4, Reason = "A damaged segment.",
         }));
-        Assert.Empty(MergePlan.Of(store, [.. entries, behind], "north", long.MaxValue / 2).Summary.Refused);
+        using EntrySpool explained = Spooled([.. entries, behind]);
+        Assert.Empty(MergePlan.Of(store, explained, "north", long.MaxValue / 2).Summary.Refused);
 
         // Declared lost by the collector it comes from, nothing is missing.
         entries.Add(new V1.IntakeEntry
@@ -122,7 +125,8 @@ public sealed class MergeTests
                 Gap = new V1.GapNoticed { Board = gone.Delivered.Board, Epoch = gone.Delivered.Record.Epoch, FirstSequence = 4, LastSequence = 4, Reason = "The board lost it." },
             },
         });
-        Assert.Empty(MergePlan.Of(store, entries, "north", long.MaxValue / 2).Summary.Refused);
+        using EntrySpool declared = Spooled(entries);
+        Assert.Empty(MergePlan.Of(store, declared, "north", long.MaxValue / 2).Summary.Refused);
     }
 
     [Fact]
@@ -136,15 +140,13 @@ public sealed class MergeTests
         V1.IntakeEntry epoch = good.Clone();
         epoch.Delivered.Record.Epoch = Google.Protobuf.ByteString.CopyFrom([1, 2]);
         using var store = new MemoryRecordStore();
-        MergePlan plan = MergePlan.Of(
-            store,
+        using EntrySpool spool = Spooled(
             [
                 future, board, epoch, new V1.IntakeEntry { OperatorEvent = new V1.OperatorEvent { Schedule = new V1.ScheduleEntry { Board = "b" } } }, new V1.IntakeEntry(),
                 new V1.IntakeEntry { OperatorEvent = new V1.OperatorEvent { Claim = new V1.Claim { Tag = "T", Price = "x" } } },
                 new V1.IntakeEntry { OperatorEvent = new V1.OperatorEvent { HandKept = new V1.HandKept { Figures = { new V1.HandKeptFigure { Tag = "T", Kind = V1.TrialKind.RandomRead, Value = double.NaN } } } } },
-            ],
-            "north",
-            1_900_000_000_000_000_000);
+            ]);
+        MergePlan plan = MergePlan.Of(store, spool, "north", 1_900_000_000_000_000_000);
         Assert.Empty(plan.Entries);
         Assert.Equal(2UL, plan.Summary.LeftOut);
         Assert.Equal(5, plan.Summary.Refused.Count);
@@ -165,7 +167,7 @@ public sealed class MergeTests
             damaged = seed % 4 == 0 ? damaged[..random.Next(damaged.Length)] : damaged;
             try
             {
-                EntriesZip.Read(new MemoryStream(damaged), "north.zip");
+                _ = EntriesZip.Open(new MemoryStream(damaged), "north.zip").Entries.Count();
             }
             catch (EvidenceException e)
             {
@@ -188,7 +190,7 @@ public sealed class MergeTests
         }
 
         file.Position = 0;
-        Assert.Contains("export --format raw", Assert.Throws<EvidenceException>(() => EntriesZip.Read(file, "x.zip")).Message, StringComparison.Ordinal);
+        Assert.Contains("export --format raw", Assert.Throws<EvidenceException>(() => EntriesZip.Open(file, "x.zip")).Message, StringComparison.Ordinal);
     }
 
     [Fact]
@@ -206,6 +208,37 @@ public sealed class MergeTests
     }
 
     [Fact]
+    public async Task HandKept_CorrectedFile_TakesThePlaceOfTheOlderOneAndUndoBringsThatBack()
+    {
+        await using CollectorFixture there = await CollectorFixture.StartAsync();
+        using OperatorClient client = there.Operator();
+        V1.HandKeptRequest first = Request("T-1", 2050);
+        first.Import.Figures.Add(new V1.HandKeptFigure { Tag = "T-2", Kind = V1.TrialKind.RandomRead, Value = 205, Line = 3, AsWritten = "205 IOPS" });
+        string older = (await client.Client.RecordHandKeptAsync(first)).ImportId;
+
+        // One figure corrected, one added; none has a day, so that only the file's name tells that it is the same list.
+        V1.HandKeptRequest mended = Request("T-1", 2050);
+        mended.Import.SourceSha256 = Google.Protobuf.ByteString.CopyFrom(new byte[] { 7 });
+        mended.Import.Figures.Add(new V1.HandKeptFigure { Tag = "T-2", Kind = V1.TrialKind.RandomRead, Value = 2050, Line = 3, AsWritten = "2050 IOPS" });
+        mended.Import.Figures.Add(new V1.HandKeptFigure { Tag = "T-3", Kind = V1.TrialKind.RandomRead, Value = 900, Line = 4, AsWritten = "900 IOPS" });
+        V1.HandKeptRecorded answer = await client.Client.RecordHandKeptAsync(mended);
+        Assert.Equal((1U, 3), (answer.Known, answer.Taken.Count));
+        Assert.Equal([older], answer.Replaces);
+        Assert.Equal(("T-2", 205.0), (Assert.Single(answer.Gone).Tag, answer.Gone[0].Value));
+        Assert.Equal([("T-1", 2050.0), ("T-2", 2050.0), ("T-3", 900.0)], (await client.ExplainedFiguresAsync()).Select(r => (r.Tag, r.Value)));
+        RpcException e = await Assert.ThrowsAsync<RpcException>(async () => await client.Client.WithdrawImportAsync(new V1.ImportWithdrawn { ImportId = older }));
+        Assert.Contains($"--undo {answer.ImportId}", e.Status.Detail, StringComparison.Ordinal);
+
+        await client.Client.WithdrawImportAsync(new V1.ImportWithdrawn { ImportId = answer.ImportId });
+        Assert.Equal([("T-1", 2050.0), ("T-2", 205.0)], (await client.ExplainedFiguresAsync()).Select(r => (r.Tag, r.Value)));
+
+        // Two files that only share their name.
+        mended.Beside = true;
+        Assert.Empty((await client.Client.RecordHandKeptAsync(mended)).Replaces);
+        Assert.Equal(4, (await client.ExplainedFiguresAsync()).Count); // T-1 of the same day once
+    }
+
+    [Fact]
     public async Task HandKept_DryRunRecordTwiceAndUndo_LeaveATraceAndNoFigure()
     {
         await using CollectorFixture there = await CollectorFixture.StartAsync();
@@ -218,11 +251,14 @@ public sealed class MergeTests
         request.DryRun = false;
         string id = (await client.Client.RecordHandKeptAsync(request)).ImportId;
         Assert.Contains("notes.csv line 2", (await client.ExplainedFiguresAsync()).Single().Provenance, StringComparison.Ordinal);
-        RpcException twice = await Assert.ThrowsAsync<RpcException>(async () => await client.Client.RecordHandKeptAsync(request));
-        Assert.Contains($"--undo {id}", twice.Status.Detail, StringComparison.Ordinal);
+        V1.HandKeptRecorded again = await client.Client.RecordHandKeptAsync(request);
+        Assert.Equal((1U, ""), (again.Known, again.ImportId)); // known, and not kept twice
 
-        // Another file with the same figure of the same day.
+        // The same file under another name, and another file with the same figure of the same day.
         V1.HandKeptRequest copy = Request("T-1", 2050);
+        copy.Import.Source = "copy.csv";
+        RpcException twice = await Assert.ThrowsAsync<RpcException>(async () => await client.Client.RecordHandKeptAsync(copy));
+        Assert.Contains($"--undo {id}", twice.Status.Detail, StringComparison.Ordinal);
         copy.Import.SourceSha256 = Google.Protobuf.ByteString.CopyFrom(new byte[] { 9 });
         Assert.Contains("kept already", Assert.Single((await client.Client.RecordHandKeptAsync(copy)).Refused).Text, StringComparison.Ordinal);
 
@@ -248,6 +284,17 @@ public sealed class MergeTests
             Figures = { new V1.HandKeptFigure { Tag = tag, Kind = V1.TrialKind.RandomRead, Value = value, Line = 2, Day = "2025-01-02", AsWritten = "2050 IOPS" } },
         },
     };
+
+    private static EntrySpool Spooled(IEnumerable<V1.IntakeEntry> entries)
+    {
+        EntrySpool spool = EntrySpool.In(Path.GetTempPath());
+        foreach (V1.IntakeEntry entry in entries)
+        {
+            spool.Add(entry);
+        }
+
+        return spool;
+    }
 
     private static string Report(IEnumerable<V1.IntakeEntry> entries)
     {

@@ -109,9 +109,9 @@ public sealed class PublishingTests
     public void CheckTable_CopiedWithOtherLineEnds_Agrees()
     {
         Evidence evidence = EvidenceZip.Read(new MemoryStream(Zip), "cards.zip");
-        Assert.Empty(Publisher.CheckTable(evidence, Member("table.md").Replace("\n", "\r\n", StringComparison.Ordinal) + "\r\n", "post.md"));
-        Assert.Empty(Publisher.CheckTable(evidence, Member("table.html"), "post.html"));
-        Assert.NotEmpty(Publisher.CheckTable(evidence, Member("table.md") + "and 9999 IOPS", "post.md"));
+        Assert.Empty(Publisher.Check(evidence, (Member("table.md").Replace("\n", "\r\n", StringComparison.Ordinal) + "\r\n", "post.md")).Differences);
+        Assert.Empty(Publisher.Check(evidence, (Member("table.html"), "post.html")).Differences);
+        Assert.NotEmpty(Publisher.Check(evidence, (Member("table.md") + "and 9999 IOPS", "post.md")).Differences);
     }
 
     [Fact]

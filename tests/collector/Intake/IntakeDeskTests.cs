@@ -1,3 +1,4 @@
+using Cardassay.Fixtures;
 using Cardassay.Collector.Intake;
 using Cardassay.Collector.Storage;
 using Cardassay.Collector.Storage.Memory;
@@ -22,7 +23,7 @@ public sealed class IntakeDeskTests : IAsyncDisposable
     {
         _log = RecordLog.Open(new RealLogDisk(_folder), new LogOptions { MaxBytes = 0, SchemaVersion = 1, NewEpoch = () => new LogEpoch(Guid.NewGuid()) });
         _commit = new GroupCommit(_log);
-        _projection = new Projection(_log, () => new HookedStore(new MemoryRecordStore(), () => _beforeBatch()), () => { }, NullLogger.Instance, TimeProvider.System);
+        _projection = new Projection(_log, new PlaceOf(() => new HookedStore(new MemoryRecordStore(), () => _beforeBatch()), () => { }), NullLogger.Instance, TimeProvider.System);
         _desk = new IntakeDesk(_log, _commit, _projection, TimeProvider.System, Guid.NewGuid());
     }
 

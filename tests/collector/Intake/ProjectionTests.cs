@@ -1,3 +1,4 @@
+using Cardassay.Fixtures;
 using Cardassay.Collector.Analysis;
 using Cardassay.Collector.Intake;
 using Cardassay.Collector.Storage;
@@ -101,7 +102,7 @@ public sealed class ProjectionTests : IDisposable
     private Projection Over(Action beforeBatch, MemoryRecordStore? store = null)
     {
         var hooked = new HookedStore(store ?? new MemoryRecordStore(), beforeBatch);
-        return new Projection(_log, () => hooked, () => { }, NullLogger.Instance, _time);
+        return new Projection(_log, new PlaceOf(() => hooked), NullLogger.Instance, _time);
     }
 
     private void Append(int records)

@@ -1,5 +1,11 @@
 using System.Text.RegularExpressions;
+using Cardassay.Collector.Analysis;
+using Cardassay.Collector.Commands;
 using Cardassay.Collector.Live;
+using Cardassay.Collector.Report.Building;
+using Cardassay.Collector.Report.Model;
+using Cardassay.Collector.Tests.Report;
+using Cardassay.Trials;
 
 namespace Cardassay.Collector.Tests.Live;
 
@@ -13,6 +19,7 @@ public partial class LiveHtmlTests
         Boards = [new LiveBoard(Hostile, Hostile, true, Hostile, Hostile, 41, Hostile, Hostile, Hostile, Hostile)],
         Integrity = Hostile, NeedsPerson = [Hostile], Findings = [new LiveFinding(Hostile, Hostile, Hostile, Hostile)], AllFindings = 30, Invented = true,
         Nights = [new LiveNight("2031-03-12", Hostile, 1, 1, 1)],
+        Proofs = [new LiveProof(Hostile, Hostile, Hostile)], AllProofs = 30,
     };
 
     [Fact]
@@ -44,6 +51,23 @@ public partial class LiveHtmlTests
         Assert.Contains("<progress max=100 value=41 aria-label=\"Progress of the run\"></progress> <span>41 %, about 12 minutes left</span>", html, StringComparison.Ordinal);
         Assert.Contains("connected</p>", html, StringComparison.Ordinal);
         Assert.DoesNotContain("Waiting when last heard", html, StringComparison.Ordinal);
+    }
+
+    [Fact]
+    public void Document_CardWithACapacityProof_ShowsWhatItKeepsAtTheLeast()
+    {
+        var proof = new ProofMeasured
+        {
+            RunId = new RunId(Guid.Empty), Complete = true, Kind = ProofKind.Sparse, ClaimedBytes = 64_000_000_000, CoveredBytes = 64_000_000_000, BlocksRead = 75_000,
+            Finding = ProofFinding.NoneFound, Counts = new BlockCounts(75_000, 0, 0, 0, 0, 0), RandomProbes = 299, LostFractionBelow = 3.0 / 299,
+            EvictionBlocks = 65_536, KeepsAtLeastBytes = 307_200_000,
+        };
+        ReportModel model = ReportModels.Tarrow(cards: 1);
+        model = model with { Cards = [model.Cards[0] with { Title = "T-07", Capacity = CapacityMapBuilder.Build([proof]) }] };
+        LiveState state = LiveData.Read(new MasterData { AsOf = default }, model);
+        string html = LiveHtml.Document(state);
+        Assert.Contains("<b>T-07</b> No overstatement found (lost fraction &lt; 1.01 % at 95 %", html, StringComparison.Ordinal);
+        Assert.Contains("whatever it does it keeps at least 307.2 MB", html, StringComparison.Ordinal);
     }
 
     [Fact]

@@ -20,7 +20,7 @@ public sealed class BoundedSinkTests
         }
 
         string[] lines = written.ToString().Split(Environment.NewLine, StringSplitOptions.RemoveEmptyEntries);
-        Assert.Equal("Board bench broke the protocol: first  2031-03-12 FTL forged [31m", lines[0]);
+        Assert.Equal("Board bench broke the protocol: first\uFFFD\uFFFD2031-03-12 FTL forged\uFFFD[31m", lines[0]);
         Assert.Equal(2, lines.Length);
         Assert.InRange(lines[1].Length, BoundedSink.LongestText, BoundedSink.LongestText + 100);
     }

@@ -72,15 +72,35 @@ public sealed class CapacityProofTests
     }
 
     [Fact]
-    public void Judge_LossWhileTheLinkErred_IsADoubtOnly()
+    public void Judge_LossThatCouldNotBeJudged_IsANoteAndAsksForAnotherProof()
     {
         ProofMeasured proof = Sparse() with
         {
-            Finding = ProofFinding.Unreadable, Counts = new BlockCounts(8000, 0, 0, 0, 0, 3), LinkErrors = 40, LinkSuspectBlocks = 3, LostFractionBelow = null,
+            Finding = ProofFinding.Unknown, Counts = new BlockCounts(8000, 0, 0, 0, 0, 0, 300), LinkErrors = 4000, LinkSuspectBlocks = 300, LostFractionBelow = null,
         };
-        (_, CardStanding standing) = Build(proof);
-        Assert.Equal(FindingSeverity.Doubt, Assert.Single(standing.Findings, f => f.Id == "capacity-proof").Severity);
-        Assert.Equal(VerdictKind.Doubtful, standing.Verdict.Kind);
+        (ReportModel model, CardStanding standing) = Build(proof);
+        Assert.Equal(FindingSeverity.Note, Assert.Single(standing.Findings, f => f.Id == "capacity-proof").Severity);
+        Assert.NotEqual(VerdictKind.NotAsClaimed, standing.Verdict.Kind);
+        Assert.NotEqual(VerdictKind.Doubtful, standing.Verdict.Kind);
+        Assert.Contains(standing.Verdict.Missing, m => m.StartsWith("A capacity proof over", StringComparison.Ordinal));
+        Assert.StartsWith("Not judged: 300 of 8500 blocks", Card(model).Capacity!.Statement, StringComparison.Ordinal);
+        Assert.DoesNotContain("T-01", SettledCapacities.Of(WithProofs(proof)));
+    }
+
+    [Fact]
+    public void Judge_FewBadBlocks_IsADoubtThatSaysNothingOfTheSize()
+    {
+        ProofMeasured proof = Sparse() with
+        {
+            Kind = ProofKind.Full, Finding = ProofFinding.Unreadable, Counts = new BlockCounts(15_625_000 - 1000, 0, 0, 0, 0, 1000), BlocksRead = 15_625_000,
+            ReadAgainAfterNs = 5_000_000_000, LostFractionBelow = null,
+        };
+        (ReportModel model, CardStanding standing) = Build(proof);
+        Finding finding = Assert.Single(standing.Findings, f => f.Id == "capacity-proof");
+        Assert.Equal((FindingSeverity.Doubt, VerdictKind.Doubtful), (finding.Severity, standing.Verdict.Kind));
+        Assert.Contains("says nothing of the claimed size", finding.Text, StringComparison.Ordinal);
+        Assert.StartsWith("Defective: 1000 of 15625000 blocks", Card(model).Capacity!.Statement, StringComparison.Ordinal);
+        Assert.DoesNotContain(standing.Verdict.Missing, m => m.StartsWith("A capacity proof over", StringComparison.Ordinal));
     }
 
     private static ProofMeasured Sparse() => new()
@@ -92,7 +112,7 @@ public sealed class CapacityProofTests
 
     private static ProofMeasured Wrap() => Sparse() with
     {
-        Finding = ProofFinding.Wrap, TrueBytes = 8_000_000_000, LostFractionBelow = null, Counts = new BlockCounts(8000, 500, 0, 0, 0, 0),
+        Finding = ProofFinding.Wrap, TrueBytes = 8_000_000_000, AliasStepBytes = 8_000_000_000, LostFractionBelow = null, Counts = new BlockCounts(8000, 500, 0, 0, 0, 0),
         Ranges = [new(0, 8_000_000_000, BlockState.Kept), new(8_000_000_000, Claimed, BlockState.Wrapped)],
     };
 

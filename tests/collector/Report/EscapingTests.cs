@@ -3,6 +3,7 @@ using System.Text.RegularExpressions;
 using Cardassay.Collector.Report;
 using Cardassay.Collector.Report.Model;
 using Cardassay.Identity;
+using Cardassay.Trust;
 
 namespace Cardassay.Collector.Tests.Report;
 
@@ -14,7 +15,7 @@ public partial class EscapingTests
     [Fact]
     public void Html_HostileNames_MakeNoElementAndNoAttribute()
     {
-        string html = HtmlReport.Render(Poisoned());
+        string html = HtmlReport.Render(Poisoned(Hostile));
         string baseline = HtmlReport.Render(ReportModels.Tarrow());
 
         Assert.Contains("&lt;script&gt;alert(1)", html, StringComparison.Ordinal);
@@ -45,13 +46,13 @@ public partial class EscapingTests
     [Fact]
     public void Markdown_HostileNames_MakeNoMarkup()
     {
-        string markdown = MarkdownReport.Render(Poisoned());
+        string markdown = MarkdownReport.Render(Poisoned(Hostile));
 
         Assert.DoesNotContain("<", markdown, StringComparison.Ordinal);
         Assert.DoesNotMatch(@"(?<!\\)\]\(", markdown);
         foreach (string row in markdown.Split('\n').SkipWhile(l => l != "## Ranking").Skip(2).TakeWhile(l => l.StartsWith('|')))
         {
-            Assert.Equal(10, Regex.Matches(row, @"(?<!\\)\|").Count);
+            Assert.Equal(11, Regex.Matches(row, @"(?<!\\)\|").Count);
         }
     }
 
@@ -66,7 +67,7 @@ public partial class EscapingTests
         ReportModel model = ReportModels.Tarrow(cards: 1);
         model = model with { Cards = [model.Cards[0] with { Tag = tag }] };
 
-        Assert.All(Rfc4180.Parse(CsvReport.Render(model)).Skip(1), row => Assert.Equal("'" + tag, row[0]));
+        Assert.All(Rfc4180.Parse(CsvReport.Render(model)).Skip(1), row => Assert.Equal("'" + PlainText.Clean(tag), row[0]));
     }
 
     [Fact]
@@ -76,41 +77,41 @@ public partial class EscapingTests
         ReportModel model = ReportModels.Tarrow(cards: 1);
         model = model with { Cards = [model.Cards[0] with { Tag = tag }] };
 
-        Assert.All(Rfc4180.Parse(CsvReport.Render(model)).Skip(1), row => Assert.Equal(tag, row[0]));
+        Assert.All(Rfc4180.Parse(CsvReport.Render(model)).Skip(1), row => Assert.Equal(PlainText.Clean(tag), row[0]));
     }
 
     [Fact]
     public void Json_HostileNames_SurviveTheRoundTrip()
     {
-        using JsonDocument json = JsonDocument.Parse(JsonReport.Render(Poisoned()));
+        using JsonDocument json = JsonDocument.Parse(JsonReport.Render(Poisoned(Hostile)));
         Assert.Equal(Hostile, json.RootElement.GetProperty("cards")[0].GetProperty("tag").GetString());
     }
 
-    private static ReportModel Poisoned()
+    internal static ReportModel Poisoned(string hostile)
     {
         ReportModel model = ReportModels.Tarrow();
         ReportCard first = model.Cards[0];
         return model with
         {
-            Span = Hostile, Profile = Hostile, GeneratedFor = Hostile, Method = [Hostile], Cautions = [Hostile],
-            Night = model.Night with { Troubles = [new Trouble("invalid", 1, Hostile, Hostile, Hostile)] },
-            NeedsPerson = [new NeedsPerson(Hostile, Hostile, Hostile)],
-            VerdictChanges = [new VerdictChange(Hostile, Hostile, Hostile)],
-            Products = [new ReportProduct(Hostile, Hostile, null, Hostile, Hostile, Hostile, Hostile)],
-            Comparisons = [new ReportTable("t", Hostile, Hostile, [new ReportColumn(Hostile, false)], [[Hostile]])],
-            Price = new PriceSection(Hostile, [new PricePoint(Hostile, Hostile, Figure.Of(1), null, Hostile, first.Composite!, true, Hostile)], Hostile),
+            Span = hostile, Profile = hostile, GeneratedFor = hostile, Method = [hostile], Cautions = [hostile],
+            Night = model.Night with { Troubles = [new Trouble("invalid", 1, hostile, hostile, hostile)] },
+            NeedsPerson = [new NeedsPerson(hostile, hostile, hostile)],
+            VerdictChanges = [new VerdictChange(hostile, hostile, hostile)],
+            Products = [new ReportProduct(hostile, hostile, null, hostile, hostile, hostile, hostile)],
+            Comparisons = [new ReportTable("t", hostile, hostile, [new ReportColumn(hostile, false)], [[hostile]])],
+            Price = new PriceSection(hostile, [new PricePoint(hostile, hostile, Figure.Of(1), null, hostile, first.Composite!, true, hostile)], hostile),
             Cards =
             [
                 first with
                 {
-                    Tag = Hostile, Title = Hostile, Identity = Hostile, Product = Hostile, Condition = Hostile, Price = Hostile, Unranked = Hostile, VerdictMissing = [Hostile], NotCounted = [Hostile], Floors = Hostile,
-                    ClaimLines = [new ClaimLine(Hostile, Hostile, Hostile, Hostile)],
-                    Findings = [new ReportFinding(Hostile, "doubt", Hostile, [new FindingValue(Hostile, Hostile)], Hostile, Hostile)],
-                    Metrics = [.. first.Metrics.Select(m => m with { Series = Hostile, Bounds = Hostile, Settled = Hostile, Unranked = Hostile, Remarks = [Hostile], Points = [.. m.Points.Select(p => p with { Board = Hostile, When = Hostile, Remark = Hostile })] })],
-                    Latencies = [.. first.Latencies.Select(l => l with { Name = Hostile })],
-                    Timelines = [.. first.Timelines.Select(t => t with { Name = Hostile, Text = Hostile })],
-                    Capacity = new CapacityMap(Figure.Of(1), Hostile, [new CapacitySegment(0, 1, "kept", Hostile)]),
-                    Runs = [new ReportRun { When = Hostile, Board = Hostile, Plan = Hostile, Target = Hostile, Outcome = Hostile, Trials = Hostile, Bus = Hostile, Governor = Hostile, Temperature = Hostile, Flags = Hostile, WrittenGigabytes = Figure.Of(1) }],
+                    Tag = hostile, Title = hostile, Identity = hostile, Product = hostile, Condition = hostile, Price = hostile, Unranked = hostile, VerdictMissing = [hostile], NotCounted = [hostile], Behaviour = [hostile], Floors = hostile,
+                    ClaimLines = [new ClaimLine(hostile, hostile, hostile, hostile)],
+                    Findings = [new ReportFinding(hostile, "doubt", hostile, [new FindingValue(hostile, hostile)], hostile, hostile)],
+                    Metrics = [.. first.Metrics.Select(m => m with { Series = hostile, Bounds = hostile, Settled = hostile, Unranked = hostile, Remarks = [hostile], Points = [.. m.Points.Select(p => p with { Board = hostile, When = hostile, Remark = hostile })] })],
+                    Latencies = [.. first.Latencies.Select(l => l with { Name = hostile })],
+                    Timelines = [.. first.Timelines.Select(t => t with { Name = hostile, Text = hostile })],
+                    Capacity = new CapacityMap(Figure.Of(1), hostile, [new CapacitySegment(0, 1, "kept", hostile)]),
+                    Runs = [new ReportRun { When = hostile, Board = hostile, Plan = hostile, Target = hostile, Outcome = hostile, Trials = hostile, Bus = hostile, Governor = hostile, Temperature = hostile, Flags = hostile, WrittenGigabytes = Figure.Of(1) }],
                 },
                 .. model.Cards.Skip(1),
             ],

@@ -1,4 +1,5 @@
 using Cardassay.Collector.Analysis;
+using Cardassay.Collector.Analysis.CardBoard;
 using Cardassay.Collector.Analysis.Figures;
 using Cardassay.Collector.Analysis.Profiles;
 using Cardassay.Collector.Analysis.Statistics;
@@ -13,33 +14,28 @@ public sealed class MetricRanksTests
     [Theory]
     [InlineData(1, 3)]
     [InlineData(2, 12)]
-    public void Of_ProvisionalCards_AreCountedAgainstEachOther(int seed, int runsPerCard)
+    public void Of_EveryPair_RanksAreWhatTheModelTells(int seed, int runsPerCard)
     {
         AnalysisResult analysis = Analyser.Run(
             new SyntheticLaboratory { Seed = seed, Cards = 30, Boards = 3, RunsPerCard = runsPerCard, RunsPerNight = 1, Specimens = 0.2 }.Build(), UseProfile.SystemDisk);
         var kind = analysis.Cards.SelectMany(c => c.Metrics.Where(m => m.N > 0).Select(m => (Card: c, Series: m))).GroupBy(m => m.Series.Key).MaxBy(g => g.Count())!;
-
-        // Every third card was measured seldom, so that firm and provisional ranks stand beside each other.
-        (CardResult Card, MetricSummary Series)[] cards = [.. kind.Select((m, i) => i % 3 == 0 ? (m.Card, m.Series with { Values = [.. m.Series.Values.Take(2)] }) : m)];
-        var ranks = new MetricRanks(cards);
-        int firm = RankIntervals.FirmCards(cards.Select(c => c.Series.N));
-        double level = RankIntervals.LevelFor(firm);
-        (CardResult Card, MetricSummary Series)[] provisional = [.. cards.Where(c => firm == 0 || c.Series.N < RankIntervals.LeastRuns(firm))];
-        Assert.NotEmpty(provisional);
-        Assert.Equal(runsPerCard == 3, firm == 0);
+        (CardResult Card, MetricSummary Series)[] cards = [.. kind];
+        var ranks = new MetricRanks(analysis, cards);
+        CardBoardFit fit = analysis.Fits!.Find(cards[0].Card.Name, kind.Key)!.Value.Fit;
+        int[] places = [.. cards.Select(c => analysis.Fits!.Find(c.Card.Name, kind.Key)!.Value.Place)];
         bool apart = false;
-        foreach ((CardResult card, MetricSummary series) in provisional)
+        for (int i = 0; i < cards.Length; i++)
         {
             // The rule in its own words, one pair after the other.
-            MedianInterval own = Of(series);
-            MedianInterval[] rest = [.. cards.Where(c => c.Card.Name != card.Name).Select(c => Of(c.Series))];
-            int better = rest.Count(r => r.Low > own.High), worse = rest.Count(r => r.High < own.Low);
+            int better = places.Count(p => IsSurelyFaster(p, places[i])), worse = places.Count(p => IsSurelyFaster(places[i], p));
             apart |= better > 0 && worse > 0;
-            Assert.Equal(new ReportRank(1 + better, cards.Length - worse, cards.Length, 0, Provisional: true), ranks.Of(card, series));
+            ReportRank rank = ranks.Of(cards[i].Card, cards[i].Series)!;
+            Assert.Equal((1 + better, cards.Length - worse, cards.Length, false), (rank.Best, rank.Worst, rank.Of, rank.Provisional));
         }
 
         Assert.True(apart);
 
-        MedianInterval Of(MetricSummary series) => MedianInterval.Of([.. series.Values.Select(v => v.Value)], level);
+        bool IsSurelyFaster(int one, int other) => one != other
+            && fit.Fit.CardEffects[one] - fit.Fit.CardEffects[other] > StudentizedRange.For(cards.Length).At(fit.DifferenceDf(one, other)) * fit.DifferenceError(one, other);
     }
 }

@@ -8,8 +8,8 @@ public sealed class CollectorProcess : IAsyncDisposable
 {
     private const string AddressLine = "plain text on this machine at http://127.0.0.1:";
     private const string MembersLine = "boards join and connect at 127.0.0.1:";
-    private static readonly TimeSpan StartLimit = TimeSpan.FromSeconds(60);
-    private static readonly TimeSpan CommandLimit = TimeSpan.FromSeconds(60);
+    private static readonly TimeSpan StartLimit = TimeSpan.FromMinutes(3);
+    private static readonly TimeSpan CommandLimit = TimeSpan.FromMinutes(3);
 
     private readonly string data;
     private Process process;

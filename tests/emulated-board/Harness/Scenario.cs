@@ -7,7 +7,7 @@ namespace Cardassay.EmulatedBoard.Harness;
 /// <summary>A script of the `scenarios` folder at work in a guest.</summary>
 public sealed class Scenario
 {
-    private static readonly TimeSpan DefaultLimit = TimeSpan.FromSeconds(60);
+    private static readonly TimeSpan DefaultLimit = TimeSpan.FromMinutes(5); // of a guest that hangs; a busy machine emulates ten times as slowly as a quiet one
 
     private readonly Guest guest;
     private readonly ChannelReader<string> lines;

@@ -19,6 +19,7 @@ public sealed class PulledCardTests
             Disk = await GuestDisk.CreateAsync(256 << 20),
             Network = true,
         });
+        await collector.RunAsync("invite", "harbour-1", "--address", "10.0.2.2:7420"); // so that the collector knows its name
         await collector.RunAsync(
             "schedule", "harbour-1", "/dev/mmcblk0", "--repeat", "1", "--erase", EmulatedIdentity.Text,
             "--plan", Repository.At("tests", "emulated-board", "plans", "pull.json"));
@@ -29,7 +30,7 @@ public sealed class PulledCardTests
         await work.ReachAsync("gone");
         await AwaitFailedRunAsync(collector);
         await guest.InsertCardAsync(0, CardImage.Create(64 << 20));
-        await work.ReachAsync("another", TimeSpan.FromMinutes(4)); // it asks the collector, prepares and writes before it reads
+        await work.ReachAsync("another", TimeSpan.FromMinutes(8)); // it asks the collector, prepares and writes before it reads
         await work.SucceedAsync();
 
         Observation?[] observations = [.. (await collector.ReadIntakeAsync()).Select(record => record.Observation)];
@@ -41,7 +42,13 @@ public sealed class PulledCardTests
 
         // What was measured before the pull is kept.
         TrialMeasured before = observations.OfType<TrialMeasured>().First(trial => trial.RunId == opened[0].RunId);
-        Assert.Equal((TrialKind.SequentialWrite, true), (before.Kind, before.Valid));
+        Assert.Equal(TrialKind.SequentialWrite, before.Kind);
+        if (!before.Valid)
+        {
+            // On a quiet machine the emulator is quicker than the bus it emulates, which a rule rightly sets aside; it is the only reason there may be.
+            Assert.Contains("that the bus mode sd high-speed can carry", Assert.Single(before.Reasons), StringComparison.Ordinal);
+        }
+
         Assert.InRange(before.Bytes, 1, 4L << 20); // all of it, unless its seconds are over before on a busy machine
     }
 

@@ -134,8 +134,11 @@ public sealed class WholeNightTests(ITestOutputHelper output)
 
     private static string Plan(string name) => Repository.At("tests", "emulated-board", "plans", name + ".json");
 
-    private static Task<string> ScheduleAsync(CollectorProcess collector, string board, string disk, string tag, string identity, string plan) =>
-        collector.RunAsync("schedule", board, "/dev/" + disk, "--tag", tag, "--erase", identity, "--plan", plan);
+    private static async Task ScheduleAsync(CollectorProcess collector, string board, string disk, string tag, string identity, string plan)
+    {
+        await collector.RunAsync("invite", board, "--address", "10.0.2.2:7420"); // so that the collector knows its name
+        await collector.RunAsync("schedule", board, "/dev/" + disk, "--tag", tag, "--erase", identity, "--plan", plan, "--later");
+    }
 
     private static async Task<JsonNode> AwaitAsync(CollectorProcess collector, string tag, Func<JsonNode, bool> holds)
     {

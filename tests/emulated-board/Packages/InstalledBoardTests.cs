@@ -1,6 +1,7 @@
 using System.Globalization;
 using System.Text.Json.Nodes;
 using Cardassay.EmulatedBoard.Harness;
+using Cardassay.Fixtures;
 using Cardassay.Packages.Tests;
 using Cardassay.Trials;
 using Xunit.Abstractions;
@@ -30,7 +31,7 @@ public sealed class InstalledBoardTests(ITestOutputHelper output)
         "reads() { read -r _ _ sectors _ < /sys/block/mmcblk0/stat; }; reads; [ -e /run/before ] || echo $sectors > /run/before; "
         + "until [ $((sectors - $(cat /run/before))) -ge 32768 ]; do sleep 0.2; reads; done; rm /run/before";
 
-    private static readonly TimeSpan Limit = TimeSpan.FromMinutes(4);
+    private static readonly TimeSpan Limit = TimeSpan.FromMinutes(10);
 
     [SkippableFact]
     public async Task Package_OnABoardWithSystemd_InstallsJoinsWorksIsRestartedUpgradedAndRemoved()
@@ -137,7 +138,7 @@ public sealed class InstalledBoardTests(ITestOutputHelper output)
         double[] megabytes = [.. memory.Split('\n').Select(kilobytes => int.Parse(kilobytes, CultureInfo.InvariantCulture) * 1024 / 1e6)];
         output.WriteLine(string.Create(CultureInfo.InvariantCulture, $"agent under systemd after the night: {megabytes[1]:0.0} MB resident, {megabytes[0]:0.0} MB at the most"));
         Assert.InRange(megabytes[1], 1, MostResidentMegabytes);
-        foreach ((string unit, double most) in new[] { (Agent, 2.0), (Agent + "-bus", 2.5) })
+        foreach ((string unit, double most) in new[] { (Agent, 2.0), (Agent + "-bus", 2.0) })
         {
             string rated = await board.SucceedAsync($"systemd-analyze security --no-pager {unit} | tail -1");
             Assert.InRange(double.Parse(rated.Split(": ")[1].Split(' ')[0], CultureInfo.InvariantCulture), 0, most);
@@ -193,9 +194,14 @@ public sealed class InstalledBoardTests(ITestOutputHelper output)
     }
 
     /// <summary>What the collector has of the runs.</summary>
-    private static async Task AssertRecordsAsync(CollectorProcess collector)
+    private async Task AssertRecordsAsync(CollectorProcess collector)
     {
         IReadOnlyList<KeptRecord> records = await collector.ReadIntakeAsync();
+        foreach (KeptRecord record in records)
+        {
+            output.WriteLine($"record {record.Epoch}/{record.Sequence}: {record.Observation?.GetType().Name} {(record.Observation as RunClosed)?.Outcome}");
+        }
+
         Assert.Equal(records.Count, records.Select(record => (record.Epoch, record.Sequence)).Distinct().Count());
         JsonNode report = await collector.AskAsync("report");
         Assert.Equal(0, report["integrity"]!["gaps"].AsLong());

@@ -1,6 +1,7 @@
 using System.Globalization;
 using System.Text;
 using Cardassay.EmulatedBoard.Harness;
+using Cardassay.Fixtures;
 using Xunit.Abstractions;
 
 namespace Cardassay.EmulatedBoard.Packages;
@@ -8,7 +9,7 @@ namespace Cardassay.EmulatedBoard.Packages;
 /// <summary>A board with a distribution on its disk, systemd as the first process, and a person at its console who is root.</summary>
 internal sealed class SystemBoard(Guest guest, ITestOutputHelper output)
 {
-    private static readonly TimeSpan Limit = TimeSpan.FromMinutes(4);
+    private static readonly TimeSpan Limit = TimeSpan.FromMinutes(10);
 
     /// <summary>Types a command line and waits for its end, whatever that is. Everything goes to the test's output.</summary>
     internal async Task<Typed> TypeAsync(string command)

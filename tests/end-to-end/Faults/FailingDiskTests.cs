@@ -79,22 +79,32 @@ public sealed class FailingDiskTests(ITestOutputHelper output) : IDisposable
         device.Format();
         string store = device.Mount(Path.Combine(_workshop.CollectorData, "store"));
         _workshop.Agent("measure", _workshop.Scratch, "--plan", _workshop.Plan, "--tag", "E-6").Expect(0);
-        (Running collector, string address, _) = _workshop.Serve();
+        (Running collector, string address, string page) = _workshop.Serve();
         using (collector)
         {
             string ballast = Path.Combine(store, "ballast");
             Fill(ballast);
-            using (Running agent = Running.Start(Repository.Agent, "work", "--collector", address, "--data", _workshop.AgentData, "--board", "bench-1"))
-            {
-                collector.WaitForLine("database"); // events 2102 and 2007: it cannot be written
-                agent.Kill();
-            }
+            _workshop.Agent("work", "--collector", address, "--board", "bench-1", "--until-idle").Expect(0); // receipts are given all the same
+            collector.WaitForLine("2103");
+            using var http = new HttpClient();
+            Assert.Contains("cardassay_store_waiting_room 1", http.GetStringAsync(page + "metrics").Result, StringComparison.Ordinal);
+            Assert.Contains("waiting for room", http.GetAsync(page + "health/ready").Result.Content.ReadAsStringAsync().Result, StringComparison.Ordinal);
+            Finished status = _workshop.Collector("status").Expect(0);
+            Assert.Contains("waiting for room", status.Output, StringComparison.Ordinal);
+            Assert.DoesNotContain("disposed", status.Output, StringComparison.Ordinal);
 
-            File.Delete(ballast);
-            _workshop.Agent("work", "--collector", address, "--board", "bench-1", "--until-idle").Expect(0);
-            Assert.Equal(0, Backlog());
+            File.Delete(ballast); // and it goes on by itself
             Assert.Equal(12, Received(_workshop.CollectorData));
+            Assert.Equal(0, Backlog());
+
+            // Told to stop while it is full again it ends in good order, and the next one goes on.
+            Fill(ballast);
+            _workshop.Agent("measure", _workshop.Scratch, "--plan", _workshop.Plan, "--tag", "E-6").Expect(0);
+            _workshop.Agent("work", "--collector", address, "--board", "bench-1", "--until-idle").Expect(0);
+            collector.WaitForLine("2103");
             collector.Stop().Expect(0);
+            File.Delete(ballast);
+            Assert.Equal(24, Received(_workshop.CollectorData));
         }
 
         output.WriteLine("database's disk full, then freed: 12 of 12 records, no restart");
@@ -159,9 +169,9 @@ public sealed class FailingDiskTests(ITestOutputHelper output) : IDisposable
 
     private static long Received(string data)
     {
-        // While a database that failed is being made again, the answer is to try again.
+        // While the database cannot be used the answer says so.
         Finished asked = Running.Run(Repository.Collector, "status", "--json", "--data", data);
-        for (int again = 0; again < 60 && asked.ExitCode != 0; again++)
+        for (int again = 0; again < 60 && (asked.ExitCode != 0 || HasProblem(asked.Output)); again++)
         {
             Thread.Sleep(1_000);
             asked = Running.Run(Repository.Collector, "status", "--json", "--data", data);
@@ -169,6 +179,12 @@ public sealed class FailingDiskTests(ITestOutputHelper output) : IDisposable
 
         using JsonDocument status = JsonDocument.Parse(asked.Expect(0).Output);
         return status.RootElement.GetProperty("recordsReceived").GetInt64();
+    }
+
+    private static bool HasProblem(string json)
+    {
+        using JsonDocument status = JsonDocument.Parse(json);
+        return status.RootElement.TryGetProperty("storeProblem", out JsonElement problem) && problem.GetString()!.Length > 0;
     }
 
     private long Backlog()

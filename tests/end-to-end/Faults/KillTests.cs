@@ -27,7 +27,8 @@ public sealed class KillTests(ITestOutputHelper output) : IDisposable
     {
         (Running collector, string address, _) = _workshop.Serve();
         int port = new Uri(address).Port;
-        _workshop.Collector("schedule", "bench-1", _workshop.Scratch, "--plan", _workshop.Plan, "--repeat", "1000", "--tag", "E-9").Expect(0);
+        _workshop.Collector("invite", "bench-1", "--address", "127.0.0.1:7420").Expect(0); // so that the collector knows its name
+        _workshop.Collector("schedule", "bench-1", _workshop.Scratch, "--plan", _workshop.Plan, "--repeat", "1000", "--tag", "E-9", "--allow-fixed-disk").Expect(0);
         var random = new Random(20);
         List<TimeSpan> collectorBack = [];
         List<TimeSpan> agentBack = [];

@@ -32,6 +32,8 @@ public class CardJudgeTests
         { "contradiction", VerdictKind.NotAsClaimed, "Check that the label capacity was entered as printed." },
         { "doubt and contradiction", VerdictKind.NotAsClaimed, "Check that the label capacity was entered as printed." },
         { "overstated", VerdictKind.NotAsClaimed, "" },
+        { "defective", VerdictKind.Doubtful, "Return it as faulty; should another slot or reader be at hand, a full proof there shows whether the fault goes with the card." },
+        { "not judged", VerdictKind.NotProven, "A capacity proof over the whole address range (it destroys what is on the card)." },
         { "mark missed", VerdictKind.NotAsClaimed, "Measure again on another board; a reference card on the same board shows whether the board is to blame." },
     };
 
@@ -66,7 +68,7 @@ public class CardJudgeTests
     [Fact]
     public void Judge_NotesAlone_NeverChangeTheVerdict()
     {
-        CardEvidence noted = Complete with { Registers = RegisterVectors.V8.With(scr: s => s with { Spec = 2, Spec3 = true, BusWidths = 5 }), Today = null };
+        CardEvidence noted = Complete with { Registers = RegisterVectors.V8.With(scr: s => s with { Spec = 2, Spec3 = true, BusWidths = 5, CommandSupport = 3 }), Today = null };
 
         CardJudgement judgement = CardJudge.Judge(noted);
 
@@ -103,7 +105,9 @@ public class CardJudgeTests
         "contradiction" => Complete with { Claim = Complete.Claim! with { LabelGigabytes = 128 } },
         "doubt and contradiction" => Case("doubt") with { Claim = Complete.Claim! with { LabelGigabytes = 128 } },
         "overstated" => Complete with { Proof = new() { Kind = CapacityProofKind.Full, OverstatementFound = true } },
-        "mark missed" => Complete with { Marks = [new MarkJudgement("V30", false, "12 MB/s."), new MarkJudgement("A2", true, "x")] },
+        "defective" => Complete with { Proof = new() { DefectFound = true, Finding = ProofFinding.Unreadable } },
+        "not judged" => Complete with { Proof = new() { NotJudged = true } },
+        "mark missed" => Complete with { Marks = [new MarkJudgement("V30", false, "12 MB/s.", MarkBasis.Judged), new MarkJudgement("A2", true, "x")] },
         _ => throw new ArgumentOutOfRangeException(nameof(name), name, "no such case"),
     };
 }

@@ -63,11 +63,13 @@ public static partial class PlantedFaults
         yield return new("marks-against-version", "A1 in 3.0X", Doubt, Of(V5.With(scr: s => s with { SpecX = 0 })), Of(V5.With(scr: s => s with { SpecX = 0 }, status: s => s with { ApplicationClass = 0 })));
         yield return new("undefined-codes", "UHS grade 2", Note, Status(s => s with { UhsGrade = 2 }), Status(s => s));
         yield return new("undefined-codes", "speed class code 9", Note, Status(s => s with { SpeedClassCode = 9 }), Status(s => s));
-        yield return new("reserved-bits", "CID", Doubt, Cid(c => c with { Reserved = 1 }), Cid(c => c));
+        yield return new("reserved-bits", "CID", Note, Cid(c => c with { Reserved = 1 }), Cid(c => c));
         yield return new("reserved-bits", "CSD 125:120", Doubt, Csd(c => c with { ReservedHigh = 0x20 }), Csd(c => c));
         yield return new("reserved-bits", "CSD 75:70", Doubt, Csd(c => c.Bits(75, 70, 1)), SmallCsd(c => c));
         yield return new("reserved-bits", "CSD 47", Doubt, Csd(c => c.Bits(47, 47, 1)), SmallCsd(c => c.Bits(47, 47, 1)));
         yield return new("reserved-bits", "CSD 20:16", Doubt, Csd(c => c with { ReservedLow = 1 }), Csd(c => c));
+        yield return new("reserved-bits", "CSD 30:29", Doubt, Csd(c => c with { ReservedMiddle = 2 }), Csd(c => c));
+        yield return new("reserved-bits", "CSD 30:29 of version 1", Note, SmallCsd(c => c with { ReservedMiddle = 2 }), SmallCsd(c => c));
         yield return new("reserved-bits", "CSD 9:8", Note, Csd(c => c with { ReservedEnd = 2 }), Csd(c => c));
         yield return new("reserved-bits", "SCR 37:36", Note, Scr(s => s with { Reserved = 1 }), Scr(s => s with { CommandSupport = 15 }));
         yield return new("reserved-bits", "SD Status 327:314", Note, Status(s => s with { ReservedSupport = 1 }), Status(s => s));
@@ -77,8 +79,38 @@ public static partial class PlantedFaults
             yield return new("filler-serial", $"0x{serial:x8}", Doubt, Cid(c => c with { SerialNumber = serial }), Cid(c => c with { SerialNumber = serial ^ 0x00040200 }));
         }
 
-        yield return new("filler-name", "zeros", Doubt, Named("\0\0\0\0\0"), Named("SD64G"));
-        yield return new("filler-name", "blanks", Doubt, Named("     "), Named("SD   "));
+        foreach (uint serial in new uint[]
+        {
+            12_345_678, 123_456_789, 1_234_567_890, 987_654_321, 87_654_321, 11_111_111, 2_222_222_222, 12_121_212, 2_020_202_020, 90_123_456, // decimal
+            0x41424142, 0x4f4f4b4b, 0x31323132, // "ABAB", "OOKK", "1212"
+            0x11223344, 0x10203040, 0x44332211, 0x02468ace, 0x13579bdf, 0xeca86420,
+        })
+        {
+            yield return new("filler-serial", $"0x{serial:x8}", Doubt, Cid(c => c with { SerialNumber = serial }), Cid(c => c with { SerialNumber = serial ^ 0x00040200 }));
+        }
+
+        yield return new("filler-serial", "pair repeated", Note, Cid(c => c with { SerialNumber = 0x9c179c17 }), Cid(c => c with { SerialNumber = 0x9c179c18 }));
+        yield return new("filler-serial", "pairs repeated", Note, Cid(c => c with { SerialNumber = 0x9c9c1717 }), Cid(c => c with { SerialNumber = 0x9c9c1718 }));
+        yield return new("name-against-capacity", "SD64G of 128 GB", Doubt, Csd(c => c with { DeviceSize = 0x39FFF }), Of(V7.Registers()));
+        yield return new("name-against-capacity", "SU08G raised to 64 GB", Doubt, Of(V4.With(csd: c => c with { DeviceSize = 0x1CFFF })), Of(V4.Registers()));
+        yield return new("name-against-capacity", "32 GB in a name on 62", Doubt, Named("SD32G"), Named("SD32X"));
+        yield return new("name-against-capacity", "1 TB in a name on 62 GB", Doubt, Named("SN01T"), Named("SN010"));
+        yield return new("name-against-capacity", "blank behind", Doubt, Named("16GB "), Named("64GB "));
+        yield return new("name-against-capacity", "no size cards are sold in", Doubt, Named("SD16G"), Named("SD10G"));
+        yield return new("commands-against-version", "CMD48 in 3.0X", Note, Scr(s => s with { Spec4 = false, SpecX = 0 }), Scr(s => s with { Spec4 = false, SpecX = 0, CommandSupport = 3 }));
+        yield return new("commands-against-version", "CMD23 in 2.00", Note, Scr(s => s with { Spec3 = false, Spec4 = false, SpecX = 0, CommandSupport = 2 }), Scr(s => s with { Spec3 = false, Spec4 = false, SpecX = 0, CommandSupport = 0 }));
+        yield return new("extended-capacity-duties", "no CMD20", Doubt, Scr(s => s with { CommandSupport = 6 }), Of(V5.With(scr: s => s with { CommandSupport = 6 })));
+        yield return new("extended-capacity-duties", "PERFORMANCE_MOVE", Doubt, Status(s => s with { MovePerformance = 2 }), Of(V5.With(status: s => s with { MovePerformance = 2 })));
+        yield return new("marks-together", "U3 with class 0", Doubt, Status(s => s with { SpeedClassCode = 0, VideoClass = 0, VideoAllocationUnitMegabytes = 0 }), Status(s => s with { SpeedClassCode = 0, UhsGrade = 0, VideoClass = 0 }));
+        yield return new("marks-together", "command queue without CMD48", Doubt, Of(V7.With(scr: s => s with { CommandSupport = 3 })), Of(V7.With(scr: s => s with { CommandSupport = 3 }, status: s => s with { ApplicationClass = 1, CommandQueue = 0 })));
+        yield return new("marks-together", "V30 without its unit", Doubt, Status(s => s with { VideoAllocationUnitMegabytes = 0 }), Status(s => s with { VideoAllocationUnitMegabytes = 8 }));
+        yield return new("marks-together", "V10 without U1", Note, Status(s => s with { VideoClass = 10, UhsGrade = 0 }), Status(s => s with { VideoClass = 10, UhsGrade = 1 }));
+        yield return new("card-type", "written once", Doubt, Status(s => s with { CardType = 2 }), Of(V7.Registers()));
+        yield return new("protected-area", "4 GB of 62", Doubt, Status(s => s with { ProtectedArea = 0xF0000000 }), Status(s => s with { ProtectedArea = 0x10000000 }));
+        yield return new("protected-area", "size lowered, area kept", Doubt, Of(V5.With(csd: c => c with { DeviceSize = 0x1010 }, status: s => s with { ProtectedArea = 0x10000000 })), Of(V5.With(status: s => s with { ProtectedArea = 0x10000000 })));
+
+        yield return new("filler-name", "zeros", Note, Named("\0\0\0\0\0"), Named("SD64G"));
+        yield return new("filler-name", "blanks", Note, Named("     "), Named("SD   "));
         yield return new("filler-name", "ones", Doubt, Cid(c => c with { ProductNameBits = 0xFFFFFFFFFF }), Named("SD\0\0\0"));
         yield return new("filler-name", "characters in a row", Doubt, Named("12345"), Named("12347"));
         yield return new("filler-name", "unprintable", Doubt, Named("SD\u0001AB"), Named("S DAB"));

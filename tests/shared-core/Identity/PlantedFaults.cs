@@ -20,6 +20,15 @@ public static partial class PlantedFaults
         yield return new("capacity-against-label", "128 GB on the label", Contradiction, Claimed(c => c with { LabelGigabytes = 128 }), Claimed(c => c with { LabelGigabytes = 64 }));
         yield return new("capacity-against-label", "just below the range", Contradiction, Claimed(c => c with { LabelGigabytes = 67 }), Claimed(c => c with { LabelGigabytes = 66.9m }));
         yield return new("capacity-against-label", "just above the range", Contradiction, Claimed(c => c with { LabelGigabytes = 57.9m }), Claimed(c => c with { LabelGigabytes = 58 }));
+        CardRegisters terabyte = V7.With(csd: c => c with { DeviceSize = (1L << 21) - 1 }); // 1 TiB
+        yield return new("capacity-against-label", "900 GB on a card of 1 TiB", Contradiction, Claimed(c => c with { LabelGigabytes = 900 }, terabyte), Claimed(c => c with { LabelGigabytes = 1000 }, terabyte));
+        yield return new("capacity-against-label", "above 1.10 at 1 TB", Contradiction, Claimed(c => c with { LabelGigabytes = 1000 }, V7.With(csd: c => c with { DeviceSize = (1L << 21) + 2000 })), Claimed(c => c with { LabelGigabytes = 2000 }, V7.With(csd: c => c with { DeviceSize = 0x3FFEFF })));
+        yield return new(
+            "capacity-against-label",
+            "the disk of the system is no card",
+            Contradiction,
+            Claimed(c => c with { LabelGigabytes = 64 }, new CardRegisters { Attachment = Attachment.Reader, DiskBytes = 275_000_000_000 }),
+            Claimed(c => c with { LabelGigabytes = 64 }, new CardRegisters { Attachment = Attachment.Fixed, DiskBytes = 275_000_000_000 }));
         yield return new(
             "capacity-against-label",
             "size known from the disk alone",
@@ -30,6 +39,8 @@ public static partial class PlantedFaults
         yield return new("marks-against-claim", "A1 painted on", Contradiction, Claimed(c => c with { Marks = ["A1"] }, V7.With(status: s => s with { ApplicationClass = 0 })), Claimed(c => c with { Marks = [] }));
         yield return new("marks-against-claim", "label says less", Note, Claimed(c => c with { Marks = ["U1"] }), Claimed(c => c with { Marks = ["U1"] }, V5.Registers()));
         yield return new("measured-marks", "printed", Contradiction, Measured(["V30"], false), Measured(["V30"], true));
+        yield return new("measured-marks", "as this host can ask", Doubt, Measured(["V30"], false, MarkBasis.AsThisHostCanAsk), Measured(["V30"], null, MarkBasis.AsThisHostCanAsk));
+        yield return new("measured-marks", "by ordinary trials", Doubt, Measured(["V30"], false, MarkBasis.OrdinaryTrials), Measured(["V30"], true, MarkBasis.OrdinaryTrials));
         yield return new("measured-marks", "declared only", Doubt, Measured([], false), Measured([], null));
         yield return new(
             "capacity-proof",
@@ -91,14 +102,25 @@ public static partial class PlantedFaults
             "identity-with-other-registers",
             "another SCR",
             Contradiction,
-            Seen(here, later with { Registers = V7.With(scr: s => s with { MakerBits = 1 }) }),
-            Seen(here, later with { Registers = V7.Registers() with { Scr = Reading<Scr>.Unreadable("x") } }));
+            Seen(here, later with { Registers = V7.With(scr: s => s with { Security = 3 }) }),
+            Seen(here, later with { Registers = V7.Registers() with { Scr = Reading<Scr>.Unreadable("x") } }, later with { Registers = V7.With(scr: s => s with { MakerBits = 1 }) }));
         yield return new(
             "identity-with-other-registers",
             "another SD Status",
             Doubt,
             Seen(here, later with { Registers = V7.With(status: s => s with { EraseUnits = 2 }) }),
             Seen(here, later with { Registers = V7.With(status: s => s with { BusWidthCode = 2 }) }));
+        foreach (int bit in new[] { 0, 63, 64, 128, 200, 311 })
+        {
+            // Bits 311:0 belong to the maker and may count something (P4 4.10.2); 312 says whether the whole card can be erased at once.
+            yield return new(
+                "identity-with-other-registers",
+                $"bit 312 against the maker's bit {bit}",
+                Doubt,
+                Seen(here, later with { Registers = V7.With(status: s => s with { FullEraseSupport = !s.FullEraseSupport }) }),
+                Seen(here, later with { Registers = V7.With(status: s => SdStatus.Parse(s.Bits.With(bit, bit, 1).ToHex()).Value!) }, later with { Registers = V7.With(status: s => s with { SuspensionAddress = 77 }) }));
+        }
+
         yield return new(
             "tag-with-other-identity",
             "serial number changed",
@@ -143,8 +165,8 @@ public static partial class PlantedFaults
     private static CardEvidence Bought(int year, int month) =>
         Claimed(c => c with { Condition = CardCondition.New, Purchased = new DateOnly(year, month, 1) });
 
-    private static CardEvidence Measured(string[] printed, bool? met) =>
-        Claimed(c => c with { Marks = printed }) with { Marks = [new MarkJudgement("V30", met, "21 MB/s, 19 to 23.")] };
+    private static CardEvidence Measured(string[] printed, bool? met, MarkBasis basis = MarkBasis.Judged) =>
+        Claimed(c => c with { Marks = printed }) with { Marks = [new MarkJudgement("V30", met, "21 MB/s, 19 to 23.", basis)] };
 
     private static CardEvidence Made(int year, int month) => Cid(Date(year, month));
 

@@ -39,7 +39,7 @@ public sealed class PlanReaderTests
         Assert.Equal((1L << 20, 30, 250.0), (mixed.Bytes, mixed.ReadPercent, mixed.StallLimitMs));
         Assert.Equal((4L << 30, 512L << 20), mixed.Range!.On(8L << 30));
         PlanStep segments = plan.Steps[2];
-        Assert.Equal((8, 4L << 20, 64 << 10, 8L << 20), (segments.OpenSegments, segments.SegmentBytes, segments.BlockBytes, segments.Bytes));
+        Assert.Equal((8, 0L, 64 << 10, 8L << 20), (segments.OpenSegments, segments.SegmentBytes, segments.BlockBytes, segments.Bytes));
         Assert.Equal(Repetitions.Fixed(3), segments.Repetitions);
     }
 
@@ -60,6 +60,7 @@ public sealed class PlanReaderTests
     [InlineData("\"1 GiB\"", "1048577", 8, "regionBytes", "Write 1048576")]
     [InlineData("\"1 GiB\"", "\"99999999999 GiB\"", 8, "regionBytes", "512 KiB")]
     [InlineData("\"randomRead\"", "\"randomRed\"", 11, "steps[0].kind", "Did you mean \"randomRead\"")]
+    [InlineData("\"mixed\", \"seconds\": 10, \"bytes\": 1048576, \"readPercent\": 30", "\"cliff\", \"seconds\": 10, \"bytes\": 1048576", 12, "steps[1].kind", "Write sustainedWrite")]
     [InlineData("\"queueDepth\": 4", "\"queueDepth\": 65", 11, "steps[0].queueDepth", "from 1 to 64")]
     [InlineData("\"queueDepth\": 4", "\"blockBytes\": 1000", 11, "steps[0].blockBytes", "Write 4 KiB to 16 MiB")]
     [InlineData("\"queueDepth\": 4", "\"blockBytes\": 5000", 11, "steps[0].blockBytes", "Write 4096")]
@@ -117,10 +118,33 @@ public sealed class PlanReaderTests
     }
 
     [Fact]
+    public void Parse_Cliff_ComesFirstAndWrites()
+    {
+        Plan plan = PlanReader.Parse("""{ "name": "a", "version": "1", "steps": [ { "kind": "cliff", "restSeconds": 30 }, { "kind": "capacityProof" }, { "kind": "randomRead", "seconds": 1 } ] }""", "x");
+        Assert.Equal(new PlanCliff(16L << 30, 50, 30, 2L << 30, 3_600), plan.Cliff);
+        Assert.Equal(PlanProofKind.Sparse, plan.Proof.Kind);
+        Assert.Equal(TrialKind.RandomRead, Assert.Single(plan.Steps).Kind);
+        Assert.True(plan.Writes);
+    }
+
+    // Half a small card, 16 GiB of a large one; never more than there is.
+    [Theory]
+    [InlineData(8_000_000_000, 3_999_793_152, 2_147_483_648)]
+    [InlineData(128_000_000_000, 17_179_869_184, 2_147_483_648)]
+    [InlineData(64 << 20, 32 << 20, 32 << 20)]
+    public void Cliff_OnACard_IsAsLargeAsItMayBe(long card, long write, long recovery)
+    {
+        var cliff = new PlanCliff();
+        Assert.Equal((write, recovery), cliff.On(card, 512 << 10));
+        long places = cliff.PlacesOn(card, 512 << 10);
+        Assert.InRange(((places - 1) * PlanCliff.PlaceBytes) + write + recovery, 1, card);
+    }
+
+    [Fact]
     public void Parse_CapacityProof_StandsBeforeTheTrialsAndWrites()
     {
         Plan plan = PlanReader.Parse("""{ "name": "a", "version": "1", "steps": [ { "kind": "capacityProof", "proof": "full" }, { "kind": "randomRead", "seconds": 1 } ] }""", "x");
-        Assert.Equal(PlanProof.Full, plan.Proof);
+        Assert.Equal(PlanProofKind.Full, plan.Proof.Kind);
         Assert.True(plan.Writes);
         Assert.Equal(TrialKind.RandomRead, Assert.Single(plan.Steps).Kind);
 

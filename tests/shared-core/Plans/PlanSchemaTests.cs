@@ -50,13 +50,42 @@ public sealed class PlanSchemaTests
     [InlineData("""{ "kind": "randomRead", "class": "application", "seconds": 1 }""", false)]
     [InlineData("""{ "kind": "capacityProof" }""", true)]
     [InlineData("""{ "kind": "capacityProof", "proof": "full" }, { "kind": "randomRead", "seconds": 1 }""", true)]
+    [InlineData("""{ "kind": "capacityProof", "minutes": 5, "once": true, "onFolder": "skip" }, { "kind": "randomRead", "seconds": 1 }""", true)]
+    [InlineData("""{ "kind": "capacityProof", "once": true }""", false)] // without the proof nothing would be left
+    [InlineData("""{ "kind": "capacityProof", "onFolder": "skip" }""", false)]
+    [InlineData("""{ "kind": "capacityProof", "once": 1 }, { "kind": "randomRead", "seconds": 1 }""", false)]
+    [InlineData("""{ "kind": "randomRead", "seconds": 1, "once": true }""", false)]
     [InlineData("""{ "kind": "capacityProof", "proof": "half" }""", false)]
     [InlineData("""{ "kind": "capacityProof", "seconds": 1 }""", false)]
     [InlineData("""{ "kind": "randomRead", "seconds": 1 }, { "kind": "capacityProof" }""", false)]
     [InlineData("""{ "kind": "capacityProof" }, { "kind": "capacityProof" }""", false)]
+    [InlineData("""{ "kind": "randomWrite", "seconds": 1, "bytes": "8 MiB", "untilSteady": 30 }""", true)]
+    [InlineData("""{ "kind": "randomWrite", "seconds": 1, "bytes": "8 MiB", "untilSteady": 4 }""", false)]
+    [InlineData("""{ "kind": "randomRead", "seconds": 1, "untilSteady": 30 }""", false)]
+    [InlineData("""{ "kind": "mixed", "seconds": 1, "bytes": "8 MiB", "untilSteady": 30 }""", false)]
+    [InlineData("""{ "kind": "cliff" }""", true)]
+    [InlineData("""{ "kind": "cliff", "bytes": "1 GiB", "percent": 10, "restSeconds": 0, "recoveryBytes": 0, "seconds": 60 }, { "kind": "capacityProof", "once": true }, { "kind": "randomRead", "seconds": 1 }""", true)]
+    [InlineData("""{ "kind": "cliff", "percent": 91 }""", false)]
+    [InlineData("""{ "kind": "cliff", "blockBytes": "1 MiB" }""", false)]
+    [InlineData("""{ "kind": "cliff" }, { "kind": "cliff" }""", false)]
+    [InlineData("""{ "kind": "randomRead", "seconds": 1 }, { "kind": "cliff" }""", false)]
+    [InlineData("""{ "kind": "capacityProof" }, { "kind": "cliff" }""", false)]
+    [InlineData("""{ "kind": "randomRead", "seconds": 1 }, { "kind": "cliff", "seconds": 10, "bytes": "1 GiB" }""", false)]
     public void Steps_GoodAndBad_AreJudgedAlike(string step, bool isGood)
     {
         string text = $$"""{ "name": "a", "version": "1", "steps": [ {{step}} ] }""";
+        Assert.Equal(isGood, AgreesWithSchema(text));
+        Assert.Equal(isGood, Record.Exception(() => PlanReader.Parse(text, "x")) is null);
+    }
+
+    [Theory]
+    [InlineData("""{ "maxCapacities": 1.5 }""", true)]
+    [InlineData("""{ "maxCapacities": 0 }""", false)]
+    [InlineData("""{ "maxCapacities": "1.5" }""", false)]
+    [InlineData("""{ "maxCards": 1.5 }""", false)]
+    public void Limits_GoodAndBad_AreJudgedAlike(string limits, bool isGood)
+    {
+        string text = $$"""{ "name": "a", "version": "1", "limits": {{limits}}, "steps": [ { "kind": "randomRead", "seconds": 1 } ] }""";
         Assert.Equal(isGood, AgreesWithSchema(text));
         Assert.Equal(isGood, Record.Exception(() => PlanReader.Parse(text, "x")) is null);
     }

@@ -31,18 +31,59 @@ public sealed class PlausibilityTests
     [InlineData(25.4e6, 0)]
     [InlineData(25.6e6, 1)]
     public void Check_FigureAtTheCeiling_IsToldAboveTheTolerance(double bytesPerSecond, int reasons) =>
-        Assert.Equal(reasons, Plausibility.Check(Trial(bytesPerSecond, TrialKind.SequentialWrite, 20_000_000)).Count);
+        Assert.Equal(reasons, Plausibility.Check(Trial(bytesPerSecond, TrialKind.SequentialWrite, 20_000_000), TargetKind.Device).Count);
 
     // 4,096 bytes at 25 MB/s x 1.02 need 160,627 ns.
     [Theory]
     [InlineData(170_000, 0)]
     [InlineData(150_000, 1)]
     public void Check_ReadFasterThanTheBus_IsACache(long latencyNs, int reasons) =>
-        Assert.Equal(reasons, Plausibility.Check(Trial(1e6, TrialKind.RandomRead, latencyNs)).Count);
+        Assert.Equal(reasons, Plausibility.Check(Trial(1e6, TrialKind.RandomRead, latencyNs), TargetKind.Device).Count);
 
     [Fact]
     public void Check_ZeroLatency_IsAClockFault() =>
-        Assert.Contains("clock", Plausibility.Check(Trial(1e6, TrialKind.RandomRead, 0) with { Before = new Conditions() })[0], StringComparison.Ordinal);
+        Assert.Contains("clock", Plausibility.Check(Trial(1e6, TrialKind.RandomRead, 0) with { Before = new Conditions() }, TargetKind.Device)[0], StringComparison.Ordinal);
+
+    // 464 sectors while the trial claims 350,538 transfers: a folder on ext4 with data=journal, as measured.
+    [Fact]
+    public void Check_DeviceThatDidNothing_IsTheBoardsMemory()
+    {
+        TrialMeasured trial = Trial(1e6, TrialKind.RandomRead, 200_000);
+        trial = trial with { Before = trial.Before with { SectorsRead = 0, SectorsWritten = 0 }, After = trial.After with { SectorsRead = 464, SectorsWritten = 0 }, Bytes = 350_538L * 4096, ElapsedNs = 100_000_000_000 };
+        Assert.Contains("memory of the board", Assert.Single(Plausibility.Check(trial, TargetKind.Folder)), StringComparison.Ordinal);
+        Assert.Empty(Plausibility.Check(trial with { After = trial.After with { SectorsRead = (trial.Bytes / 512 * 95 / 100) + 1 } }, TargetKind.Folder));
+        Assert.Empty(Plausibility.Check(trial with { After = trial.After with { SectorsRead = null } }, TargetKind.Folder));
+    }
+
+    [Theory]
+    [InlineData(10_000, 10_200, TrialKind.RandomRead, false)]
+    [InlineData(10_000, 10_201, TrialKind.RandomRead, true)]
+    [InlineData(100, 116, TrialKind.RandomRead, false)] // the kernel's own looks at a disk
+    [InlineData(10_000, 20_001, TrialKind.SynchronousWrite, false)] // a flush after each, counted as a write
+    public void OthersOperations_AboveTwoPercent_AreTold(int own, int moved, TrialKind kind, bool isTold)
+    {
+        TrialMeasured trial = Trial(1e6, kind, 200_000) with { Operations = own, Bytes = own * 4096L };
+        trial = trial with
+        {
+            Before = trial.Before with { SectorsRead = 0, SectorsWritten = 0, ReadsCompleted = 0, WritesCompleted = 0 },
+            After = trial.After with { SectorsRead = own * 8L, SectorsWritten = 0, ReadsCompleted = moved, WritesCompleted = 0 },
+        };
+        Assert.Equal(isTold, Cardassay.Judging.DeviceTraffic.Of(trial, TargetKind.Device).OthersOperations is not null);
+        Assert.Equal(isTold, TrialRemarks.Of(trial, TargetKind.Device).Any(r => r.Contains("Somebody else", StringComparison.Ordinal)));
+    }
+
+    [Theory]
+    [InlineData(4.9, 1_500_000, 0, 0)] // four slots wait for the card: load 4 is the trial's own
+    [InlineData(8.1, 1_500_000, 0, 1)]
+    [InlineData(1.0, 600_000, 0, 1)]
+    [InlineData(1.0, 1_500_000, 400_000_000, 1)]
+    public void Of_BoardThatIsBusySlowOrStarved_IsRemarkedUpon(double load, long speedKHz, long lateNs, int remarks)
+    {
+        TrialMeasured trial = Trial(1e6, TrialKind.RandomRead, 200_000);
+        Conditions board = trial.Before with { LoadAverage = load, Processors = 4, CpuKHz = speedKHz, CpuMaxKHz = 1_500_000, Governor = "ondemand" };
+        trial = trial with { QueueDepth = 4, Before = board, After = board, TimerLateNs = lateNs };
+        Assert.Equal(remarks, TrialRemarks.Of(trial, TargetKind.Device).Count);
+    }
 
     [Fact]
     public void Of_QuietConditions_SaysNothing() => Assert.Empty(TrialRemarks.Of(Trial(1e6, TrialKind.RandomRead, 200_000), TargetKind.Device));

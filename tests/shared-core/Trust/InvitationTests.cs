@@ -38,6 +38,23 @@ public sealed class InvitationTests
     [InlineData("[bench]:7420")]
     public void Address_ThatIsNone_IsRefused(string text) => Assert.False(CollectorAddress.TryParse(text, out _));
 
+    [Theory]
+    [InlineData("cardassay-agent join {0}")]
+    [InlineData("  cardassay-agent join {0}\r\n")]
+    [InlineData("root@bench:~# sudo -u cardassay-agent cardassay-agent join {0} --again")]
+    public void Parse_TheWholeCommandAsItIsPasted_FindsTheInvitation(string pasted)
+    {
+        string line = Line();
+        Assert.Equal(Invitation.Parse(line).Code, Invitation.Parse(pasted.Replace("{0}", line, StringComparison.Ordinal)).Code);
+    }
+
+    [Theory]
+    [InlineData("cardassay-agent join", "not an invitation")] // the program's name is no version
+    [InlineData("cardassay-collector invite bench-1", "not an invitation")]
+    [InlineData("cardassay-agent join cardassay-2/bench:7420/a/b/c", "another version")]
+    public void Parse_CommandWithoutAnInvitationOfThisVersion_SaysWhichOfTheTwo(string pasted, string says) =>
+        Assert.Contains(says, Assert.Throws<InvitationException>(() => Invitation.Parse(pasted)).Message, StringComparison.Ordinal);
+
     [Fact]
     public void Parse_EveryPrefixAndEveryCharacterChanged_IsRefusedWithoutShowingTheCode()
     {

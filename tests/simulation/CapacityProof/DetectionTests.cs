@@ -4,6 +4,7 @@ using System.Text;
 using Cardassay.Agent.CapacityProof;
 using Cardassay.Agent.Conditions;
 using Cardassay.Fixtures.Cards;
+using Cardassay.Identity;
 using Cardassay.Trials;
 using Xunit.Abstractions;
 
@@ -72,13 +73,17 @@ public sealed class DetectionTests(ITestOutputHelper output)
     public void SparseProof_HonestCards_GiveNoFalseAlarm()
     {
         var alarms = new ConcurrentBag<string>();
-        int withRepeats = 0;
+        int withRepeats = 0, notJudged = 0;
         Parallel.For(0, Cards, i =>
         {
             int seed = 9_000_000 + i;
             (SimulatedCard card, LinkLayer? link) = HonestCard.Make(seed, 1, MostBlocks);
             ProofMeasured proof = Prove(card, seed, link);
-            if (proof.Finding != ProofFinding.NoneFound || proof.TrueBytes is not null || proof.Ranges.Count != 1 || !proof.Complete)
+            if (ProofJudgement.Of(proof).Word == ProofWord.NotJudged && link is { Errors: > 0 } && proof.Counts is { Lost: 0, NotJudged: > 0 })
+            {
+                Interlocked.Increment(ref notJudged); // the link erred with these blocks to the end: nothing is said of the card
+            }
+            else if (proof.Finding != ProofFinding.NoneFound || proof.TrueBytes is not null || proof.Ranges.Count != 1 || !proof.Complete)
             {
                 alarms.Add($"seed {seed}: {proof.Finding}, {proof.Counts}");
             }
@@ -89,8 +94,9 @@ public sealed class DetectionTests(ITestOutputHelper output)
                 Interlocked.Increment(ref withRepeats);
             }
         });
-        output.WriteLine(string.Create(CultureInfo.InvariantCulture, $"{Cards} honest cards, {withRepeats} of them over a link that erred: {alarms.Count} false alarms."));
+        output.WriteLine(string.Create(CultureInfo.InvariantCulture, $"{Cards} honest cards, {withRepeats} of them over a link that erred: {alarms.Count} false alarms, {notJudged} not judged."));
         Assert.Empty(alarms);
+        Assert.InRange(notJudged, 0, Cards / 1_000);
         Assert.InRange(withRepeats, Cards / 10, Cards);
     }
 
@@ -119,6 +125,13 @@ public sealed class DetectionTests(ITestOutputHelper output)
             Assert.True(end.Proof.Complete && hasLoss && end.Proof.Finding > ProofFinding.NoneFound, $"{fault}, seed {lying.Seed}: {end.Proof.Finding}");
             if (fault is Fault.Wrap or Fault.WrapBehindCache or Fault.Drop or Fault.DropBehindCache or Fault.LastUnitReal)
             {
+                if (fault == Fault.DropBehindCache && end.Proof.TrueBytes is null)
+                {
+                    // Its cache answers part of what the closing pass reads again: that it is overstated stays certain, where its end lies does not.
+                    Assert.Equal(ProofWord.Overstated, ProofJudgement.Of(end.Proof).Word);
+                    continue;
+                }
+
                 // Behind a cache the end is told to the block, which may lie across it; without one to the byte.
                 long off = Math.Abs((end.Proof.TrueBytes ?? 0) - lying.TrueBytes!.Value);
                 Assert.True(off < (fault == Fault.WrapBehindCache ? 4096 : 1), $"{fault}, seed {lying.Seed}: {end.Proof.TrueBytes} instead of {lying.TrueBytes}");
@@ -136,12 +149,13 @@ public sealed class DetectionTests(ITestOutputHelper output)
         ClaimedBytes = card.SizeBytes,
         Observer = new QuietObserver(),
         Conditions = link is null ? null : new LinkCounter(link),
+        Pause = static (_, _) => { },
     };
 
     private static string Table(IReadOnlyDictionary<Fault, Tally> tallies)
     {
         var text = new StringBuilder("| fault | cards | found | promised by the random probes alone | true size to the block | kind as expected |\n|---|---|---|---|---|---|\n");
-        foreach ((Fault fault, Tally tally) in tallies.OrderBy(t => t.Key))
+        foreach ((Fault fault, Tally tally) in tallies.Where(t => t.Value.Cards > 0).OrderBy(t => t.Key))
         {
             text.AppendLine(CultureInfo.InvariantCulture,
                 $"| {fault} | {tally.Cards} | {100.0 * tally.Found / tally.Cards:0.00} % | {100.0 * tally.Promised / tally.Cards:0.00} % | {(tally.WithSize > 0 ? $"{100.0 * tally.SizeRight / tally.WithSize:0.00} %" : "none to tell")} | {100.0 * tally.KindRight / Math.Max(1, tally.Found):0.00} % |");
@@ -176,7 +190,8 @@ public sealed class DetectionTests(ITestOutputHelper output)
         public void Add(LyingCard lying, ProofMeasured proof)
         {
             Cards++;
-            double promise = 1 - Math.Pow(1 - lying.LostPart, proof.RandomProbes);
+            // By the probes of the first look: those of a second one are made only where something was found.
+            double promise = 1 - Math.Pow(1 - lying.LostPart, Math.Min(Options.RandomProbes, lying.Card.SizeBytes / 4096));
             Promised += IsCertain(lying.Fault) ? 1 : lying.Fault == Fault.Fold ? 0 : promise;
             Variance += IsCertain(lying.Fault) || lying.Fault == Fault.Fold ? 0 : promise * (1 - promise);
             bool found = proof.Finding is not (ProofFinding.NoneFound or ProofFinding.Unknown);

@@ -39,6 +39,15 @@ public enum Fault
     /// <summary>A stretch cannot be read.</summary>
     UnreadableStretch,
 
+    /// <summary>Every odd mebibyte keeps nothing.</summary>
+    OddMebibytes,
+
+    /// <summary>Beyond the true size an earlier pass of a proof stays, whatever is written.</summary>
+    StalePass,
+
+    /// <summary>1 to 30 % of the blocks are lost, all over.</summary>
+    ScatteredWidely,
+
     /// <summary>Reading and writing disagree about the halves.</summary>
     SwappedHalves,
 }

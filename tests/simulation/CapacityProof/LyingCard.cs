@@ -23,6 +23,9 @@ internal sealed class LyingCard
     /// <summary>Bytes really kept, where that is one number; else null.</summary>
     public long? TrueBytes { get; private set; }
 
+    /// <summary>Bytes it has room for, a cache included and rounded up to blocks, where that is less than it claims and known; else null.</summary>
+    public long? RoomBytes { get; private set; }
+
     /// <summary>Part of all blocks that is lost however little was written.</summary>
     public double LostPart { get; private set; }
 
@@ -47,10 +50,11 @@ internal sealed class LyingCard
         double part = Math.Pow(10, -1 - (2 * random.NextDouble()));
         ulong dice = (ulong)random.NextInt64();
         int cache = random.Next(1, evictionBlocks);
+        part = fault == Fault.ScatteredWidely ? 0.01 * Math.Pow(30, random.NextDouble()) : part;
         long lattice = (long)Math.Ceiling(Math.Sqrt(blocks));
         long unit = Math.Min(128, (blocks - trueBlocks + 1) / 2);
         bool Falls(long block) => Dice.Falls(dice, (ulong)block, part) && (fault != Fault.InStepWithLattice || (block % lattice != 0 && block > lattice));
-        while (fault is Fault.InStepWithLattice or Fault.Scattered or Fault.Decay or Fault.Unreadable && !Enumerable.Sequence(0, blocks - 1, 1L).Any(Falls))
+        while (fault is Fault.InStepWithLattice or Fault.Scattered or Fault.ScatteredWidely or Fault.Decay or Fault.Unreadable && !Enumerable.Sequence(0, blocks - 1, 1L).Any(Falls))
         {
             dice++; // on a small card nothing may be lost at all, and there would be nothing to find
         }
@@ -87,7 +91,17 @@ internal sealed class LyingCard
                 lost = 0;
                 top = new AllocatingLayer(store, trueBlocks);
                 break;
+            case Fault.OddMebibytes:
+                known = null;
+                lost = (double)Enumerable.Sequence(0, blocks - 1, 1L).Count(b => (b >> 8 & 1) == 1) / blocks;
+                top = new DropLayer(store, at => (at >> 20 & 1) == 1, constant);
+                break;
+            case Fault.StalePass:
+                known = trueBytes / BlockBytes * BlockBytes;
+                top = new StalePassLayer(store, trueBytes / BlockBytes * BlockBytes, dice);
+                break;
             case Fault.Scattered:
+            case Fault.ScatteredWidely:
                 lost = part;
                 top = new DropLayer(store, at => Falls(at / BlockBytes), constant);
                 break;
@@ -120,6 +134,18 @@ internal sealed class LyingCard
             top = new CacheLayer(top, cache, hides ? trueBytes : 0);
         }
 
-        return new LyingCard(fault, seed, new SimulatedCard(top, bytes)) { TrueBytes = known, LostPart = lost };
+        return new LyingCard(fault, seed, new SimulatedCard(top, bytes)) 
+        {
+            TrueBytes = known,
+            LostPart = lost,
+            RoomBytes = fault switch
+            {
+                Fault.OddMebibytes => (long)Math.Round(blocks * (1 - lost)) * BlockBytes,
+                Fault.Wrap or Fault.Drop or Fault.StalePass or Fault.Fold or Fault.AllocatedOnWrite => trueBlocks * BlockBytes,
+                Fault.WrapBehindCache or Fault.DropBehindCache => (trueBlocks + cache) * BlockBytes,
+                Fault.LastUnitReal => known,
+                _ => null,
+            },
+        };
     }
 }

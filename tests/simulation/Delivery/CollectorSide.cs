@@ -1,3 +1,4 @@
+using Cardassay.Fixtures;
 using Cardassay.Collector.Boards;
 using Cardassay.Collector.Intake;
 using Cardassay.Collector.Storage;
@@ -19,7 +20,7 @@ internal sealed class CollectorSide : IAsyncDisposable
     {
         _log = log;
         Store = store;
-        Projection = new Projection(log, () => store, () => { }, NullLogger.Instance, time);
+        Projection = new Projection(log, new PlaceOf(() => store), NullLogger.Instance, time);
         Projection.CatchUp();
         _commit = new GroupCommit(log);
         Desk = new IntakeDesk(log, _commit, Projection, time, Guid.Empty);

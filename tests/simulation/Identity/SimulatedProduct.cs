@@ -67,7 +67,10 @@ internal sealed record SimulatedProduct(
             Csd = Reading<Csd>.Known(CsdOf(LabelGigabytes)),
             Scr = Reading<Scr>.Known(new Scr
             {
-                Spec = 2, Spec3 = true, SpecX = SpecX, Security = extended ? 4 : 3, BusWidths = 5, CommandSupport = 3, MakerBits = (uint)batch,
+                Spec = 2, Spec3 = true, SpecX = SpecX, Security = extended ? 4 : 3, BusWidths = 5, MakerBits = (uint)batch,
+
+                // CMD20 and CMD23; a queue is switched on by CMD48 and CMD49, which the public registers of the A2 card V7 declare too.
+                CommandSupport = AppClass == 2 ? 7 : 3,
             }),
             Status = Reading<SdStatus>.Known(new SdStatus
             {

@@ -59,51 +59,48 @@ public class ChangeSearchTests
     }
 
     [Fact]
-    public void Of_PlantedChange_FindsPlaceAndSize()
+    public void Statistic_PlantedChange_FindsThePlaceAndNoOrderReachesIt()
     {
-        double[] values = Noise(24, 11);
+        double[] values = Logs(Noise(24, 11));
         for (int i = 0; i < 6; i++)
         {
-            values[i] *= 0.9;
+            values[i] -= 0.1;
         }
 
-        ChangeResult result = ChangeSearch.Of(values, 0.01, 1)!;
-        Assert.Equal([6], result.Starts);
-        Assert.True(result.P <= 0.001);
-        Assert.InRange(result.LevelMeans[1] / result.LevelMeans[0], 1.09, 1.13);
+        var search = new ChangeSearch(values, null);
+        Assert.Equal([6], search.Starts);
+        Assert.True(search.Share(search.Statistic, 1) <= 0.0002);
+        Assert.True(search.Largest >= search.Statistic);
+        Assert.True(search.RoughP < 1e-6);
+        var honest = new ChangeSearch(Logs(Noise(24, 3)), null);
+        Assert.True(honest.Share(honest.Statistic, 1) > 0.01);
+        Assert.True(honest.Largest < search.Statistic);
     }
 
     [Fact]
-    public void Of_TwoPlantedChanges_FindsBoth()
+    public void Starts_TwoPlantedChanges_AreBothFound()
     {
-        double[] values = Noise(21, 5);
+        double[] values = Logs(Noise(21, 5));
         for (int i = 7; i < 14; i++)
         {
-            values[i] *= 1.2;
+            values[i] += 0.2;
         }
 
-        Assert.Equal([7, 14], ChangeSearch.Of(values, 0.01, 1)!.Starts);
+        Assert.Equal([7, 14], new ChangeSearch(values, null).Starts);
+        Assert.Equal([7, 14], new ChangeSearch(values, new ModeratedVariances(3, 0.0001)).Starts);
+        Assert.Equal([7, 14], new ChangeSearch(values, new ModeratedVariances(double.PositiveInfinity, 0.0001)).Starts);
     }
 
     [Fact]
-    public void Of_SmallOrAbsentChange_IsNotReported()
-    {
-        double[] values = Noise(24, 3);
-        Assert.Empty(ChangeSearch.Of(values, 0.01, 1)!.Starts);
-        double[] exact = [100, 100, 100, 102, 102, 102]; // real but below 3 %
-        Assert.Empty(ChangeSearch.Of(exact, 1, 1)!.Starts);
-        Assert.Null(ChangeSearch.Of([1, 2, 3, 4, 5], 0.01, 1));
-    }
-
-    [Fact]
-    public void Of_EightValues_EnumeratesEveryOrder()
+    public void Share_EightValues_EnumeratesEveryOrder()
     {
         // Of the 40,320 orders those with the four low values first or last divide as well: 2 x 4! x 4!.
-        ChangeResult result = ChangeSearch.Of([90, 90.1, 90.2, 90.3, 100, 100.1, 100.2, 100.3], 1, 1)!;
-        Assert.Equal(40320, result.Permutations);
-        Assert.Equal([4], result.Starts);
-        Assert.Equal(2 * 24 * 24 / 40320.0, result.P, 12);
+        var search = new ChangeSearch(Logs([90, 90.1, 90.2, 90.3, 100, 100.1, 100.2, 100.3]), null);
+        Assert.Equal([4], search.Starts);
+        Assert.Equal(2 * 24 * 24 / 40320.0, search.Share(search.Statistic, 1), 12);
     }
+
+    private static double[] Logs(double[] values) => Array.ConvertAll(values, Math.Log);
 
     private static double[] Noise(int n, int seed)
     {

@@ -45,4 +45,37 @@ public class OutliersTests
         Assert.Empty(Outliers.ByModifiedZ([100, 101, 99, 60, 100.5, 99.5])); // below 7
         Assert.Empty(Outliers.ByModifiedZ([5, 5, 5, 5, 5, 5, 9])); // MAD 0
     }
+
+    [Theory]
+    [InlineData(3, 2, 3.5)]
+    [InlineData(1e6, 15, 1e6)]
+    public void LaboratoryTails_QuantilesOfStudentsT_AreFoundAndShortSeriesSayNothing(double df, double least, double most)
+    {
+        double[] values = [.. Enumerable.Range(1, 600).Select(i => 2 * StudentQuantile.Upper(df, Math.Min((i - 0.5) / 600, 1 - (i - 0.5) / 600)) * (i <= 300 ? -1 : 1))];
+        LaboratoryTails tails = LaboratoryTails.Of(values)!.Value;
+        Assert.InRange(tails.Df, least, most);
+        Assert.InRange(tails.Scale, 1.7, 2.1);
+        Assert.Equal(1, tails.Beyond(0), 1e-12);
+        Assert.True(tails.Beyond(20) > (df == 3 ? 0.001 : 0) && tails.Beyond(20) < (df == 3 ? 0.01 : 1e-6));
+        Assert.Null(LaboratoryTails.Of(values.Take(40)));
+    }
+
+    // Printed tables of Student's t, common to every textbook (from memory): one-sided 0.05 % at 1, 5, 30 and infinite degrees of freedom. Cauchy's quantile is cot(pi p).
+    [Theory]
+    [InlineData(1, 0.0005, 636.619)]
+    [InlineData(5, 0.0005, 6.869)]
+    [InlineData(30, 0.0005, 3.646)]
+    [InlineData(double.PositiveInfinity, 0.0005, 3.291)]
+    [InlineData(1, 1e-8, 31830988.6)]
+    public void StudentQuantile_OfTables_IsThatAndNeverFails(double df, double tail, double quantile)
+    {
+        Assert.Equal(quantile, StudentQuantile.Upper(df, tail), quantile * 2e-4);
+        foreach (double anyDf in (double[])[1e-3, 0.5, 1, 2.5, 1e5, 1e7])
+        {
+            foreach (double anyTail in (double[])[1e-300, 1e-20, 1e-5, 0.3])
+            {
+                Assert.True(StudentQuantile.Upper(anyDf, anyTail) > 0);
+            }
+        }
+    }
 }

@@ -21,15 +21,15 @@ public class SmallTestsTests
     [InlineData(15, 10)]
     [InlineData(45, 24)]
     [InlineData(90, 42)]
-    public void FirstWorst_SequencesOfThree_IsRealFromTheTableOn(int sequences, int least)
+    public void FirstExtreme_SequencesOfThree_IsRealFromTheTableOn(int sequences, int least)
     {
         int[] lengths = [.. Enumerable.Repeat(3, sequences)];
-        Assert.True(FirstWorst.P(lengths, least) <= 0.01);
-        Assert.True(FirstWorst.P(lengths, least - 1) > 0.01);
+        Assert.True(FirstExtreme.P(lengths, least) <= 0.01);
+        Assert.True(FirstExtreme.P(lengths, least - 1) > 0.01);
     }
 
     [Fact]
-    public void FirstWorst_MixedLengths_AreExact() => Assert.Equal(1 / 12.0, FirstWorst.P([3, 4], 2), 12);
+    public void FirstExtreme_MixedLengths_AreExact() => Assert.Equal(1 / 12.0, FirstExtreme.P([3, 4], 2), 12);
 
     // Exact bootstrap distribution of the median over the order statistics, recomputed with R 4.2.
     [Theory]

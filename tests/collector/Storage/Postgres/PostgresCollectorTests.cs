@@ -25,17 +25,19 @@ public sealed class PostgresCollectorTests(PostgresFixture fixture)
         try
         {
             await DeliverAsync(collector, epoch, 301, 600); // receipted: the intake log is enough
-            Grpc.Core.RpcException e = await Assert.ThrowsAsync<Grpc.Core.RpcException>(collector.StatusAsync);
-            Assert.Contains("cannot be reached", e.Status.Detail, StringComparison.Ordinal);
+            V1.CollectorStatus away = await collector.StatusAsync(); // it answers, and says what it cannot say
+            Assert.Equal("away", away.StoreState);
+            Assert.Contains("cannot be reached", away.StoreProblem, StringComparison.Ordinal);
+            Assert.Contains(away.NeedsPerson, n => n.Contains("cannot be reached", StringComparison.Ordinal));
         }
         finally
         {
             fixture.Server.StartAgain();
         }
 
-        Assert.Equal(600ul, (await EventuallyAsync(collector.StatusAsync)).RecordsReceived);
+        Assert.Equal(600ul, (await EventuallyAsync(() => UsableAsync(collector))).RecordsReceived);
         await DeliverAsync(collector, epoch, 501, 601); // what is sent again is recognised, what is new is taken
-        V1.CollectorStatus status = await EventuallyAsync(collector.StatusAsync);
+        V1.CollectorStatus status = await EventuallyAsync(() => UsableAsync(collector));
         Assert.Equal((601ul, 0ul, 0ul), (status.RecordsReceived, status.Conflicts, status.Gaps));
     }
 
@@ -55,11 +57,12 @@ public sealed class PostgresCollectorTests(PostgresFixture fixture)
             Assert.Equal(10ul, (await collector.StatusAsync()).RecordsReceived);
             disk.Fill(leaveBytes: 1 << 20);
             await DeliverAsync(collector, epoch, 11, 1_000, payloadBytes: 6_000); // receipted, though the database cannot take them
-            Grpc.Core.RpcException e = await Assert.ThrowsAsync<Grpc.Core.RpcException>(collector.StatusAsync);
-            Assert.Contains("is full", e.Status.Detail, StringComparison.Ordinal);
-            Assert.Contains("nothing is lost", e.Status.Detail, StringComparison.Ordinal);
+            V1.CollectorStatus full = await collector.StatusAsync();
+            Assert.Equal("waiting for room", full.StoreState);
+            Assert.Contains("is full", full.StoreProblem, StringComparison.Ordinal);
+            Assert.Contains("nothing is lost", full.StoreProblem, StringComparison.Ordinal);
             disk.MakeRoom();
-            Assert.Equal(1_000ul, (await EventuallyAsync(collector.StatusAsync)).RecordsReceived);
+            Assert.Equal(1_000ul, (await EventuallyAsync(() => UsableAsync(collector))).RecordsReceived);
         }
         finally
         {
@@ -122,6 +125,62 @@ public sealed class PostgresCollectorTests(PostgresFixture fixture)
         Assert.Equal(report, await collector.AskAsync(RenderAsync));
         Assert.Equal(before, Content(StoreChoice.LiteDb, collector.Folder));
         await collector.StartAgainAsync();
+    }
+
+    /// <summary>The log's disk is not mounted, or a backup older than the database was restored: the rows are the last that know.</summary>
+    [SkippableTheory]
+    [InlineData(true)]
+    [InlineData(false)]
+    public async Task Rebuild_LogGoneOrOlder_TakesOutOfTheDatabaseWhatTheLogLacks(bool isGone)
+    {
+        string store = fixture.Server.NewDatabase();
+        await using CollectorFixture other = await CollectorFixture.StartAsync(store);
+        await DeliverAsync(other, TestBoard.NewEpoch(), 1, 7); // somebody else's rows, which are nobody's to recover
+        await using CollectorFixture collector = await CollectorFixture.StartAsync(store);
+        byte[] epoch = TestBoard.NewEpoch();
+        string intake = new CollectorOptions { DataFolder = collector.Folder }.IntakeFolder;
+        await DeliverAsync(collector, epoch, 1, 5);
+        await collector.StatusAsync();
+        await collector.StopAsync();
+        string older = Directory.CreateDirectory(Path.Combine(collector.Folder, "older")).FullName;
+        foreach (string file in Directory.GetFiles(intake))
+        {
+            File.Copy(file, Path.Combine(older, Path.GetFileName(file)));
+        }
+
+        await collector.StartAgainAsync();
+        await DeliverAsync(collector, epoch, 6, 9);
+        await collector.StatusAsync();
+        await collector.StopAsync();
+        StoreMemory.Write(new CollectorOptions { DataFolder = collector.Folder }.StoreFolder, StoreChoice.Parse(store));
+        Directory.Delete(intake, recursive: true);
+        if (!isGone)
+        {
+            Directory.Move(older, intake);
+        }
+
+        await using (OperatorSession reading = await OperatorSession.OpenAsync(collector.Folder, TimeProvider.System, CancellationToken.None, use: DataUse.Reading))
+        {
+            V1.CollectorStatus status = await reading.Client.GetStatusAsync(new V1.GetStatusRequest());
+            Assert.Equal(16ul, status.RecordsReceived);
+            Assert.Equal(isGone ? 9ul : 4ul, status.EntriesOnlyStored);
+            Assert.Equal(!isGone, Directory.Exists(intake));
+        }
+
+        if (isGone)
+        {
+            CommandException refused = await Assert.ThrowsAsync<CommandException>(collector.StartAgainAsync);
+            Assert.Contains("rebuild", refused.Message, StringComparison.Ordinal);
+        }
+
+        Assert.Equal(1, await CommandLine.RunAsync(["rebuild", "--from-log-alone", "--data", collector.Folder]));
+        Assert.Equal(0, await CommandLine.RunAsync(["rebuild", "--data", collector.Folder]));
+        fixture.Server.Execute(PostgresServer.NameOf(store), "DELETE FROM cardassay.records WHERE collector = 2"); // the log alone gives them again
+        Assert.Equal(0, await CommandLine.RunAsync(["rebuild", "--data", collector.Folder]));
+        await collector.StartAgainAsync();
+        V1.CollectorStatus after = await collector.StatusAsync();
+        Assert.Equal((16ul, 0ul, 0ul), (after.RecordsReceived, after.EntriesOnlyStored, after.EntriesLost));
+        Assert.Equal(9ul, (await collector.AskAsync(async o => await o.ListBoardsAsync(new V1.ListBoardsRequest()))).Boards.Single().Records - 7);
     }
 
     [SkippableFact]
@@ -231,7 +290,7 @@ public sealed class PostgresCollectorTests(PostgresFixture fixture)
             SchemaVersion = ProtocolVersion.Schema,
             MaxBytes = 0,
         });
-        using IRecordStore store = choice.Open(options.DatabasePath, log.Epochs()[0].Epoch.ToString());
+        using IRecordStore store = choice.At(options.DatabasePath, log.Epochs()[0].Epoch.ToString()).Open();
         IEnumerable<string> rows = store.Records().Concat(store.Conflicts())
             .Select(r => $"{r.Key} {r.Board} {r.BootId} {Convert.ToHexString(r.Payload)} {Convert.ToHexString(r.Hash)} {r.WallUnixNs} {r.MonotonicNs} {r.ReceivedUnixNs} {r.ClockOffsetNs} {r.Conflicting}")
             .Concat(store.Events().Select(e => $"{e.Position} {e.AtUnixNs} {e.FromOperator} {Convert.ToHexString(e.Payload)}"))
@@ -239,6 +298,11 @@ public sealed class PostgresCollectorTests(PostgresFixture fixture)
             .Append(store.Applied.ToString());
         return Convert.ToHexString(SHA256.HashData(System.Text.Encoding.UTF8.GetBytes(string.Join('\n', rows))));
     }
+
+    /// <summary>The status once the database can be used.</summary>
+    private static async Task<V1.CollectorStatus> UsableAsync(CollectorFixture collector) => await collector.StatusAsync() is { StoreProblem: "" } status
+        ? status
+        : throw new Grpc.Core.RpcException(new Grpc.Core.Status(Grpc.Core.StatusCode.Unavailable, "not yet"));
 
     /// <summary>Asks until the database is available again, at most a minute.</summary>
     private static async Task<T> EventuallyAsync<T>(Func<Task<T>> ask)

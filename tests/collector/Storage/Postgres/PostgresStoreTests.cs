@@ -245,7 +245,7 @@ public sealed class PostgresStoreTests(PostgresFixture fixture) : RecordStoreCon
         {
             File.WriteAllText(file, "*:*:*:bench:orange-harbour-7\n");
             StoreUnavailableException e = Assert.Throws<StoreUnavailableException>(
-                () => StoreChoice.Parse(Store.Replace(fixture.Server.PasswordFile, file, StringComparison.Ordinal)).Open("", Log));
+                () => StoreChoice.Parse(Store.Replace(fixture.Server.PasswordFile, file, StringComparison.Ordinal)).At("", Log).Open());
             Assert.Contains("Check Username, and the password", e.Message, StringComparison.Ordinal);
             Assert.DoesNotContain("orange-harbour-7", e.ToString(), StringComparison.Ordinal);
         }
@@ -259,7 +259,7 @@ public sealed class PostgresStoreTests(PostgresFixture fixture) : RecordStoreCon
     public void Open_NoSuchDatabase_SaysHowToMakeIt()
     {
         StoreUnavailableException e = Assert.Throws<StoreUnavailableException>(
-            () => StoreChoice.Parse(Store.Replace(Database, "nowhere", StringComparison.Ordinal)).Open("", Log));
+            () => StoreChoice.Parse(Store.Replace(Database, "nowhere", StringComparison.Ordinal)).At("", Log).Open());
         Assert.Contains("createdb", e.Message, StringComparison.Ordinal);
     }
 

@@ -1,0 +1,168 @@
+using Cardassay.Collector.Analysis.Figures;
+using Cardassay.Collector.Analysis.Statistics;
+using MathNet.Numerics.Distributions;
+
+namespace Cardassay.Collector.Analysis.CardBoard;
+
+/// <summary>
+/// One metric of the laboratory as card + board + what is left (METHOD rule 8): fitted, each card's variance drawn toward the laboratory's, and
+/// fitted again with weights of 1/variance. Ranks, board effects, drift, changes of level and outlying runs are all read from it.
+/// </summary>
+internal sealed class CardBoardFit
+{
+    private const double LeastDf = 0.5;
+    private const double OwnFactor = 5;
+
+    private readonly AdditiveUnit[][] _units;
+    private readonly AdditiveFit _plain;
+    private readonly double[] _squares;
+    private readonly double[] _df;
+
+    private CardBoardFit(ComparabilityKey key, IReadOnlyList<SeriesRuns> series)
+    {
+        (Key, Series) = (key, series);
+        Boards = [.. series.SelectMany(s => s.Figures).Select(f => f.Board).Distinct().Order(StringComparer.Ordinal)];
+        Dictionary<string, int> places = Boards.Index().ToDictionary(b => b.Item, b => b.Index, StringComparer.Ordinal);
+        _units = [.. series.Select((s, k) => s.Figures.Select(f => new AdditiveUnit(k, places[f.Board], f.Log)).ToArray())];
+        AdditiveUnit[] all = [.. _units.SelectMany(u => u)];
+        var plain = _plain = AdditiveFit.Of(series.Count, Boards.Count, all);
+        _df = [.. series.Select((_, k) => plain.Df(k)).Select(df => df < LeastDf ? 0 : df)];
+        _squares = [.. _units.Select(units => units.Sum(u => plain.Residual(u) * plain.Residual(u)))];
+        int[] known = [.. Enumerable.Range(0, series.Count).Where(k => _df[k] > 0)];
+        TotalDf = known.Sum(k => _df[k]);
+        Prior = known.Length >= ModeratedVariances.LeastGroups
+            ? ModeratedVariances.Of([.. known.Select(k => _squares[k] / _df[k])], [.. known.Select(k => _df[k])])
+            : null;
+        (Variances, VarianceDf) = (new double[series.Count], new double[series.Count]);
+        for (int k = 0; k < series.Count; k++)
+        {
+            (Variances[k], VarianceDf[k]) = VarianceOf(_squares[k], _df[k], Prior, TotalDf);
+        }
+
+        // A card of unknown variance must not move the boards; its own level is not weighed against anything.
+        double unknown = known.Length == 0 ? 1 : known.Max(k => Math.Max(Variances[k], 1e-14)) * 1e6;
+        Fit = AdditiveFit.Of(series.Count, Boards.Count, all, [.. Variances.Select(v => 1 / (double.IsNaN(v) ? unknown : Math.Max(v, 1e-14)))]);
+    }
+
+    /// <summary>Key with the card's state left aside: boards know nothing of it.</summary>
+    public ComparabilityKey Key { get; }
+
+    public IReadOnlyList<SeriesRuns> Series { get; }
+
+    public IReadOnlyList<string> Boards { get; }
+
+    /// <summary>What the cards' variances have in common; null with fewer than five cards that have one.</summary>
+    public ModeratedVariances? Prior { get; }
+
+    /// <summary>Moderated variance of each card's figures; not a number where nothing is known.</summary>
+    public double[] Variances { get; }
+
+    /// <summary>Degrees of freedom of each.</summary>
+    public double[] VarianceDf { get; }
+
+    /// <summary>Degrees of freedom of each card's own residuals; 0 where there are too few to speak of.</summary>
+    public IReadOnlyList<double> ResidualDf => _df;
+
+    /// <summary>Degrees of freedom of all cards together.</summary>
+    public double TotalDf { get; }
+
+    /// <summary>The weighted fit.</summary>
+    public AdditiveFit Fit { get; }
+
+    public static CardBoardFit Of(ComparabilityKey key, IReadOnlyList<SeriesRuns> series) => new(key, series);
+
+    /// <summary>The figures of a card, in order of measurement.</summary>
+    public IReadOnlyList<AdditiveUnit> UnitsOf(int card) => _units[card];
+
+    /// <summary>What is left of each figure of a card, in order of measurement.</summary>
+    public double[] ResidualsOf(int card) => Array.ConvertAll(_units[card], Fit.Residual);
+
+    /// <summary>Variance of a card's level that its own figures leave.</summary>
+    public double OwnVariance(int card) => Variances[card] / Fit.N[card];
+
+    /// <summary>Standard error of a card's level.</summary>
+    public double LevelError(int card) => Math.Sqrt(OwnVariance(card) + Fit.BoardVariance(card));
+
+    /// <summary>Standard error of the difference of two cards of one part.</summary>
+    public double DifferenceError(int one, int other) => Math.Sqrt(OwnVariance(one) + OwnVariance(other) + Fit.BoardVariance(one, other));
+
+    /// <summary>Degrees of freedom of the difference of two cards.</summary>
+    public double DifferenceDf(int one, int other) => PairDf(OwnVariance(one), VarianceDf[one], OwnVariance(other), VarianceDf[other]);
+
+    /// <summary>
+    /// Degrees of freedom of a difference: Welch's, but where the cards' variances differ (a finite prior) the lesser of the two. Welch's add up what is known
+    /// of both as if each variance had been measured by itself; drawn toward the laboratory's, that of a wild card comes out too small and counts for too
+    /// much. With Welch's, 50 cards of 5 : 1 scatter in 3 nights were all told truly in 89 % of laboratories.
+    /// </summary>
+    public double PairDf(double one, double dfOne, double other, double dfOther) =>
+        Prior is { } prior && !double.IsInfinity(prior.PriorDf) ? Math.Min(dfOne, dfOther) : Welch(one, dfOne, other, dfOther);
+
+    /// <summary>
+    /// A further term, for each card alone: its estimate and two-sided p (t test); null where the figures say nothing of it. The variances are those without
+    /// what the terms explain, drawn toward what they have in common then: where many cards wear, wear is not taken for scatter. A wild card among steady ones
+    /// is drawn too far, so that its own variance by itself must say as much at five times the level.
+    /// </summary>
+    /// <param name="value">Value of the term for a figure: by card, and by the figure's place in order of measurement.</param>
+    /// <param name="inflation">Factor on the variance, 1 or more, where neighbouring figures go together.</param>
+    public (double Estimate, double P)?[] Terms(Func<int, int, double> value, double inflation = 1)
+    {
+        var terms = new (double Estimate, double Information, double Squares, double Df)[Series.Count];
+        double[] room = new double[_units.Length == 0 ? 0 : _units.Max(u => u.Length)];
+        for (int k = 0; k < terms.Length; k++)
+        {
+            AdditiveUnit[] units = _units[k];
+            Span<double> term = room.AsSpan(0, units.Length);
+            for (int i = 0; i < term.Length; i++)
+            {
+                term[i] = value(k, i);
+            }
+
+            if (!term.ContainsAnyExcept(term[0]))
+            {
+                terms[k] = (0, 0, _squares[k], _df[k]); // the same for all of its figures: no term
+                continue;
+            }
+
+            (double estimate, double information, _, _) = Fit.Term(k, units, term);
+
+            // Squares and their degrees of freedom go together only where all weigh the same, as in the first fit.
+            (_, double plain, double squares, double taken) = _plain.Term(k, units, term);
+            terms[k] = information <= 0 || plain <= 0 || _df[k] - taken < LeastDf
+                ? (0, 0, _squares[k], _df[k])
+                : (estimate, information * Math.Max(Variances[k], 1e-14), squares, _df[k] - taken);
+        }
+
+        int[] known = [.. Enumerable.Range(0, terms.Length).Where(k => terms[k].Df > 0)];
+        ModeratedVariances? prior = known.Length >= ModeratedVariances.LeastGroups
+            ? ModeratedVariances.Of([.. known.Select(k => terms[k].Squares / terms[k].Df)], [.. known.Select(k => terms[k].Df)])
+            : null;
+        double total = known.Sum(k => terms[k].Df);
+        return
+        [
+            .. terms.Select(t => t.Information <= 0 ? ((double, double)?)null : (t.Estimate, Math.Max(
+                P(t.Estimate, t.Information, VarianceOf(t.Squares, t.Df, prior, total)), P(t.Estimate, t.Information, (t.Squares / t.Df, t.Df)) / OwnFactor))),
+        ];
+
+        double P(double estimate, double information, (double Variance, double Df) v) => v.Df <= 0 ? 1 : 2 * StudentT.CDF(
+            0, 1, Math.Max(0.5, Math.Min(1e6, v.Df) / inflation), -Math.Abs(estimate) / Math.Sqrt(inflation * Math.Max(v.Variance, 1e-14) / information));
+    }
+
+    /// <summary>Welch's degrees of freedom of the sum of two variances.</summary>
+    public static double Welch(double one, double dfOne, double other, double dfOther)
+    {
+        double sum = one + other;
+        return sum == 0 ? Math.Min(dfOne, dfOther) : sum * sum / (one * one / dfOne + other * other / dfOther);
+    }
+
+    /// <summary>Moderated variance of squares with their degrees of freedom.</summary>
+    private static (double Variance, double Df) VarianceOf(double squares, double df, ModeratedVariances? prior, double totalDf)
+    {
+        if (prior is { } known)
+        {
+            // No card can know more than all of them together.
+            return (known.Moderate(df == 0 ? 0 : squares / df, df), Math.Min(totalDf, known.PriorDf + df));
+        }
+
+        return df == 0 ? (double.NaN, 0) : (squares / df, df);
+    }
+}

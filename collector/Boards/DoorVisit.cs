@@ -1,0 +1,18 @@
+using Microsoft.AspNetCore.Connections;
+
+namespace Cardassay.Collector.Boards;
+
+/// <summary>One connection at the boards' door.</summary>
+/// <param name="Connection">The connection.</param>
+/// <param name="Household">Where it comes from: an address, or the first 64 bits of an IPv6 address.</param>
+internal sealed record DoorVisit(ConnectionContext Connection, string Household)
+{
+    /// <summary>Where it counts; null when it does not, or not any more.</summary>
+    internal DoorPlace? Place { get; set; }
+
+    /// <summary>The caller it counts for there.</summary>
+    internal string Caller { get; set; } = "";
+
+    /// <summary>When it took the place, as a timestamp of the clock.</summary>
+    internal long Since { get; set; }
+}

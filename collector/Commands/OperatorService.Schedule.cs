@@ -1,0 +1,70 @@
+using Cardassay.Collector.Boards;
+using Cardassay.Collector.Intake;
+using Grpc.Core;
+
+namespace Cardassay.Collector.Commands;
+
+/// <summary>What boards are to do.</summary>
+internal sealed partial class OperatorService
+{
+    /// <inheritdoc/>
+    public override async Task<V1.PlanRunAnswer> PlanRun(V1.PlanRunRequest request, ServerCallContext context)
+    {
+        IEnumerable<string> delivered = projection.Read(store => store.Boards())
+            .Select(BoardOrigin.Split).Where(b => b.Origin.Length == 0).Select(b => b.Board);
+        ConsideredEntry considered = await entries.ConsiderAsync(request.Entry, request.Later, delivered, context.CancellationToken);
+        if (considered.Refusal is { } refusal)
+        {
+            throw new RpcException(new Status(StatusCode.FailedPrecondition, refusal));
+        }
+
+        var answer = new V1.PlanRunAnswer
+        {
+            Entry = considered.Entry,
+            Withdrawn = (uint)schedule.Entries().Count(e => ScheduleBook.Replaces(considered.Entry, e.Schedule)),
+        };
+        answer.Notes.AddRange(considered.Notes);
+        if (!request.DryRun)
+        {
+            await RecordAsync(considered.Entry, context.CancellationToken);
+        }
+
+        V1.ScheduleList all = duties.Show();
+        answer.Schedule = new V1.ScheduleList { NowUnixNs = all.NowUnixNs };
+        foreach ((V1.ScheduleState state, V1.NightLine line) in all.Entries.Zip(all.Night).Where(e => e.First.Entry.Board == considered.Entry.Board))
+        {
+            answer.Schedule.Entries.Add(state);
+            answer.Schedule.Night.Add(line);
+        }
+
+        return answer;
+    }
+
+    /// <summary>Sets an entry as it stands; `schedule` asks with <see cref="PlanRun"/>, which checks more.</summary>
+    public override async Task<V1.ScheduleSet> SetSchedule(V1.ScheduleEntry request, ServerCallContext context)
+    {
+        if (BoardRegistry.CleanName(request.Board) != request.Board || request.Board.Length == 0)
+        {
+            throw new RpcException(new Status(StatusCode.InvalidArgument, $"\"{request.Board}\" is not a board's name; see `boards`."));
+        }
+
+        if (ScheduleCheck.Problem(request, time.GetUtcNow()) is { } problem)
+        {
+            throw new RpcException(new Status(StatusCode.InvalidArgument, problem));
+        }
+
+        V1.ScheduleEntry entry = request.Clone();
+        entry.ScheduleId = "";
+        return new V1.ScheduleSet { Entry = await RecordAsync(entry, context.CancellationToken) };
+    }
+
+    private async Task<V1.ScheduleEntry> RecordAsync(V1.ScheduleEntry asked, CancellationToken cancellationToken)
+    {
+        V1.ScheduleEntry entry = asked.Clone();
+        entry.ScheduleId = entry.ScheduleId.Length > 0 ? entry.ScheduleId : Guid.NewGuid().ToString("N")[..12];
+        var recorded = new V1.IntakeEntry { OperatorEvent = new V1.OperatorEvent { Schedule = entry } };
+        await desk.RecordAsync([recorded], cancellationToken);
+        schedule.Set(entry, MasterDataLoader.Time(recorded.ReceivedUnixNs));
+        return entry;
+    }
+}

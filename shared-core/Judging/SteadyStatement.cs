@@ -1,0 +1,31 @@
+using System.Globalization;
+using Cardassay.Trials;
+
+namespace Cardassay.Judging;
+
+/// <summary>What rounds of writing until the steady state say of a card, as a sentence. The same on the board and in the report.</summary>
+public static class SteadyStatement
+{
+    /// <summary>The sentence.</summary>
+    /// <param name="what">The kind in words ("random write").</param>
+    /// <param name="where">The part of the card ("whole card"); "" when not known.</param>
+    /// <param name="unit">"IOPS" or "MB/s".</param>
+    /// <param name="figures">Figure of every valid round, in order.</param>
+    public static string Of(string what, string where, string unit, IReadOnlyList<double> figures)
+    {
+        string rounds = $"{char.ToUpperInvariant(what[0])}{what[1..]}{(where.Length > 0 ? $" ({where})" : "")}, round after round: ";
+        if (figures.Count < SteadyState.WindowRounds)
+        {
+            return string.Create(CultureInfo.InvariantCulture, $"{rounds}{figures.Count} valid rounds are too few to tell whether the card is steady.");
+        }
+
+        double[] last = [.. figures.TakeLast(SteadyState.WindowRounds)];
+        string first = $"{Format(figures[0])} {unit} in the first";
+        return SteadyState.IsReached(figures)
+            ? string.Create(CultureInfo.InvariantCulture, $"{rounds}{first}, steady at {Format(last.Average())} {unit} after {figures.Count}, the mean of the last five.")
+            : string.Create(CultureInfo.InvariantCulture, $"{rounds}{first}, {Format(last.Min())} to {Format(last.Max())} in the last five of {figures.Count}; not steady.");
+    }
+
+    private static string Format(double value) =>
+        value.ToString(value >= 100 ? "0" : value >= 10 ? "0.0" : "0.00", CultureInfo.InvariantCulture);
+}
