@@ -50,7 +50,7 @@ internal static class BuiltPackages
         ];
         return await CacheFolder.ObtainAsync("packages", CacheFolder.KeyOf(sources), async partial =>
         {
-            await HostCommand.RunAsync(TimeSpan.FromMinutes(10), build, "--output", partial, "--agents", agents);
+            await HostCommand.RunAsync(build, "--output", partial, "--agents", agents);
             foreach (string folder in Directory.GetDirectories(partial))
             {
                 Directory.Delete(folder, recursive: true);

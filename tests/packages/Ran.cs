@@ -1,4 +1,5 @@
 using System.Diagnostics;
+using Cardassay.EmulatedBoard.Harness;
 
 namespace Cardassay.Packages.Tests;
 
@@ -8,15 +9,13 @@ namespace Cardassay.Packages.Tests;
 /// <param name="Errors">Its standard error.</param>
 internal sealed record Ran(int ExitCode, string Output, string Errors)
 {
-    private static readonly TimeSpan Limit = TimeSpan.FromMinutes(8); // making a Debian took 7 on a machine with a load of 100
-
     /// <summary>Runs a program.</summary>
     internal static async Task<Ran> ItAsync(string program, params IEnumerable<string> arguments)
     {
         var start = new ProcessStartInfo(program, arguments) { RedirectStandardOutput = true, RedirectStandardError = true, RedirectStandardInput = true };
         using Process process = Process.Start(start)!;
         process.StandardInput.Close();
-        using var late = new CancellationTokenSource(Limit);
+        using var late = new CancellationTokenSource(Hang.Limit);
         Task<string> output = process.StandardOutput.ReadToEndAsync(late.Token);
         Task<string> errors = process.StandardError.ReadToEndAsync(late.Token);
         try
@@ -27,7 +26,7 @@ internal sealed record Ran(int ExitCode, string Output, string Errors)
         catch (OperationCanceledException)
         {
             process.Kill(entireProcessTree: true);
-            throw new InvalidOperationException($"{program} {string.Join(' ', arguments)} took longer than {Limit}");
+            throw new InvalidOperationException($"{program} {string.Join(' ', arguments)} took longer than {Hang.Limit}");
         }
     }
 

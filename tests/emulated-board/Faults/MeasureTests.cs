@@ -7,7 +7,6 @@ namespace Cardassay.EmulatedBoard.Faults;
 /// <summary>What the published agent measures on a disk whose speed is set, and what it says of marks this board cannot show.</summary>
 public sealed class MeasureTests(FaultGuest board, ITestOutputHelper output) : IClassFixture<FaultGuest>
 {
-    private static readonly TimeSpan Limit = TimeSpan.FromMinutes(5);
 
     // Outside check: the kernel's device-mapper target `delay`, Documentation/admin-guide/device-mapper/delay.rst. It holds a write back by a
     // timer that counts in jiffies, 4 ms at the distribution's 250 a second, and rounds up: 50 ms are never less and up to 8 ms more. The
@@ -48,7 +47,7 @@ public sealed class MeasureTests(FaultGuest board, ITestOutputHelper output) : I
         Guest guest = await board.ObtainAsync();
         using var identified = JsonDocument.Parse(await guest.RunAsync("identify", device));
         string identity = identified.RootElement.GetProperty("identity").GetString()!;
-        using var result = JsonDocument.Parse(await (await guest.BeginAsync("measure-alone", device, identity, plan)).SucceedAsync(Limit));
+        using var result = JsonDocument.Parse(await (await guest.BeginAsync("measure-alone", device, identity, plan)).SucceedAsync());
         return result.RootElement.Clone();
     }
 }

@@ -10,7 +10,6 @@ namespace Cardassay.EmulatedBoard.Harness;
 public static class CacheFolder
 {
     private static readonly TimeSpan KeptUnused = TimeSpan.FromDays(7);
-    private static readonly TimeSpan LockLimit = TimeSpan.FromMinutes(12); // longer than any entry takes to be made
 
     private static string Root => Environment.GetEnvironmentVariable("CARDASSAY_CACHE") is { Length: > 0 } chosen
         ? chosen
@@ -61,7 +60,7 @@ public static class CacheFolder
     // The lock is the file's, not this process's: two test runs on one machine wait for each other.
     private static async Task<FileStream> LockAsync(string path)
     {
-        using CancellationTokenSource late = new(LockLimit);
+        using CancellationTokenSource late = new(Hang.Limit);
         while (true)
         {
             try

@@ -8,8 +8,6 @@ public sealed class CollectorProcess : IAsyncDisposable
 {
     private const string AddressLine = "plain text on this machine at http://127.0.0.1:";
     private const string MembersLine = "boards join and connect at 127.0.0.1:";
-    private static readonly TimeSpan StartLimit = TimeSpan.FromMinutes(3);
-    private static readonly TimeSpan CommandLimit = TimeSpan.FromMinutes(3);
 
     private readonly string data;
     private Process process;
@@ -49,7 +47,7 @@ public sealed class CollectorProcess : IAsyncDisposable
     /// <summary>Runs one of the collector's own commands on this collector's data.</summary>
     /// <returns>What it printed.</returns>
     public Task<string> RunAsync(params string[] arguments) =>
-        HostCommand.RunAsync(CommandLimit, "dotnet", [Repository.CollectorFile, .. arguments, "--data", data]);
+        HostCommand.RunAsync("dotnet", [Repository.CollectorFile, .. arguments, "--data", data]);
 
     /// <summary>Runs a command with `--json`.</summary>
     public async Task<JsonNode> AskAsync(params string[] arguments) => JsonNode.Parse(await RunAsync([.. arguments, "--json"]))!;
@@ -61,7 +59,7 @@ public sealed class CollectorProcess : IAsyncDisposable
     {
         // `cp` takes no notice of the locks .NET puts on open files.
         string copy = WorkFolder.NewPath("intake");
-        await HostCommand.RunAsync(CommandLimit, "cp", "-r", Path.Combine(data, "intake"), copy);
+        await HostCommand.RunAsync("cp", "-r", Path.Combine(data, "intake"), copy);
         return
         [
             .. KeptRecord.ReadLog(copy)
@@ -88,7 +86,7 @@ public sealed class CollectorProcess : IAsyncDisposable
 
     private async Task AwaitReadyAsync()
     {
-        using CancellationTokenSource late = new(StartLimit);
+        using CancellationTokenSource late = new(Hang.Limit);
         while (await process.StandardOutput.ReadLineAsync(late.Token) is { } line)
         {
             if (line.StartsWith(AddressLine, StringComparison.Ordinal))

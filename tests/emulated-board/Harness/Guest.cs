@@ -14,9 +14,6 @@ namespace Cardassay.EmulatedBoard.Harness;
 /// </summary>
 public sealed class Guest : IAsyncDisposable
 {
-    private static readonly TimeSpan BootLimit = TimeSpan.FromMinutes(3);
-    private static readonly TimeSpan SystemBootLimit = TimeSpan.FromMinutes(8);
-    private static readonly TimeSpan MonitorLimit = TimeSpan.FromSeconds(30);
     private static readonly ConcurrentDictionary<Guest, bool> Running = new();
 
     private readonly Process emulator;
@@ -60,7 +57,7 @@ public sealed class Guest : IAsyncDisposable
         Running[guest] = true;
         try
         {
-            await guest.ConnectAsync(controlSocket, monitorSocket, setup.System is null ? BootLimit : SystemBootLimit);
+            await guest.ConnectAsync(controlSocket, monitorSocket);
             return guest;
         }
         catch
@@ -172,9 +169,9 @@ public sealed class Guest : IAsyncDisposable
         return all;
     }
 
-    private async Task ConnectAsync(string controlSocket, string monitorSocket, TimeSpan limit)
+    private async Task ConnectAsync(string controlSocket, string monitorSocket)
     {
-        using CancellationTokenSource late = new(limit);
+        using CancellationTokenSource late = new(Hang.Limit);
         try
         {
             control = new NetworkStream(await ConnectAsync(controlSocket, late.Token), ownsSocket: true);
@@ -186,7 +183,7 @@ public sealed class Guest : IAsyncDisposable
         }
         catch (Exception e) when (e is OperationCanceledException or ChannelClosedException)
         {
-            throw Failure($"the guest did not come up within {limit}", "");
+            throw Failure($"the guest did not come up within {Hang.Limit}", "");
         }
     }
 
@@ -230,7 +227,7 @@ public sealed class Guest : IAsyncDisposable
 
     private async Task MonitorAsync(string command, JsonObject arguments)
     {
-        using CancellationTokenSource late = new(MonitorLimit);
+        using CancellationTokenSource late = new(Hang.Limit);
         await monitor!.ExecuteAsync(command, arguments, late.Token);
     }
 

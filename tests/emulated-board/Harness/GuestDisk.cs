@@ -19,7 +19,7 @@ public sealed class GuestDisk
             file.SetLength(sizeBytes);
         }
 
-        await HostCommand.RunAsync(TimeSpan.FromMinutes(1), "mkfs.ext4", ["-q", .. folder is null ? (string[])[] : ["-d", folder], path]);
+        await HostCommand.RunAsync("mkfs.ext4", ["-q", .. folder is null ? (string[])[] : ["-d", folder], path]);
         return new GuestDisk(path);
     }
 
@@ -40,7 +40,7 @@ public sealed class GuestDisk
         {
             try
             {
-                await HostCommand.RunAsync(TimeSpan.FromMinutes(5), build, partial);
+                await HostCommand.RunAsync(build, partial);
             }
             catch (InvalidOperationException e)
             {
@@ -49,10 +49,10 @@ public sealed class GuestDisk
 
             GuestDisk disk = new(System.IO.Path.Combine(partial, "system.ext4"));
             await using Guest guest = await Guest.StartAsync(new GuestSetup { Disk = disk });
-            await (await guest.BeginAsync("configure-system")).SucceedAsync(TimeSpan.FromMinutes(6));
+            await (await guest.BeginAsync("configure-system")).SucceedAsync();
         });
         string path = WorkFolder.NewPath("system");
-        await HostCommand.RunAsync(TimeSpan.FromMinutes(1), "cp", "--sparse=always", System.IO.Path.Combine(kept, "system.ext4"), path);
+        await HostCommand.RunAsync("cp", "--sparse=always", System.IO.Path.Combine(kept, "system.ext4"), path);
         return new GuestDisk(path);
     }
 
@@ -61,7 +61,7 @@ public sealed class GuestDisk
     {
         string folder = WorkFolder.NewPath("journal");
         Directory.CreateDirectory(folder);
-        await HostCommand.RunAsync(TimeSpan.FromMinutes(1), "debugfs", "-R", $"rdump /agent/journal {folder}", Path);
+        await HostCommand.RunAsync("debugfs", "-R", $"rdump /agent/journal {folder}", Path);
         return
         [
             .. KeptRecord.ReadLog(System.IO.Path.Combine(folder, "journal"))

@@ -22,7 +22,7 @@ public sealed record GuestImage(string Kernel, string Initramfs)
         {
             try
             {
-                await HostCommand.RunAsync(TimeSpan.FromMinutes(5), build, partial);
+                await HostCommand.RunAsync(build, partial);
             }
             catch (InvalidOperationException e)
             {
@@ -54,7 +54,6 @@ public sealed record GuestImage(string Kernel, string Initramfs)
 
         string initramfs = Path.Combine(WorkFolder.Path, "initramfs");
         await HostCommand.RunAsync(
-            TimeSpan.FromMinutes(1),
             "/bin/bash",
             "-c",
             "set -euo pipefail; cd \"$1\"; find . | cpio -o -H newc --quiet -R 0:0 | gzip -1 | cat \"$2\" - > \"$3\"",

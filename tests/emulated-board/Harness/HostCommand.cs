@@ -8,7 +8,7 @@ public static class HostCommand
 {
     /// <summary>What it printed on standard output.</summary>
     /// <exception cref="InvalidOperationException">It cannot be started, fails, or takes longer than the limit; the message holds both its outputs.</exception>
-    public static async Task<string> RunAsync(TimeSpan limit, string file, params IEnumerable<string> arguments)
+    public static async Task<string> RunAsync(string file, params IEnumerable<string> arguments)
     {
         ProcessStartInfo start = new(file, arguments) { RedirectStandardOutput = true, RedirectStandardError = true };
         start.Environment["PATH"] = $"{Environment.GetEnvironmentVariable("PATH")}:/usr/sbin:/sbin";
@@ -16,7 +16,7 @@ public static class HostCommand
         try
         {
             using Process process = Process.Start(start)!;
-            using CancellationTokenSource late = new(limit);
+            using CancellationTokenSource late = new(Hang.Limit);
             Task<string> output = process.StandardOutput.ReadToEndAsync(late.Token);
             Task<string> errors = process.StandardError.ReadToEndAsync(late.Token);
             try
@@ -30,7 +30,7 @@ public static class HostCommand
             catch (OperationCanceledException)
             {
                 process.Kill(entireProcessTree: true);
-                throw new InvalidOperationException($"{shown} took longer than {limit}");
+                throw new InvalidOperationException($"{shown} took longer than {Hang.Limit}");
             }
         }
         catch (Win32Exception e)

@@ -23,7 +23,7 @@ public static class PublishedAgent
         ];
         string folder = await CacheFolder.ObtainAsync($"agent-{rid}", CacheFolder.KeyOf(sources), async partial =>
         {
-            await HostCommand.RunAsync(TimeSpan.FromMinutes(8), publish, "--output", partial, rid);
+            await HostCommand.RunAsync(publish, "--output", partial, rid);
             Directory.Delete(Path.Combine(partial, "objects"), recursive: true);
         });
         return Path.Combine(folder, rid, "cardassay-agent");

@@ -7,7 +7,6 @@ namespace Cardassay.EmulatedBoard.Harness;
 /// <summary>A script of the `scenarios` folder at work in a guest.</summary>
 public sealed class Scenario
 {
-    private static readonly TimeSpan DefaultLimit = TimeSpan.FromMinutes(5); // of a guest that hangs; a busy machine emulates ten times as slowly as a quiet one
 
     private readonly Guest guest;
     private readonly ChannelReader<string> lines;
@@ -30,32 +29,32 @@ public sealed class Scenario
 
     /// <summary>Waits until the scenario says that it has come to a point.</summary>
     /// <exception cref="GuestException">It ended before, or the limit passed.</exception>
-    public Task ReachAsync(string mark, TimeSpan? limit = null) => MarkAsync(mark, l => l == markPrefix + mark, limit);
+    public Task ReachAsync(string mark) => MarkAsync(mark, l => l == markPrefix + mark);
 
     /// <summary>Waits until the scenario says something that begins so.</summary>
     /// <returns>What follows that word and a space.</returns>
     /// <exception cref="GuestException">It ended before, or the limit passed.</exception>
-    public async Task<string> SaysAsync(string word, TimeSpan? limit = null)
+    public async Task<string> SaysAsync(string word)
     {
         string prefix = $"{markPrefix}{word} ";
-        return (await MarkAsync(word, l => l.StartsWith(prefix, StringComparison.Ordinal), limit))[prefix.Length..];
+        return (await MarkAsync(word, l => l.StartsWith(prefix, StringComparison.Ordinal)))[prefix.Length..];
     }
 
     /// <summary>Waits for its end.</summary>
     /// <returns>The exit code.</returns>
     /// <exception cref="GuestException">The limit passed, or the guest ended.</exception>
-    public async Task<int> ExitAsync(TimeSpan? limit = null)
+    public async Task<int> ExitAsync()
     {
-        string line = await NextAsync("end", limit, l => l.StartsWith(endPrefix, StringComparison.Ordinal));
+        string line = await NextAsync("end", l => l.StartsWith(endPrefix, StringComparison.Ordinal));
         return int.Parse(line.AsSpan(endPrefix.Length), CultureInfo.InvariantCulture);
     }
 
     /// <summary>Waits for its end, which must be a success.</summary>
     /// <returns>What it printed.</returns>
     /// <exception cref="GuestException">It failed, the limit passed, or the guest ended.</exception>
-    public async Task<string> SucceedAsync(TimeSpan? limit = null)
+    public async Task<string> SucceedAsync()
     {
-        int code = await ExitAsync(limit);
+        int code = await ExitAsync();
         return code == 0 ? Printed : throw guest.Failure($"scenario {name} ended with {code}", Printed);
     }
 
@@ -71,15 +70,15 @@ public sealed class Scenario
         return count;
     }
 
-    private async Task<string> MarkAsync(string mark, Func<string, bool> isMark, TimeSpan? limit)
+    private async Task<string> MarkAsync(string mark, Func<string, bool> isMark)
     {
-        string line = await NextAsync($"mark '{mark}'", limit, l => isMark(l) || l.StartsWith(endPrefix, StringComparison.Ordinal));
+        string line = await NextAsync($"mark '{mark}'", l => isMark(l) || l.StartsWith(endPrefix, StringComparison.Ordinal));
         return isMark(line) ? line : throw guest.Failure($"scenario {name} ended before its mark '{mark}'", Printed);
     }
 
-    private async Task<string> NextAsync(string awaited, TimeSpan? limit, Func<string, bool> isAwaited)
+    private async Task<string> NextAsync(string awaited, Func<string, bool> isAwaited)
     {
-        using CancellationTokenSource late = new(limit ?? DefaultLimit);
+        using CancellationTokenSource late = new(Hang.Limit);
         try
         {
             while (true)
@@ -98,7 +97,7 @@ public sealed class Scenario
         }
         catch (OperationCanceledException)
         {
-            throw guest.Failure($"scenario {name}: no {awaited} within {limit ?? DefaultLimit}", Printed);
+            throw guest.Failure($"scenario {name}: no {awaited} within {Hang.Limit}", Printed);
         }
         catch (ChannelClosedException)
         {

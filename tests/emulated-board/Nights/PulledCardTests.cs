@@ -6,7 +6,6 @@ namespace Cardassay.EmulatedBoard.Nights;
 /// <summary>Somebody pulls the card while a board works, and puts in another one later.</summary>
 public sealed class PulledCardTests
 {
-    private static readonly TimeSpan NoticeLimit = TimeSpan.FromSeconds(60);
 
     [SkippableFact]
     public async Task Work_CardPulledInATrial_ClosesTheRunAsInterruptedAndMeasuresTheNextCard()
@@ -30,7 +29,7 @@ public sealed class PulledCardTests
         await work.ReachAsync("gone");
         await AwaitFailedRunAsync(collector);
         await guest.InsertCardAsync(0, CardImage.Create(64 << 20));
-        await work.ReachAsync("another", TimeSpan.FromMinutes(8)); // it asks the collector, prepares and writes before it reads
+        await work.ReachAsync("another");
         await work.SucceedAsync();
 
         Observation?[] observations = [.. (await collector.ReadIntakeAsync()).Select(record => record.Observation)];
@@ -54,7 +53,7 @@ public sealed class PulledCardTests
 
     private static async Task AwaitFailedRunAsync(CollectorProcess collector)
     {
-        using CancellationTokenSource late = new(NoticeLimit);
+        using CancellationTokenSource late = new(Hang.Limit);
         while ((await collector.AskAsync("schedule"))["entries"]![0]!["runsFailed"].AsLong() == 0)
         {
             await Task.Delay(200, late.Token);

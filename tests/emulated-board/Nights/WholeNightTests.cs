@@ -19,7 +19,6 @@ public sealed class WholeNightTests(ITestOutputHelper output)
     private const long ClaimedBytes = 128 << 20;
     private const long TrueBytes = (50 << 20) + 4096;
 
-    private static readonly TimeSpan Limit = TimeSpan.FromMinutes(5);
 
     // Cards of the emulator all say the same of themselves; these are shown to be others by public read-outs.
     private static readonly PresentedVector Lying = PresentedVector.All[0], Pulled = PresentedVector.All[2], Cut = PresentedVector.All[3];
@@ -48,12 +47,12 @@ public sealed class WholeNightTests(ITestOutputHelper output)
         Scenario cutting = await one.BeginAsync("serve", collector.AddressInGuest, "mmcblk1", "12000");
         Scenario working = await two.BeginAsync("serve", collector.AddressInGuest, "mmcblk1", "8");
         Scenario pulling = await three.BeginAsync("serve", collector.AddressInGuest, "mmcblk0", "32768");
-        await pulling.ReachAsync("reading", Limit);
+        await pulling.ReachAsync("reading");
         await three.PullCardAsync(0);
-        await pulling.ReachAsync("gone", Limit);
+        await pulling.ReachAsync("gone");
         await AwaitAsync(collector, "T-04", state => state["runsFailed"].AsLong() == 1);
 
-        await cutting.ReachAsync("reading", Limit);
+        await cutting.ReachAsync("reading");
         one.CutPower();
         await collector.RestartAsync();
         await three.InsertCardAsync(0, CardImage.Create(64 << 20)); // not the same: it says that it is the clone's kind
@@ -65,14 +64,14 @@ public sealed class WholeNightTests(ITestOutputHelper output)
             await AwaitAsync(collector, card, state => state["state"]!.GetValue<string>() == "done");
         }
 
-        await working.ReachAsync("reading", Limit);
+        await working.ReachAsync("reading");
         JsonNode waiting = await AwaitAsync(collector, "T-04", state => state["state"]!.GetValue<string>() == "waiting");
         Assert.Equal(1, waiting["runsFailed"].AsLong()); // the strange card was not measured under its tag
         await AwaitAllDeliveredAsync(collector);
         AssertReport(await collector.AskAsync("report"));
         await AssertRecordsAsync(collector);
         await two.PullCardAsync(1);
-        await working.ReachAsync("gone", Limit);
+        await working.ReachAsync("gone");
         AssertMemory(await working.SaysAsync("resident"));
     }
 
@@ -142,7 +141,7 @@ public sealed class WholeNightTests(ITestOutputHelper output)
 
     private static async Task<JsonNode> AwaitAsync(CollectorProcess collector, string tag, Func<JsonNode, bool> holds)
     {
-        using CancellationTokenSource late = new(Limit);
+        using CancellationTokenSource late = new(Hang.Limit);
         while (true)
         {
             JsonNode schedule = await collector.AskAsync("schedule");
@@ -163,7 +162,7 @@ public sealed class WholeNightTests(ITestOutputHelper output)
 
     private static async Task AwaitAllDeliveredAsync(CollectorProcess collector)
     {
-        using CancellationTokenSource late = new(Limit);
+        using CancellationTokenSource late = new(Hang.Limit);
         while ((await collector.AskAsync("boards"))["boards"]!.AsArray().Any(b => b!["backlogRecords"].AsLong() > 0))
         {
             await Task.Delay(500, late.Token);

@@ -31,7 +31,6 @@ public sealed class InstalledBoardTests(ITestOutputHelper output)
         "reads() { read -r _ _ sectors _ < /sys/block/mmcblk0/stat; }; reads; [ -e /run/before ] || echo $sectors > /run/before; "
         + "until [ $((sectors - $(cat /run/before))) -ge 32768 ]; do sleep 0.2; reads; done; rm /run/before";
 
-    private static readonly TimeSpan Limit = TimeSpan.FromMinutes(10);
 
     [SkippableFact]
     public async Task Package_OnABoardWithSystemd_InstallsJoinsWorksIsRestartedUpgradedAndRemoved()
@@ -240,7 +239,7 @@ public sealed class InstalledBoardTests(ITestOutputHelper output)
     /// <summary>Waits until all that is scheduled is done and the board holds nothing back.</summary>
     private static async Task AwaitDoneAsync(CollectorProcess collector)
     {
-        using CancellationTokenSource late = new(Limit);
+        using CancellationTokenSource late = new(Hang.Limit);
         while (true)
         {
             JsonNode schedule = await collector.AskAsync("schedule");

@@ -9,14 +9,13 @@ namespace Cardassay.EmulatedBoard.Packages;
 /// <summary>A board with a distribution on its disk, systemd as the first process, and a person at its console who is root.</summary>
 internal sealed class SystemBoard(Guest guest, ITestOutputHelper output)
 {
-    private static readonly TimeSpan Limit = TimeSpan.FromMinutes(10);
 
     /// <summary>Types a command line and waits for its end, whatever that is. Everything goes to the test's output.</summary>
     internal async Task<Typed> TypeAsync(string command)
     {
         long began = TimeProvider.System.GetTimestamp();
         Scenario scenario = await guest.BeginAsync("typed", Convert.ToBase64String(Encoding.UTF8.GetBytes(command)));
-        int exitCode = await scenario.ExitAsync(Limit);
+        int exitCode = await scenario.ExitAsync();
         output.WriteLine(string.Create(CultureInfo.InvariantCulture,
             $"# {command}\n{scenario.Printed}= {exitCode} after {TimeProvider.System.GetElapsedTime(began).TotalSeconds:0.0} s"));
         return new Typed(command, exitCode, scenario.Printed);
@@ -29,7 +28,7 @@ internal sealed class SystemBoard(Guest guest, ITestOutputHelper output)
     /// <summary>Types a command again and again until it prints what is wanted.</summary>
     internal async Task AwaitAsync(string command, Func<string, bool> holds)
     {
-        using CancellationTokenSource late = new(Limit);
+        using CancellationTokenSource late = new(Hang.Limit);
         while (true)
         {
             Typed typed = await TypeAsync(command);

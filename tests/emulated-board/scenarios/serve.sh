@@ -7,6 +7,9 @@ disk=$2
 before=$(awk '{ print $3 }' /sys/block/"$disk"/stat)
 is_read() { [ "$(awk '{ print $3 }' /sys/block/"$disk"/stat 2> /dev/null || echo 0)" -gt "$((before + $3))" ]; }
 is_gone() { [ ! -e /sys/block/"$disk" ]; }
-await 3000 is_read "$@" && mark reading && await 3000 is_gone && mark gone
+await is_read "$@"
+mark reading
+await is_gone
+mark gone
 mark resident "$(awk '/^VmRSS:/ { print $2 }' /proc/$agent/status)"
 wait $agent

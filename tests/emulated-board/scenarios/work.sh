@@ -8,11 +8,11 @@ sectors_read() { awk '{ print $3 }' /sys/block/"$disk"/stat 2> /dev/null || echo
 is_read() { [ "$(sectors_read)" -gt 32768 ]; }
 is_gone() { [ ! -e /sys/block/"$disk" ]; }
 if [ -n "$disk" ]; then
-    await 300 is_read || exit 1
+    await is_read
     mark reading
-    await 300 is_gone || exit 1
+    await is_gone
     mark gone
-    await 2400 is_read || exit 1
+    await is_read
     mark another
 fi
 wait $agent

@@ -1,3 +1,4 @@
+using Cardassay.EmulatedBoard.Harness;
 using Cardassay.Fixtures;
 using Xunit.Abstractions;
 
@@ -6,8 +7,6 @@ namespace Cardassay.Packages.Tests.Booted;
 /// <summary>One booted machine and a person who has logged in on it, who may use sudo and is nobody else.</summary>
 internal sealed class Machine : IAsyncDisposable
 {
-    private static readonly TimeSpan Limit = TimeSpan.FromMinutes(4);
-
     private readonly ITestOutputHelper _output;
     private Shell _shell;
 
@@ -49,7 +48,7 @@ internal sealed class Machine : IAsyncDisposable
                 return typed.Text;
             }
 
-            Assert.True(TimeProvider.System.GetElapsedTime(began) < Limit, $"{Name}: {command} never printed what was awaited, at last:\n{typed.Text}");
+            Assert.True(TimeProvider.System.GetElapsedTime(began) < Hang.Limit, $"{Name}: {command} never printed what was awaited, at last:\n{typed.Text}");
             await Task.Delay(500);
         }
     }
