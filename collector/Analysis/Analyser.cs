@@ -45,19 +45,15 @@ public static class Analyser
             () => boards = BoardComparison.Of(fits),
             () => runs = RunChecks.Of(fits, byName),
             () => rankings = Rankings.Of([.. works.Select(w => w.Result)], fits, handKept, profile));
-        CardResult[] cards = WithFindings(works, runs, options);
-        Finding[] laboratory =
-        [
-            .. LaboratoryChecks.RigDrift(cards, runs).Concat(LaboratoryChecks.Of(data, boards, runs, firstRuns)).OrderByDescending(f => f.Severity),
-        ];
+        CardResult[] cards = [];
+        Finding[] laboratory = [];
         var result = new AnalysisResult
         {
             AsOf = data.AsOf,
             Profile = profile,
             WithAll = options.WithAll,
-            Cards = cards,
+            Cards = Array.ConvertAll(works, w => w.Result),
             Rankings = rankings,
-            LaboratoryFindings = laboratory,
             BoardEffects = boards.Effects,
             BoardPairs = boards.Pairs,
             Precision = boards.Precision,
@@ -66,7 +62,14 @@ public static class Analyser
             Fits = fits,
             Options = options,
         };
-        return ByVerdict(data, result, new HashSet<string>());
+        Parallel.Invoke(
+            () => result = ByVerdict(data, result, new HashSet<string>()), // knows nothing of findings
+            () =>
+            {
+                cards = WithFindings(works, runs, options);
+                laboratory = [.. LaboratoryChecks.RigDrift(cards, runs).Concat(LaboratoryChecks.Of(data, boards, runs, firstRuns)).OrderByDescending(f => f.Severity)];
+            });
+        return result with { Cards = cards, LaboratoryFindings = laboratory };
     }
 
     /// <summary>

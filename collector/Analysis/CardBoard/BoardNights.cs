@@ -17,22 +17,18 @@ internal sealed class BoardNights
     public BoardNights(CardBoardFit fit)
     {
         _fit = fit.Fit;
-        var cells = new Dictionary<(int Board, DateOnly Night), Cell>();
+        var cells = new Dictionary<BoardNight, Cell>();
         int moving = 0, figures = 0;
-        for (int k = 0; k < fit.Series.Count; k++)
+        foreach (int k in _fit.Moving.Where(k => !double.IsNaN(fit.Variances[k]))) // else nobody knows how much it says
         {
-            IReadOnlyList<AdditiveUnit> units = fit.UnitsOf(k);
+            IReadOnlyList<RunFigure> runs = fit.Series[k].Figures;
+            ReadOnlySpan<AdditiveUnit> units = fit.UnitsOf(k);
             double own = 1 / Math.Max(1e-14, fit.Variances[k]);
-            if (units.All(u => u.Board == units[0].Board) || double.IsNaN(own))
-            {
-                continue; // it says nothing of boards, or nobody knows how much
-            }
-
             moving++;
-            figures += units.Count;
-            for (int i = 0; i < units.Count; i++)
+            figures += units.Length;
+            for (int i = 0; i < units.Length; i++)
             {
-                var place = (units[i].Board, fit.Series[k].Figures[i].Night);
+                var place = new BoardNight(units[i].Board, runs[i].Night);
                 if (!cells.TryGetValue(place, out Cell? cell))
                 {
                     cells.Add(place, cell = new Cell(new double[_fit.LeanLength(units[i].Board)]));

@@ -13,26 +13,28 @@ internal sealed class CardBoardFit
     private const double LeastDf = 0.5;
     private const double OwnFactor = 5;
 
+    // The normal's p of 2 is 0.0455, and Student's is more: no level used here hears of anything below.
+    private const double LeastT = 2;
+
     private readonly AdditiveUnit[][] _units;
     private readonly AdditiveFit _plain;
     private readonly double[] _squares;
     private readonly double[] _df;
+    private readonly LogVarianceScatter[] _chance;
 
     private CardBoardFit(ComparabilityKey key, IReadOnlyList<SeriesRuns> series)
     {
         (Key, Series) = (key, series);
-        Boards = [.. series.SelectMany(s => s.Figures).Select(f => f.Board).Distinct().Order(StringComparer.Ordinal)];
+        Boards = [.. series.SelectMany(s => s.Boards).Distinct().Order(StringComparer.Ordinal)];
         Dictionary<string, int> places = Boards.Index().ToDictionary(b => b.Item, b => b.Index, StringComparer.Ordinal);
-        _units = [.. series.Select((s, k) => s.Figures.Select(f => new AdditiveUnit(k, places[f.Board], f.Log)).ToArray())];
-        AdditiveUnit[] all = [.. _units.SelectMany(u => u)];
-        var plain = _plain = AdditiveFit.Of(series.Count, Boards.Count, all);
+        _units = [.. series.Select((s, k) => UnitsOf(s, k, places))];
+        var plain = _plain = AdditiveFit.Of(series.Count, Boards.Count, _units);
         _df = [.. series.Select((_, k) => plain.Df(k)).Select(df => df < LeastDf ? 0 : df)];
-        _squares = [.. _units.Select(units => units.Sum(u => plain.Residual(u) * plain.Residual(u)))];
+        _squares = Array.ConvertAll(_units, plain.Squares);
+        _chance = [.. _df.Select(df => df > 0 ? LogVarianceScatter.Of(df) : default)];
         int[] known = [.. Enumerable.Range(0, series.Count).Where(k => _df[k] > 0)];
         TotalDf = known.Sum(k => _df[k]);
-        Prior = known.Length >= ModeratedVariances.LeastGroups
-            ? ModeratedVariances.Of([.. known.Select(k => _squares[k] / _df[k])], [.. known.Select(k => _df[k])])
-            : null;
+        Prior = PriorOf(_squares);
         (Variances, VarianceDf) = (new double[series.Count], new double[series.Count]);
         for (int k = 0; k < series.Count; k++)
         {
@@ -41,7 +43,7 @@ internal sealed class CardBoardFit
 
         // A card of unknown variance must not move the boards; its own level is not weighed against anything.
         double unknown = known.Length == 0 ? 1 : known.Max(k => Math.Max(Variances[k], 1e-14)) * 1e6;
-        Fit = AdditiveFit.Of(series.Count, Boards.Count, all, [.. Variances.Select(v => 1 / (double.IsNaN(v) ? unknown : Math.Max(v, 1e-14)))]);
+        Fit = plain.Weighted(Array.ConvertAll(Variances, v => 1 / (double.IsNaN(v) ? unknown : Math.Max(v, 1e-14))));
     }
 
     /// <summary>Key with the card's state left aside: boards know nothing of it.</summary>
@@ -60,22 +62,32 @@ internal sealed class CardBoardFit
     /// <summary>Degrees of freedom of each.</summary>
     public double[] VarianceDf { get; }
 
-    /// <summary>Degrees of freedom of each card's own residuals; 0 where there are too few to speak of.</summary>
-    public IReadOnlyList<double> ResidualDf => _df;
-
     /// <summary>Degrees of freedom of all cards together.</summary>
     public double TotalDf { get; }
 
     /// <summary>The weighted fit.</summary>
     public AdditiveFit Fit { get; }
 
+    /// <summary>Writes a further term for the figures of a card; false where it has none.</summary>
+    public delegate bool TermOfCard(int card, Span<double> term);
+
     public static CardBoardFit Of(ComparabilityKey key, IReadOnlyList<SeriesRuns> series) => new(key, series);
 
     /// <summary>The figures of a card, in order of measurement.</summary>
-    public IReadOnlyList<AdditiveUnit> UnitsOf(int card) => _units[card];
+    public ReadOnlySpan<AdditiveUnit> UnitsOf(int card) => _units[card];
 
     /// <summary>What is left of each figure of a card, in order of measurement.</summary>
-    public double[] ResidualsOf(int card) => Array.ConvertAll(_units[card], Fit.Residual);
+    public double[] ResidualsOf(int card)
+    {
+        AdditiveUnit[] units = _units[card];
+        double[] left = new double[units.Length];
+        for (int i = 0; i < left.Length; i++)
+        {
+            left[i] = Fit.Residual(units[i]);
+        }
+
+        return left;
+    }
 
     /// <summary>Variance of a card's level that its own figures leave.</summary>
     public double OwnVariance(int card) => Variances[card] / Fit.N[card];
@@ -98,53 +110,74 @@ internal sealed class CardBoardFit
         Prior is { } prior && !double.IsInfinity(prior.PriorDf) ? Math.Min(dfOne, dfOther) : Welch(one, dfOne, other, dfOther);
 
     /// <summary>
-    /// A further term, for each card alone: its estimate and two-sided p (t test); null where the figures say nothing of it. The variances are those without
-    /// what the terms explain, drawn toward what they have in common then: where many cards wear, wear is not taken for scatter. A wild card among steady ones
-    /// is drawn too far, so that its own variance by itself must say as much at five times the level.
+    /// A further term, for each card alone: its estimate and two-sided p (t test; 1 where it is above 0.04); null where the figures say nothing of it. The
+    /// variances are those without what the terms explain, drawn toward what they have in common then: where many cards wear, wear is not taken for scatter. A
+    /// wild card among steady ones is drawn too far, so that its own variance by itself must say as much at five times the level.
     /// </summary>
-    /// <param name="value">Value of the term for a figure: by card, and by the figure's place in order of measurement.</param>
+    /// <param name="fill">Writes the value of the term for each figure of a card, in order of measurement; false where the card has no such term.</param>
     /// <param name="inflation">Factor on the variance, 1 or more, where neighbouring figures go together.</param>
-    public (double Estimate, double P)?[] Terms(Func<int, int, double> value, double inflation = 1)
+    public (double Estimate, double P)?[] Terms(TermOfCard fill, double inflation = 1)
     {
-        var terms = new (double Estimate, double Information, double Squares, double Df)[Series.Count];
+        int cards = Series.Count;
+        double[] estimates = new double[cards], information = new double[cards], squares = [.. _squares], dfs = [.. _df];
         double[] room = new double[_units.Length == 0 ? 0 : _units.Max(u => u.Length)];
-        for (int k = 0; k < terms.Length; k++)
+        for (int k = 0; k < cards; k++)
         {
             AdditiveUnit[] units = _units[k];
             Span<double> term = room.AsSpan(0, units.Length);
-            for (int i = 0; i < term.Length; i++)
+            if (!fill(k, term) || !term.ContainsAnyExcept(term[0]))
             {
-                term[i] = value(k, i);
+                continue; // the same for all of its figures: no term
             }
 
-            if (!term.ContainsAnyExcept(term[0]))
-            {
-                terms[k] = (0, 0, _squares[k], _df[k]); // the same for all of its figures: no term
-                continue;
-            }
-
-            (double estimate, double information, _, _) = Fit.Term(k, units, term);
+            (double estimate, double ofEstimate, _, _) = Fit.Term(k, units, term);
 
             // Squares and their degrees of freedom go together only where all weigh the same, as in the first fit.
-            (_, double plain, double squares, double taken) = _plain.Term(k, units, term);
-            terms[k] = information <= 0 || plain <= 0 || _df[k] - taken < LeastDf
-                ? (0, 0, _squares[k], _df[k])
-                : (estimate, information * Math.Max(Variances[k], 1e-14), squares, _df[k] - taken);
+            (_, double plain, double left, double taken) = _plain.Term(k, units, term);
+            if (ofEstimate > 0 && plain > 0 && _df[k] - taken >= LeastDf)
+            {
+                (estimates[k], information[k], squares[k], dfs[k]) = (estimate, ofEstimate * Math.Max(Variances[k], 1e-14), left, _df[k] - taken);
+            }
         }
 
-        int[] known = [.. Enumerable.Range(0, terms.Length).Where(k => terms[k].Df > 0)];
-        ModeratedVariances? prior = known.Length >= ModeratedVariances.LeastGroups
-            ? ModeratedVariances.Of([.. known.Select(k => terms[k].Squares / terms[k].Df)], [.. known.Select(k => terms[k].Df)])
-            : null;
-        double total = known.Sum(k => terms[k].Df);
-        return
-        [
-            .. terms.Select(t => t.Information <= 0 ? ((double, double)?)null : (t.Estimate, Math.Max(
-                P(t.Estimate, t.Information, VarianceOf(t.Squares, t.Df, prior, total)), P(t.Estimate, t.Information, (t.Squares / t.Df, t.Df)) / OwnFactor))),
-        ];
+        ModeratedVariances? prior = PriorOf(squares, dfs);
+        double total = dfs.Sum();
+        var result = new (double Estimate, double P)?[cards];
+        for (int k = 0; k < cards; k++)
+        {
+            if (information[k] > 0)
+            {
+                double drawn = P(estimates[k], information[k], VarianceOf(squares[k], dfs[k], prior, total));
+                result[k] = (estimates[k], drawn < 1 ? Math.Max(drawn, P(estimates[k], information[k], (squares[k] / dfs[k], dfs[k])) / OwnFactor) : 1);
+            }
+        }
 
-        double P(double estimate, double information, (double Variance, double Df) v) => v.Df <= 0 ? 1 : 2 * StudentT.CDF(
-            0, 1, Math.Max(0.5, Math.Min(1e6, v.Df) / inflation), -Math.Abs(estimate) / Math.Sqrt(inflation * Math.Max(v.Variance, 1e-14) / information));
+        return result;
+
+        double P(double estimate, double information, (double Variance, double Df) v)
+        {
+            double t = Math.Abs(estimate) / Math.Sqrt(inflation * Math.Max(v.Variance, 1e-14) / information);
+            return v.Df <= 0 || t < LeastT ? 1 : 2 * StudentT.CDF(0, 1, Math.Max(0.5, Math.Min(1e6, v.Df) / inflation), -t);
+        }
+    }
+
+    /// <summary>What the cards' variances have in common, from squares with the degrees of freedom of the plain fit or, where given, others; null with fewer than five.</summary>
+    public ModeratedVariances? PriorOf(double[] squares, double[]? df = null)
+    {
+        df ??= _df;
+        double[] variances = new double[squares.Length];
+        int[] cards = new int[squares.Length];
+        int known = 0;
+        for (int k = 0; k < squares.Length; k++)
+        {
+            if (df[k] > 0)
+            {
+                (variances[known], cards[known++]) = (squares[k] / df[k], k);
+            }
+        }
+
+        return known < ModeratedVariances.LeastGroups ? null : ModeratedVariances.Of(
+            variances.AsSpan(0, known), i => df[cards[i]] == _df[cards[i]] ? _chance[cards[i]] : LogVarianceScatter.Of(df[cards[i]]));
     }
 
     /// <summary>Welch's degrees of freedom of the sum of two variances.</summary>
@@ -152,6 +185,18 @@ internal sealed class CardBoardFit
     {
         double sum = one + other;
         return sum == 0 ? Math.Min(dfOne, dfOther) : sum * sum / (one * one / dfOne + other * other / dfOther);
+    }
+
+    private static AdditiveUnit[] UnitsOf(SeriesRuns series, int card, Dictionary<string, int> places)
+    {
+        var units = new AdditiveUnit[series.Figures.Count];
+        int[] boards = [.. series.Boards.Select(b => places[b])];
+        for (int i = 0; i < units.Length; i++)
+        {
+            units[i] = new AdditiveUnit(card, boards[series.BoardPlaces[i]], series.Figures[i].Log);
+        }
+
+        return units;
     }
 
     /// <summary>Moderated variance of squares with their degrees of freedom.</summary>

@@ -1,3 +1,4 @@
+using System.Runtime.InteropServices;
 using Cardassay.Collector.Analysis.Statistics;
 
 namespace Cardassay.Collector.Analysis.CardBoard;
@@ -16,19 +17,23 @@ internal sealed class FitResiduals
     // A MAD says as much of a normal's standard deviation as a sample of 37 % of the size (Hampel, JASA 1974).
     private const double MadEfficiency = 0.37;
 
-    private readonly Lazy<ILookup<string, (int Card, DateOnly Night, double Residual)>> _byBoard;
-    private readonly Lazy<Dictionary<(string Board, DateOnly Night), (double Sum, int Count)>> _byBoardNight;
+    private double[]? _lagOnes;
+    private readonly Dictionary<BoardNight, (double Sum, int Count)> _byBoardNight;
 
     public FitResiduals(CardBoardFit fit)
     {
         Fit = fit;
-        Residuals = [.. Enumerable.Range(0, fit.Series.Count).Select(fit.ResidualsOf)];
+        Residuals = new double[fit.Series.Count][];
+        for (int k = 0; k < Residuals.Length; k++)
+        {
+            Residuals[k] = fit.ResidualsOf(k);
+        }
+
         Robust = Robustly(Residuals);
-        _byBoard = new(() => Residuals.SelectMany((r, k) => r.Select((e, i) => (fit.Series[k].Figures[i].Board, Run: (k, fit.Series[k].Figures[i].Night, e)))).ToLookup(x => x.Board, x => x.Run, StringComparer.Ordinal));
-        _byBoardNight = new(SumsByBoardAndNight);
+        _byBoardNight = SumsByBoardAndNight();
         CommonSlope = SlopeOfAll();
         Level = [.. Residuals.Select((r, k) => WithoutSlope(k, r))];
-        LevelPrior = CommonSlope == 0 ? fit.Prior : PriorOf(Level);
+        LevelPrior = CommonSlope == 0 ? fit.Prior : fit.PriorOf(Array.ConvertAll(Level, r => r.Sum(e => e * e)));
     }
 
     public CardBoardFit Fit { get; }
@@ -55,20 +60,16 @@ internal sealed class FitResiduals
     public ModeratedVariances? LevelPrior { get; }
 
     /// <summary>Lag-1 correlations of the cards with enough runs, without the slope that all share, freed of what the card's own mean takes away.</summary>
-    public IEnumerable<double> LagOnes => Level.Where(r => r.Length >= 8).Select(r => SerialCorrelation.LagOne(r) is { } lag ? lag + (1 + 3 * Math.Max(0, lag)) / r.Length : double.NaN)
-        .Where(r => !double.IsNaN(r));
+    public double[] LagOnes => _lagOnes ??=
+    [
+        .. Level.Where(r => r.Length >= 8).Select(r => SerialCorrelation.LagOne(r) is { } lag ? lag + (1 + 3 * Math.Max(0, lag)) / r.Length : double.NaN).Where(r => !double.IsNaN(r)),
+    ];
 
-    /// <summary>Mean residual of the other cards on a board in a night, and how many they are.</summary>
-    public (double Mean, int Cards) OthersThatNight(int card, string board, DateOnly night)
+    /// <summary>Mean residual of the other cards on the board and in the night of a card's figure, and how many they are. A card has one figure there.</summary>
+    public (double Mean, int Cards) OthersThatNight(int card, int figure)
     {
-        (double sum, int cards) = _byBoardNight.Value.GetValueOrDefault((board, night));
-        IReadOnlyList<RunFigure> own = Fit.Series[card].Figures;
-        for (int i = 0; i < own.Count; i++)
-        {
-            (sum, cards) = own[i].Board == board && own[i].Night == night ? (sum - Residuals[card][i], cards - 1) : (sum, cards);
-        }
-
-        return (cards == 0 ? 0 : sum / cards, cards);
+        (double sum, int count) = _byBoardNight[new BoardNight(Fit.UnitsOf(card)[figure].Board, Fit.Series[card].Figures[figure].Night)];
+        return (count == 1 ? 0 : (sum - Residuals[card][figure]) / (count - 1), count - 1);
     }
 
     /// <summary>
@@ -90,46 +91,68 @@ internal sealed class FitResiduals
     {
         double[] slopes =
         [
-            .. Company(card).Select(o => o.ToArray()).Where(o => o.Select(x => x.Night).Distinct().Count() > 2)
+            .. Company(card).Where(o => o.Select(x => x.Night).Distinct().Count() > 2)
                 .Select(o => TheilSen.Slope([.. o.Select(x => (double)x.Night.DayNumber)], [.. o.Select(x => x.Residual)])).OfType<double>(),
         ];
         return (slopes.Length == 0 ? 0 : Summary.MedianOf(slopes), slopes.Length);
     }
 
-    private Dictionary<(string Board, DateOnly Night), (double Sum, int Count)> SumsByBoardAndNight()
+    private Dictionary<BoardNight, (double Sum, int Count)> SumsByBoardAndNight()
     {
-        var sums = new Dictionary<(string Board, DateOnly Night), (double Sum, int Count)>();
+        var sums = new Dictionary<BoardNight, (double Sum, int Count)>();
         for (int k = 0; k < Residuals.Length; k++)
         {
-            for (int i = 0; i < Residuals[k].Length; i++)
+            IReadOnlyList<RunFigure> figures = Fit.Series[k].Figures;
+            ReadOnlySpan<AdditiveUnit> units = Fit.UnitsOf(k);
+            for (int i = 0; i < units.Length; i++)
             {
-                RunFigure at = Fit.Series[k].Figures[i];
-                (double sum, int count) = sums.GetValueOrDefault((at.Board, at.Night));
-                sums[(at.Board, at.Night)] = (sum + Residuals[k][i], count + 1);
+                ref (double Sum, int Count) at = ref CollectionsMarshal.GetValueRefOrAddDefault(sums, new BoardNight(units[i].Board, figures[i].Night), out _);
+                at = (at.Sum + Residuals[k][i], at.Count + 1);
             }
         }
 
         return sums;
     }
 
-    private IEnumerable<IGrouping<int, (int Card, DateOnly Night, double Residual)>> Company(int card) =>
-        Fit.Series[card].Figures.Select(f => f.Board).Distinct().SelectMany(b => _byBoard.Value[b]).Where(x => x.Card != card).GroupBy(x => x.Card);
+    /// <summary>The runs of each other card on the boards of a card.</summary>
+    private IEnumerable<(DateOnly Night, double Residual)[]> Company(int card)
+    {
+        int[] boards = [.. Enumerable.Range(0, Fit.Boards.Count).Where(b => Fit.Fit.Count(card, b) > 0)];
+        foreach (int other in Enumerable.Range(0, Residuals.Length).Where(k => k != card && Array.Exists(boards, b => Fit.Fit.Count(k, b) > 0)))
+        {
+            yield return [.. Enumerable.Range(0, Residuals[other].Length).Where(i => boards.Contains(Fit.UnitsOf(other)[i].Board)).Select(i => (Fit.Series[other].Figures[i].Night, Residuals[other][i]))];
+        }
+    }
 
-    private double LevelOf(IEnumerable<(int Card, DateOnly Night, double Residual)> runs) => runs.Average(x => x.Residual - CommonSlope * x.Night.DayNumber);
+    private double LevelOf(IEnumerable<(DateOnly Night, double Residual)> runs) => runs.Average(x => x.Residual - CommonSlope * x.Night.DayNumber);
 
     private double[] WithoutSlope(int card, double[] residuals)
     {
+        if (CommonSlope == 0)
+        {
+            return residuals;
+        }
+
         IReadOnlyList<RunFigure> figures = Fit.Series[card].Figures;
-        double middle = CommonSlope == 0 ? 0 : figures.Average(f => f.Night.DayNumber);
-        return CommonSlope == 0 ? residuals : [.. residuals.Select((e, i) => e - CommonSlope * (figures[i].Night.DayNumber - middle))];
+        double middle = MiddleDay(figures);
+        double[] level = new double[residuals.Length];
+        for (int i = 0; i < level.Length; i++)
+        {
+            level[i] = residuals[i] - CommonSlope * (figures[i].Night.DayNumber - middle);
+        }
+
+        return level;
     }
 
-    private ModeratedVariances? PriorOf(double[][] residuals)
+    private static double MiddleDay(IReadOnlyList<RunFigure> figures)
     {
-        int[] known = [.. Enumerable.Range(0, residuals.Length).Where(k => Fit.ResidualDf[k] > 0)];
-        return known.Length < ModeratedVariances.LeastGroups
-            ? null
-            : ModeratedVariances.Of([.. known.Select(k => residuals[k].Sum(e => e * e) / Fit.ResidualDf[k])], [.. known.Select(k => Fit.ResidualDf[k])]);
+        double sum = 0;
+        for (int i = 0; i < figures.Count; i++)
+        {
+            sum += figures[i].Night.DayNumber;
+        }
+
+        return sum / figures.Count;
     }
 
     private double SlopeOfAll()
@@ -140,18 +163,25 @@ internal sealed class FitResiduals
             return 0;
         }
 
-        (DateOnly Night, double Middle)[] nights =
-        [
-            .. Residuals.SelectMany((r, k) => r.Select((e, i) => (Fit.Series[k].Figures[i].Night, Residual: e))).GroupBy(x => x.Night, x => x.Residual).OrderBy(g => g.Key)
-                .Select(g => (g.Key, Summary.MedianOf([.. g]))),
-        ];
+        var byNight = new Dictionary<DateOnly, List<double>>();
+        for (int k = 0; k < Residuals.Length; k++)
+        {
+            IReadOnlyList<RunFigure> figures = Fit.Series[k].Figures;
+            for (int i = 0; i < figures.Count; i++)
+            {
+                DateOnly night = figures[i].Night;
+                (byNight.TryGetValue(night, out List<double>? all) ? all : byNight[night] = new List<double>(Residuals.Length)).Add(Residuals[k][i]);
+            }
+        }
+
+        (DateOnly Night, double Middle)[] nights = [.. byNight.OrderBy(n => n.Key).Select(n => (n.Key, Summary.MedianInPlace(CollectionsMarshal.AsSpan(n.Value))))];
         return StepLine.IsStep([.. nights.Select(n => (double)n.Night.DayNumber)], [.. nights.Select(n => n.Middle)]) ? 0 : Summary.MedianOf(slopes);
     }
 
     private double SlopeOf(int card)
     {
         IReadOnlyList<RunFigure> figures = Fit.Series[card].Figures;
-        double middle = figures.Average(f => f.Night.DayNumber), along = 0, across = 0;
+        double middle = MiddleDay(figures), along = 0, across = 0;
         for (int i = 0; i < figures.Count; i++)
         {
             double x = figures[i].Night.DayNumber - middle;
@@ -163,17 +193,31 @@ internal sealed class FitResiduals
 
     private static double[][] Robustly(double[][] residuals)
     {
-        Summary[] summaries = [.. residuals.Select(r => r.Length < LeastRobust ? default : Summary.Of(r))];
-        int[] known = [.. Enumerable.Range(0, residuals.Length).Where(k => residuals[k].Length >= LeastRobust)];
-        double[] variances = [.. summaries.Select(s => Math.Max(1e-14, Math.Pow(1.4826 * s.Mad, 2)))], df = [.. residuals.Select(r => MadEfficiency * (r.Length - 1))];
-        ModeratedVariances? prior = known.Length >= ModeratedVariances.LeastGroups ? ModeratedVariances.Of([.. known.Select(k => variances[k])], [.. known.Select(k => df[k])]) : null;
-        return
-        [
-            .. residuals.Select((r, k) =>
+        int count = residuals.Length;
+        double[] medians = new double[count], variances = new double[count], df = new double[count];
+        double[] room = new double[residuals.Select(r => r.Length).DefaultIfEmpty(0).Max()];
+        for (int k = 0; k < count; k++)
+        {
+            if (residuals[k].Length >= LeastRobust)
             {
-                double scale = r.Length < LeastRobust ? 1 : Math.Sqrt(prior?.Moderate(variances[k], df[k]) ?? variances[k]);
-                return r.Length < LeastRobust ? [] : Array.ConvertAll(r, e => (e - summaries[k].Median) / scale);
-            }),
-        ];
+                (medians[k], double mad) = Summary.MedianAndMad(residuals[k], room);
+                (variances[k], df[k]) = (Math.Max(1e-14, Math.Pow(1.4826 * mad, 2)), MadEfficiency * (residuals[k].Length - 1));
+            }
+        }
+
+        int[] known = [.. Enumerable.Range(0, count).Where(k => df[k] > 0)];
+        ModeratedVariances? prior = known.Length >= ModeratedVariances.LeastGroups ? ModeratedVariances.Of(Array.ConvertAll(known, k => variances[k]), Array.ConvertAll(known, k => df[k])) : null;
+        double[][] robust = new double[count][];
+        for (int k = 0; k < count; k++)
+        {
+            double scale = Math.Sqrt(prior?.Moderate(variances[k], df[k]) ?? variances[k]);
+            double[] own = robust[k] = df[k] > 0 ? new double[residuals[k].Length] : [];
+            for (int i = 0; i < own.Length; i++)
+            {
+                own[i] = (residuals[k][i] - medians[k]) / scale;
+            }
+        }
+
+        return robust;
     }
 }

@@ -6,7 +6,7 @@ namespace Cardassay.Collector.Analysis.CardBoard;
 internal sealed class LaboratoryFits
 {
     private readonly Dictionary<ComparabilityKey, CardBoardFit> _byKey = [];
-    private readonly Dictionary<(string Card, ComparabilityKey Key), int> _places = [];
+    private readonly Lazy<Dictionary<(string Card, ComparabilityKey Key), int>> _places;
 
     private LaboratoryFits(IReadOnlyList<CardBoardFit> fits)
     {
@@ -14,11 +14,9 @@ internal sealed class LaboratoryFits
         foreach (CardBoardFit fit in fits)
         {
             _byKey.Add(fit.Key, fit);
-            for (int k = 0; k < fit.Series.Count; k++)
-            {
-                _places[(fit.Series[k].Card, fit.Series[k].Key)] = k;
-            }
         }
+
+        _places = new(() => fits.SelectMany(f => f.Series.Select((s, k) => KeyValuePair.Create((s.Card, s.Key), k))).ToDictionary());
     }
 
     /// <summary>Random read first, sequential last, then by key.</summary>
@@ -31,7 +29,7 @@ internal sealed class LaboratoryFits
     {
         (ComparabilityKey Key, SeriesRuns[] Series)[] keys =
         [
-            .. series.SelectMany(s => s).GroupBy(s => s.Key.StateAside()).OrderBy(g => Metrics.OrderOf(g.Key.Kind)).ThenBy(g => g.Key.Text, StringComparer.Ordinal)
+            .. series.SelectMany(s => s).GroupBy(s => s.KeyStateAside).OrderBy(g => Metrics.OrderOf(g.Key.Kind)).ThenBy(g => g.Key.Text, StringComparer.Ordinal)
                 .Select(g => (g.Key, g.ToArray())),
         ];
         var fits = new CardBoardFit[keys.Length];
@@ -46,5 +44,5 @@ internal sealed class LaboratoryFits
 
     /// <summary>The model a card's key belongs to and the card's place in it; null when the card has no figure there.</summary>
     public (CardBoardFit Fit, int Place)? Find(string card, ComparabilityKey key) =>
-        _places.TryGetValue((card, key), out int place) ? (_byKey[key.StateAside()], place) : null;
+        _places.Value.TryGetValue((card, key), out int place) ? (_byKey[key.StateAside()], place) : null;
 }

@@ -11,13 +11,23 @@ internal sealed class SeriesRuns
 
     private SeriesRuns(string card, ComparabilityKey key, IReadOnlyList<RunFigure> figures)
     {
-        (Card, Key, Figures) = (card, key, figures);
+        (Card, Key, Figures, KeyStateAside) = (card, key, figures, key.StateAside());
         Nights = figures.Select(f => f.Night).Distinct().Count();
+        string[] boards = [.. figures.Select(f => f.Board).Distinct().Order(StringComparer.Ordinal)];
+        Boards = boards;
+        BoardPlaces = [.. figures.Select(f => Array.IndexOf(boards, f.Board))];
     }
+
+    /// <summary>Other values in the same places.</summary>
+    private SeriesRuns(SeriesRuns of, IReadOnlyList<RunFigure> figures) => (Card, Key, Figures, KeyStateAside, Nights, Boards, BoardPlaces) =
+        (of.Card, of.Key, figures, of.KeyStateAside, of.Nights, of.Boards, of.BoardPlaces);
 
     public string Card { get; }
 
     public ComparabilityKey Key { get; }
+
+    /// <summary>The key with the card's state left aside.</summary>
+    public ComparabilityKey KeyStateAside { get; }
 
     /// <summary>In order of measurement.</summary>
     public IReadOnlyList<RunFigure> Figures { get; }
@@ -28,6 +38,12 @@ internal sealed class SeriesRuns
     public (double Squares, double Df) Repetitions { get; private init; }
 
     public int Nights { get; }
+
+    /// <summary>Boards it was measured on, by name.</summary>
+    public IReadOnlyList<string> Boards { get; }
+
+    /// <summary>Place of each figure's board among <see cref="Boards"/>.</summary>
+    public IReadOnlyList<int> BoardPlaces { get; }
 
     /// <summary>The runs of a metric; null when none of its values counts.</summary>
     public static SeriesRuns? Of(string card, MetricSummary metric)
@@ -63,9 +79,26 @@ internal sealed class SeriesRuns
     public static SeriesRuns? MeanOf(IReadOnlyList<SeriesRuns> metrics)
     {
         RunFigure[] mean = metrics.All(m => m.IsMeasuredWith(metrics[0]))
-            ? [.. metrics[0].Figures.Select((f, i) => f with { Log = metrics.Sum(m => m.Figures[i].Log) / metrics.Count })]
+            ? MeanOfAll(metrics)
             : MeanWhereAllAre(metrics);
-        return mean.Length == 0 ? null : new SeriesRuns(metrics[0].Card, metrics[0].Key, mean);
+        return mean.Length == 0 ? null : mean.Length == metrics[0].Figures.Count ? new SeriesRuns(metrics[0], mean) : new SeriesRuns(metrics[0].Card, metrics[0].Key, mean);
+    }
+
+    private static RunFigure[] MeanOfAll(IReadOnlyList<SeriesRuns> metrics)
+    {
+        RunFigure[] mean = [.. metrics[0].Figures];
+        for (int i = 0; i < mean.Length; i++)
+        {
+            double sum = 0;
+            for (int m = 0; m < metrics.Count; m++)
+            {
+                sum += metrics[m].Figures[i].Log;
+            }
+
+            mean[i] = mean[i] with { Log = sum / metrics.Count };
+        }
+
+        return mean;
     }
 
     private static RunFigure[] MeanWhereAllAre(IReadOnlyList<SeriesRuns> metrics)

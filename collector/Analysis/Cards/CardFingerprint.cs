@@ -14,10 +14,24 @@ internal sealed class CardFingerprint(CardSource source, string decisions)
     /// <summary>What the pooled history and the options decided for all cards.</summary>
     public string Decisions { get; } = decisions;
 
-    public bool HasSameData(CardSource other) => SameClaim(_claim, other.Claim) && _runs.AsSpan().SequenceEqual(RunsOf(other));
+    public bool HasSameData(CardSource other) => SameClaim(_claim, other.Claim) && _runs.Length == other.Runs.Count && HasSameRuns(other);
 
-    private static (RecordKey, int, bool, bool)[] RunsOf(CardSource source) =>
-        [.. source.Runs.Select(r => (r.Key, r.Trials.Count, r.Card is not null, r.Closed is not null))];
+    private static (RecordKey, int, bool, bool)[] RunsOf(CardSource source) => [.. source.Runs.Select(Known)];
+
+    private static (RecordKey Key, int Trials, bool HasCard, bool IsClosed) Known(RunRecord run) => (run.Key, run.Trials.Count, run.Card is not null, run.Closed is not null);
+
+    private bool HasSameRuns(CardSource other)
+    {
+        for (int i = 0; i < _runs.Length; i++)
+        {
+            if (_runs[i] != Known(other.Runs[i]))
+            {
+                return false;
+            }
+        }
+
+        return true;
+    }
 
     // A list compares by reference, so the marks are compared apart.
     private static bool SameClaim(Claim? one, Claim? other) => one is null || other is null

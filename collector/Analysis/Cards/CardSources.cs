@@ -9,34 +9,30 @@ internal static class CardSources
     /// <summary>All cards by name (ordinal), the runs of each in order of measurement.</summary>
     public static IReadOnlyList<CardSource> Of(MasterData data)
     {
-        var runs = new Dictionary<(bool Tagged, string Text), List<(DateOnly Night, RunRecord Run)>>();
+        var tagged = new Dictionary<string, List<RunRecord>>(StringComparer.Ordinal);
+        var untagged = new Dictionary<string, List<RunRecord>>(StringComparer.Ordinal);
         foreach (RunRecord run in data.Runs)
         {
-            var key = run.Opened.Tag is { } tag ? (true, tag) : (false, run.Card?.Identity ?? "unknown");
-            if (!runs.TryGetValue(key, out List<(DateOnly, RunRecord)>? list))
-            {
-                runs.Add(key, list = []);
-            }
-
-            list.Add((NightClock.NightOf(run), run));
+            (Dictionary<string, List<RunRecord>> some, string name) = run.Opened.Tag is { } tag ? (tagged, tag) : (untagged, run.Card?.Identity ?? "unknown");
+            (some.TryGetValue(name, out List<RunRecord>? runs) ? runs : some[name] = []).Add(run);
         }
 
         ILookup<string, Claim> claims = data.Claims.ToLookup(c => c.Claim.Tag, c => c.Claim);
         ILookup<string, HandKeptResult> handKept = data.HandKept.ToLookup(h => h.Tag);
-        IEnumerable<(bool Tagged, string Text)> keys = runs.Keys
-            .Concat(claims.Select(c => (true, c.Key)))
-            .Concat(handKept.Select(h => (true, h.Key)))
-            .Distinct();
-        return
+        (string? Tag, string Name, List<RunRecord>? Runs)[] cards =
         [
-            .. keys.Select(key => new CardSource(
-                    key.Tagged ? key.Text : "untagged " + key.Text,
-                    key.Tagged ? key.Text : null,
-                    key.Tagged && claims.Contains(key.Text) ? Merge(claims[key.Text]) : null,
-                    InOrder(runs.GetValueOrDefault(key)),
-                    key.Tagged ? [.. handKept[key.Text]] : []))
-                .OrderBy(card => card.Name, StringComparer.Ordinal),
+            .. tagged.Keys.Concat(claims.Select(c => c.Key)).Concat(handKept.Select(h => h.Key)).Distinct(StringComparer.Ordinal).Select(tag => (tag, tag, tagged.GetValueOrDefault(tag))),
+            .. untagged.Select(u => ((string?)null, "untagged " + u.Key, (List<RunRecord>?)u.Value)),
         ];
+        Array.Sort(cards, (a, b) => string.CompareOrdinal(a.Name, b.Name));
+        var sources = new CardSource[cards.Length];
+        Parallel.For(0, sources.Length, i =>
+        {
+            (string? tag, string name, List<RunRecord>? runs) = cards[i];
+            sources[i] = new CardSource(
+                name, tag, tag is not null && claims.Contains(tag) ? Merge(claims[tag]) : null, InOrder(runs), tag is null ? [] : [.. handKept[tag]]);
+        });
+        return sources;
     }
 
     /// <summary>Statements merged member by member, oldest first: the newest that says something wins.</summary>
@@ -62,19 +58,26 @@ internal static class CardSources
     });
 
     // By night, then by epoch and sequence; within one night of one board that is the order of measurement whatever the clocks said.
-    private static IReadOnlyList<RunRecord> InOrder(List<(DateOnly Night, RunRecord Run)>? runs)
+    private static IReadOnlyList<RunRecord> InOrder(List<RunRecord>? runs)
     {
         if (runs is null)
         {
             return [];
         }
 
-        runs.Sort((a, b) =>
+        (DateOnly Night, RunRecord Run)[] byNight = [.. runs.Select(r => (NightClock.NightOf(r), r))];
+        if (!Enumerable.Range(1, byNight.Length - 1).All(i => Compare(byNight[i - 1], byNight[i]) <= 0)) // as a rule they come in order
         {
-            int order = a.Night.CompareTo(b.Night);
-            order = order != 0 ? order : string.CompareOrdinal(a.Run.Key.Epoch, b.Run.Key.Epoch);
-            return order != 0 ? order : a.Run.Key.Sequence.CompareTo(b.Run.Key.Sequence);
-        });
-        return [.. runs.Select(r => r.Run)];
+            Array.Sort(byNight, Compare);
+        }
+
+        return Array.ConvertAll(byNight, r => r.Run);
+    }
+
+    private static int Compare((DateOnly Night, RunRecord Run) a, (DateOnly Night, RunRecord Run) b)
+    {
+        int order = a.Night.CompareTo(b.Night);
+        order = order != 0 ? order : string.CompareOrdinal(a.Run.Key.Epoch, b.Run.Key.Epoch);
+        return order != 0 ? order : a.Run.Key.Sequence.CompareTo(b.Run.Key.Sequence);
     }
 }

@@ -97,7 +97,7 @@ internal sealed class BoardComparison
 
         SeriesRuns[] means =
         [
-            .. common.SelectMany(f => f.Series).GroupBy(s => (s.Card, s.Key.Context)).Where(g => g.Count() == common.Length)
+            .. common.SelectMany(f => f.Series).GroupBy(s => (s.Card, s.Key.Context.State)).Where(g => g.Count() == common.Length)
                 .Select(g => SeriesRuns.MeanOf([.. g])).OfType<SeriesRuns>(),
         ];
         return means.Length == 0 ? null : CardBoardFit.Of(common[0].Key, means);
@@ -111,12 +111,13 @@ internal sealed class BoardComparison
             return null;
         }
 
+        double[] parts = fit.Fit.DifferenceVarianceParts(a, b);
         double variance = fit.Fit.DifferenceVariance(a, b), squares = 0;
         int cards = 0;
-        for (int k = 0; k < fit.Series.Count; k++)
+        for (int m = 0; m < parts.Length; m++)
         {
-            double from = fit.Fit.DifferenceVarianceFrom(k, a, b);
-            squares += from == 0 ? 0 : from * from / fit.VarianceDf[k];
+            int k = fit.Fit.Moving[m];
+            squares += parts[m] == 0 ? 0 : parts[m] * parts[m] / fit.VarianceDf[k];
             cards += fit.Fit.Count(k, a) > 0 && fit.Fit.Count(k, b) > 0 ? 1 : 0;
         }
 
@@ -154,7 +155,7 @@ internal sealed class BoardComparison
         {
             int board = b;
             BoardPair[] own = [.. pairs.Where(p => p.Key.Context == fit.Key.Context && (p.Slower == fit.Boards[board] || p.Faster == fit.Boards[board]))];
-            int cards = Enumerable.Range(0, fit.Series.Count).Count(k => fit.Fit.Count(k, board) > 0 && fit.Fit.Count(k, board) < fit.Fit.N[k]);
+            int cards = fit.Fit.Moving.Count(k => fit.Fit.Count(k, board) > 0);
             double error = Math.Sqrt(fit.Fit.EffectVariance(b));
             yield return new BoardEffect(
                 fit.Boards[b], fit.Key, cards, Percent(fit.Fit.BoardEffects[b]), cards > 0 && fit.TotalDf > 0 ? 100 * error : null, own.Any(p => p.Differs), own.Any(p => p.IsFinding));

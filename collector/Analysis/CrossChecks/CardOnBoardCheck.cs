@@ -22,8 +22,8 @@ internal static class CardOnBoardCheck
             for (int b = 0; b < fit.Fit.Boards.Count; b++)
             {
                 int board = b;
-                (double, double)?[] terms = fit.Fit.Terms((k, i) => fit.Fit.UnitsOf(k)[i].Board == board ? 1 : 0);
-                for (int k = 0; k < terms.Length; k++)
+                (double, double)?[] terms = fit.Fit.Terms((k, term) => IsOn(fit.Fit, k, board, term));
+                foreach (int k in fit.Fit.Fit.Moving)
                 {
                     int here = fit.Fit.Fit.Count(k, b);
                     if (here >= LeastNights && fit.Fit.Fit.N[k] - here >= LeastNights && terms[k] is (double log, double p))
@@ -37,6 +37,23 @@ internal static class CardOnBoardCheck
         double[] adjusted = Holm.Adjust([.. all.Select(x => x.P)]);
         return all.Select((x, i) => (Test: x, P: adjusted[i])).Where(x => x.P <= RunChecks.Alpha && Math.Abs(x.Test.Log) >= Least)
             .GroupBy(x => (x.Test.Fit, x.Test.Place)).Select(g => g.MinBy(x => x.P)).Select(x => Finding(x.Test.Fit, x.Test.Place, x.Test.Board, x.Test.Log, x.P));
+    }
+
+    /// <summary>1 for the figures of a card on the board, 0 for the others; false where all are the one or the other.</summary>
+    private static bool IsOn(CardBoardFit fit, int card, int board, Span<double> term)
+    {
+        if (fit.Fit.Count(card, board) is 0 || fit.Fit.Count(card, board) == term.Length)
+        {
+            return false;
+        }
+
+        ReadOnlySpan<AdditiveUnit> units = fit.UnitsOf(card);
+        for (int i = 0; i < term.Length; i++)
+        {
+            term[i] = units[i].Board == board ? 1 : 0;
+        }
+
+        return true;
     }
 
     private static RunFinding Finding(FitResiduals fit, int place, string board, double log, double p)

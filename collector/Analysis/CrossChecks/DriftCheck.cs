@@ -26,13 +26,23 @@ internal static class DriftCheck
         [
             .. fits.SelectMany(f =>
             {
-                (double, double)?[] terms = f.Fit.Terms((k, i) => f.Fit.Series[k].Figures[i].Night.DayNumber, inflation);
+                (double, double)?[] terms = f.Fit.Terms((k, term) => Fill(term, f.Fit.Series[k].Figures, n => n.DayNumber), inflation);
                 return Enumerable.Range(0, f.Residuals.Length).Where(k => f.Fit.Series[k].Nights >= LeastNights).Select(k => terms[k] is (double slope, double p) ? (f, k, slope, p) : (f, k, 0, 1.0));
             }),
         ];
         double[] adjusted = Holm.Adjust([.. all.Select(x => x.P)]);
         return all.Select((x, i) => (Test: x, P: adjusted[i])).Where(x => x.P <= RunChecks.Alpha && Total(x.Test.Fit, x.Test.Place, x.Test.Slope) >= LeastPercent)
             .Select(x => Finding(x.Test.Fit, x.Test.Place, x.Test.Slope, x.P, works));
+    }
+
+    private static bool Fill(Span<double> term, IReadOnlyList<RunFigure> figures, Func<DateOnly, double> value)
+    {
+        for (int i = 0; i < term.Length; i++)
+        {
+            term[i] = value(figures[i].Night);
+        }
+
+        return true;
     }
 
     private static double Total(FitResiduals fit, int place, double slope)
@@ -46,7 +56,7 @@ internal static class DriftCheck
         SeriesRuns series = fit.Fit.Series[place];
         (double others, int cards) = fit.OthersDrift(place);
         Blame blame = cards < 2 ? Blame.Unknown : others * slope > 0 && Math.Abs(others) >= Math.Abs(slope) / 2 ? Blame.Board : Blame.Card;
-        string boards = string.Join(" and ", series.Figures.Select(f => f.Board).Distinct().Order(StringComparer.Ordinal));
+        string boards = string.Join(" and ", series.Boards);
         string whose = blame switch
         {
             Blame.Card => Invariant($"The {cards} other cards on the same boards do not: it is the card's own."),
@@ -65,7 +75,7 @@ internal static class DriftCheck
     private static string PerWritten(CardBoardFit fit, int place, IReadOnlyDictionary<string, CardWork> works)
     {
         SortedDictionary<DateOnly, long>? written = works.GetValueOrDefault(fit.Series[place].Card)?.Figures.OdometerByNight;
-        return written is not null && fit.Series[place].Figures.All(f => written.ContainsKey(f.Night)) && fit.Terms((k, i) => k == place ? written[fit.Series[k].Figures[i].Night] / 1e11 : 0)[place] is (double slope, _)
+        return written is not null && fit.Series[place].Figures.All(f => written.ContainsKey(f.Night)) && fit.Terms((k, term) => k == place && Fill(term, fit.Series[k].Figures, n => written[n] / 1e11))[place] is (double slope, _)
             ? Invariant($" ({100 * slope:+0.00;-0.00} % per 100 GB written)")
             : "";
     }

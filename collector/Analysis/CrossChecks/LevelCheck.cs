@@ -26,16 +26,24 @@ internal static class LevelCheck
 
     public static IEnumerable<RunFinding> Of(FitResiduals[] fits, double correlation)
     {
-        (FitResiduals Fit, int Place, int First, ChangeSearch Search)[] all =
-        [
-            .. fits.SelectMany(f => Enumerable.Range(0, f.Level.Length).Where(k => f.Level[k].Length >= ChangeSearch.Least).Select(k =>
-            {
-                int first = Math.Max(0, f.Level[k].Length - ChangeSearch.Most);
-                return (f, k, first, new ChangeSearch(Whitened(f.Level[k][first..], correlation), f.LevelPrior));
-            })),
-        ];
-        foreach ((FitResiduals fit, int place, int first, ChangeSearch search) in all.Where(s => s.Item4.RoughP * all.Length <= 10).OrderByDescending(s => s.Item4.Statistic))
+        var places = new List<(FitResiduals Fit, int Place)>();
+        var all = new List<ChangeSearch>();
+        foreach (FitResiduals fit in fits)
         {
+            for (int k = 0; k < fit.Level.Length; k++)
+            {
+                if (fit.Level[k].Length >= ChangeSearch.Least)
+                {
+                    places.Add((fit, k));
+                    all.Add(new ChangeSearch(Whitened(fit.Level[k].AsSpan(FirstOf(fit.Level[k])), correlation), fit.LevelPrior));
+                }
+            }
+        }
+
+        foreach (int i in Enumerable.Range(0, all.Count).Where(i => all[i].RoughP * all.Count <= 10).OrderByDescending(i => all[i].Statistic))
+        {
+            ((FitResiduals fit, int place), ChangeSearch search) = (places[i], all[i]);
+            int first = FirstOf(fit.Level[place]);
             SeriesRuns series = fit.Fit.Series[place];
             int[] starts = LargeEnough(fit.Level[place][first..], [.. search.Starts]);
             int seed = StableSeed.Of($"{series.Card}{Metrics.NameOf(series.Key.Kind)} {series.Key.ParametersText}");
@@ -45,7 +53,7 @@ internal static class LevelCheck
                 continue;
             }
 
-            double others = ByOthers([.. all.Where(o => o.Item4 != search).Select(o => o.Item4)], search.Statistic, seed), p = 1 - (1 - own) * (1 - others);
+            double others = ByOthers(all, search, seed), p = 1 - (1 - own) * (1 - others);
             if (others > Alpha)
             {
                 yield break; // the others reach what is less good all the more: p never falls on the way down (step-down, Westfall and Young)
@@ -66,8 +74,20 @@ internal static class LevelCheck
     }
 
     // What neighbouring nights have in common is taken out; a step stays a step, smaller.
-    private static double[] Whitened(double[] residuals, double correlation) =>
-        [.. residuals.Select((e, i) => i == 0 ? e * Math.Sqrt(1 - correlation * correlation) : e - correlation * residuals[i - 1])];
+    private static double[] Whitened(ReadOnlySpan<double> residuals, double correlation)
+    {
+        double[] white = new double[residuals.Length];
+        white[0] = residuals[0] * Math.Sqrt(1 - correlation * correlation);
+        for (int i = 1; i < white.Length; i++)
+        {
+            white[i] = residuals[i] - correlation * residuals[i - 1];
+        }
+
+        return white;
+    }
+
+    /// <summary>Where the part of a series begins that is searched.</summary>
+    private static int FirstOf(double[] residuals) => Math.Max(0, residuals.Length - ChangeSearch.Most);
 
     private static int[] LargeEnough(double[] residuals, int[] starts)
     {
@@ -86,16 +106,17 @@ internal static class LevelCheck
     }
 
     /// <summary>Chance that any of the other series reaches the statistic. Those whose best order does not reach it never can.</summary>
-    private static double ByOthers(ChangeSearch[] others, double statistic, int seed)
+    private static double ByOthers(List<ChangeSearch> all, ChangeSearch own, int seed)
     {
-        ChangeSearch[] able = [.. others.Where(o => o.Largest >= statistic)];
+        double statistic = own.Statistic;
+        ChangeSearch[] able = [.. all.Where(o => o != own && o.Largest >= statistic)];
         if (able.Length == 0)
         {
             return 0;
         }
 
         // In a large laboratory a few of them, evenly spread, stand for all.
-        var random = new MersenneTwister(seed, threadSafe: false);
+        var random = new Xoshiro256StarStar(seed, threadSafe: false);
         int asked = Math.Min(able.Length, 50), draws = Math.Min(ChangeSearch.Drawn, SharedDraws / asked), most = (int)Math.Ceiling(Alpha * draws * asked / able.Length) + 1;
         int reached = 0, tried = 0;
         for (int i = 0; i < asked && reached < most; i++)
@@ -119,7 +140,7 @@ internal static class LevelCheck
         RunFigure at = series.Figures[bounds[largest]];
         (double others, int cards) = fit.OthersSince(place, at.Night);
         Blame blame = cards < 2 ? Blame.Unknown : others * change > 0 && Math.Abs(others) >= Math.Abs(change) / 2 ? Blame.Board : Blame.Card;
-        string boards = string.Join(" and ", series.Figures.Select(f => f.Board).Distinct().Order(StringComparer.Ordinal));
+        string boards = string.Join(" and ", series.Boards);
         string whose = blame switch
         {
             Blame.Card => Invariant($"The {cards} other cards on the same boards did not change then: it is the card's own."),

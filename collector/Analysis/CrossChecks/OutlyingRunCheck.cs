@@ -19,16 +19,18 @@ internal static class OutlyingRunCheck
     {
         (FitResiduals Fit, int Place)[] all = [.. fits.SelectMany(f => Enumerable.Range(0, f.Residuals.Length).Where(k => f.Residuals[k].Length >= LeastRuns).Select(k => (f, k)))];
         var criticals = new Dictionary<int, double>();
+        var tailsBeside = new Dictionary<string, LaboratoryTails?>(StringComparer.Ordinal);
+        var runs = new Lazy<double[]>(() => Sorted(WithoutBoardsNights(all)));
         foreach ((FitResiduals fit, int place) in all)
         {
             double[] residuals = fit.Residuals[place], robust = fit.Robust[place];
-            IReadOnlyList<int> flagged = Outliers.GeneralisedEsd(residuals, residuals.Length / 4, CriticalOf).Outliers;
-            if (flagged.Count == 0)
+            int[] flagged = Outliers.ByEsd(residuals, residuals.Length / 4, CriticalOf);
+            if (flagged.Length == 0)
             {
                 continue;
             }
 
-            var tails = LaboratoryTails.Of(all.Where(o => o.Fit.Fit.Series[o.Place].Card != fit.Fit.Series[place].Card).SelectMany(o => WithoutBoardsNights(o.Fit, o.Place)));
+            LaboratoryTails? tails = TailsBeside(fit.Fit.Series[place].Card);
             int[] outliers = [.. flagged.Where(i => tails is null || tails.Value.Beyond(robust[i]) * residuals.Length * all.Length <= RunChecks.Alpha).Order()];
             if (outliers.Length > 0)
             {
@@ -36,14 +38,71 @@ internal static class OutlyingRunCheck
             }
         }
 
+        LaboratoryTails? TailsBeside(string card)
+        {
+            if (!tailsBeside.TryGetValue(card, out LaboratoryTails? known))
+            {
+                double[] own = Sorted(WithoutBoardsNights(Array.FindAll(all, o => o.Fit.Fit.Series[o.Place].Card == card)));
+                tailsBeside.Add(card, known = LaboratoryTails.Of(Without(runs.Value, own)));
+            }
+
+            return known;
+        }
+
         double CriticalOf(int n) => criticals.TryGetValue(n, out double known) ? known : criticals[n] = Outliers.Critical(n, RunChecks.Alpha / all.Length / 2);
     }
 
-    /// <summary>A card's runs but for those in which all the others on its board were as odd: that is the night's, and no card's tail.</summary>
-    private static IEnumerable<double> WithoutBoardsNights(FitResiduals fit, int place)
+    /// <summary>The runs of series but for those in which all the others on the board were as odd: that is the night's, and no card's tail.</summary>
+    private static double[] WithoutBoardsNights((FitResiduals Fit, int Place)[] series)
     {
-        IReadOnlyList<RunFigure> figures = fit.Fit.Series[place].Figures;
-        return fit.Robust[place].Where((_, i) => !IsTheNights(fit.Residuals[place][i], fit.OthersThatNight(place, figures[i].Board, figures[i].Night)));
+        double[] runs = new double[series.Sum(s => s.Fit.Robust[s.Place].Length)];
+        int count = 0;
+        foreach ((FitResiduals fit, int place) in series)
+        {
+            double[] robust = fit.Robust[place], residuals = fit.Residuals[place];
+            for (int i = 0; i < robust.Length; i++)
+            {
+                if (!IsTheNights(residuals[i], fit.OthersThatNight(place, i)))
+                {
+                    runs[count++] = robust[i];
+                }
+            }
+        }
+
+        return runs[..count];
+    }
+
+    private static double[] Sorted(double[] values)
+    {
+        var sort = new RadixSort(values.Length);
+        sort.Sort(values);
+        double[] sorted = new double[values.Length];
+        for (int i = 0; i < sorted.Length; i++)
+        {
+            sorted[i] = values[sort.Places[i]];
+        }
+
+        return sorted;
+    }
+
+    /// <summary>Ascending values without some of them, which are ascending, too.</summary>
+    private static double[] Without(double[] sorted, double[] some)
+    {
+        double[] left = new double[sorted.Length - some.Length];
+        int taken = 0;
+        for (int i = 0; i < sorted.Length; i++)
+        {
+            if (taken < some.Length && sorted[i].CompareTo(some[taken]) == 0)
+            {
+                taken++;
+            }
+            else
+            {
+                left[i - taken] = sorted[i];
+            }
+        }
+
+        return left;
     }
 
     private static bool IsTheNights(double log, (double Mean, int Cards) others) => others.Cards >= 2 && others.Mean * log > 0 && Math.Abs(others.Mean) >= Math.Abs(log) / 2;
@@ -54,7 +113,7 @@ internal static class OutlyingRunCheck
         RunFigure[] runs = [.. outliers.Select(i => series.Figures[i])];
         int most = outliers.MaxBy(i => Math.Abs(fit.Residuals[place][i]));
         double log = fit.Residuals[place][most];
-        (double others, int cards) = fit.OthersThatNight(place, series.Figures[most].Board, series.Figures[most].Night);
+        (double others, int cards) = fit.OthersThatNight(place, most);
         Blame blame = cards < 2 ? Blame.Unknown : IsTheNights(log, (others, cards)) ? Blame.Board : Blame.Card;
         string board = series.Figures[most].Board;
         string whose = blame switch

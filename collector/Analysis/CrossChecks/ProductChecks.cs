@@ -37,14 +37,27 @@ internal static class ProductChecks
 
     private static IEnumerable<(string Card, CardFinding Finding)> Unlike(ProductKey product, CardResult[] specimens)
     {
-        var byKey = specimens.SelectMany(c => c.Metrics.Where(m => !m.IsRangeOnly && m.Median > 0).Select(m => (Card: c, Metric: m))).GroupBy(x => x.Metric.Key);
-        var worst = new SortedDictionary<string, (MetricSummary Metric, double Ratio, int From, int Of)>(StringComparer.Ordinal);
-        foreach (var key in byKey)
+        var byKey = new Dictionary<ComparabilityKey, List<(CardResult Card, MetricSummary Metric)>>();
+        foreach (CardResult card in specimens)
         {
-            (CardResult Card, MetricSummary Metric)[] all = [.. key];
+            foreach (MetricSummary metric in card.Metrics)
+            {
+                if (!metric.IsRangeOnly && metric.Median > 0)
+                {
+                    (byKey.TryGetValue(metric.Key, out var same) ? same : byKey[metric.Key] = []).Add((card, metric));
+                }
+            }
+        }
+
+        var worst = new SortedDictionary<string, (MetricSummary Metric, double Ratio, int From, int Of)>(StringComparer.Ordinal);
+        foreach ((CardResult Card, MetricSummary Metric)[] all in byKey.Values.Select(v => v.ToArray()))
+        {
+            double[] lows = Array.ConvertAll(all, x => x.Metric.Low), highs = Array.ConvertAll(all, x => Apart * x.Metric.High);
+            Array.Sort(lows);
+            Array.Sort(highs);
             foreach ((CardResult card, MetricSummary own) in all)
             {
-                int from = all.Count(o => !ReferenceEquals(o.Metric, own) && (own.Low > Apart * o.Metric.High || Apart * own.High < o.Metric.Low));
+                int from = Below(highs, own.Low) + lows.Length - Below(lows, Math.BitIncrement(Apart * own.High));
                 if (all.Length < 2 || 2 * from <= all.Length - 1)
                 {
                     continue; // not apart from most of the others: then one of those is the odd one
@@ -107,6 +120,19 @@ internal static class ProductChecks
                 }
             }
         }
+    }
+
+    /// <summary>How many of the ascending values are below a limit.</summary>
+    private static int Below(double[] ascending, double limit)
+    {
+        int place = Array.BinarySearch(ascending, limit);
+        place = place < 0 ? ~place : place;
+        while (place > 0 && ascending[place - 1] >= limit)
+        {
+            place--;
+        }
+
+        return place;
     }
 
     private static double[] Last(IEnumerable<(CardResult Card, MetricSummary Metric)> cards)

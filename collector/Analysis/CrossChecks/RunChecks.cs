@@ -27,7 +27,7 @@ internal sealed class RunChecks
 
         // Neighbouring nights that go together make series look as if they drifted or changed. A card that really did looks the same, so it takes several cards
         // to say what is usual here.
-        Correlation = _fits.Select(f => f.LagOnes.Count()).DefaultIfEmpty(0).Max() < ModeratedVariances.LeastGroups ? 0 : Math.Clamp(Summary.MedianOf(lags), 0, 0.9);
+        Correlation = _fits.Select(f => f.LagOnes.Length).DefaultIfEmpty(0).Max() < ModeratedVariances.LeastGroups ? 0 : Math.Clamp(Summary.MedianOf(lags), 0, 0.9);
     }
 
     /// <summary>Correlation of a card's neighbouring nights, in the middle of all cards; at least 0.</summary>
@@ -37,11 +37,17 @@ internal sealed class RunChecks
     public static IReadOnlyList<RunFinding> Of(LaboratoryFits fits, IReadOnlyDictionary<string, CardWork> works)
     {
         var checks = new RunChecks(fits, works);
+        RunFinding[] levels = [], drifts = [], pairs = [], outlying = [];
+        Parallel.Invoke(
+            () => levels = [.. LevelCheck.Of(checks._fits, checks.Correlation).Where(l => LevelCheck.FitsBetterThanSlope(l, checks._fits))],
+            () => drifts = [.. DriftCheck.Of(checks._fits, checks.Correlation, checks._works)],
+            () => pairs = [.. CardOnBoardCheck.Of(checks._fits)],
+            () => outlying = [.. OutlyingRunCheck.Of(checks._fits)]);
+
         // A step looks like a slope and a slope like a step: the one that leaves less is said.
-        List<RunFinding> levels = [.. LevelCheck.Of(checks._fits, checks.Correlation).Where(l => LevelCheck.FitsBetterThanSlope(l, checks._fits))];
-        List<RunFinding> found = [.. levels, .. DriftCheck.Of(checks._fits, checks.Correlation, checks._works).Where(d => !levels.Exists(l => IsSame(l, d)))];
-        found.AddRange(CardOnBoardCheck.Of(checks._fits).Where(c => !found.Exists(f => IsSame(f, c))));
-        found.AddRange(OutlyingRunCheck.Of(checks._fits).Where(o => !levels.Exists(l => IsSame(l, o))));
+        List<RunFinding> found = [.. levels, .. drifts.Where(d => !Array.Exists(levels, l => IsSame(l, d)))];
+        found.AddRange(pairs.Where(c => !found.Exists(f => IsSame(f, c))));
+        found.AddRange(outlying.Where(o => !Array.Exists(levels, l => IsSame(l, o))));
         return found;
     }
 

@@ -51,6 +51,9 @@ public sealed record ComparabilityKey(
     /// <summary>The key with the card's state left aside, for what knows nothing of it: the boards, and a card beside itself.</summary>
     public ComparabilityKey StateAside() => this with { Context = Context with { State = Identity.CardCondition.Unknown } };
 
+    /// <summary>Of what keys mostly differ in: an analysis looks up keys by the ten thousand.</summary>
+    public override int GetHashCode() => HashCode.Combine((int)Kind, BlockBytes, QueueDepth, Range.LengthBytes, Variant.Length, (int)Fill, Context);
+
     /// <inheritdoc/>
     public override string ToString() => Text;
 

@@ -81,6 +81,9 @@ public sealed record MeasuringContext(
     /// <summary>True for modes that carry as much as another one, which must not be taken for it.</summary>
     private bool SharesCeiling => BusMode is { } mode && (mode.Contains("SDR", StringComparison.Ordinal) || mode.Contains("DDR", StringComparison.Ordinal));
 
+    /// <summary>Of what contexts mostly differ in: an analysis looks up contexts by the ten thousand.</summary>
+    public override int GetHashCode() => HashCode.Combine(Plan.Length, PlanVersion.Length, (int)Target, (int)Attachment, BusMode?.Length ?? 0, (int)State);
+
     /// <inheritdoc/>
     public override string ToString() => Text;
 }

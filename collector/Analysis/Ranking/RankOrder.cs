@@ -19,7 +19,8 @@ internal sealed class RankOrder
     private readonly Contender[] _cards;
     private readonly StudentizedRange _range;
     private readonly (double Variance, double Df)[] _handKept;
-    private readonly Lazy<(double Error, double Quantile)[]> _own;
+    private readonly Bound[] _bounds;
+    private readonly double _leastQuantile;
 
     public RankOrder(IReadOnlyList<RankMetric> metrics, IReadOnlyList<Contender> cards)
     {
@@ -28,7 +29,8 @@ internal sealed class RankOrder
         _handKept = [.. metrics.Select(m => HandKeptVariance(m.Fit))];
         Estimates = [.. cards.Select(c => metrics.Select((m, i) => m.Weight * (Math.Min(c.Logs[i], m.LogEnough ?? double.MaxValue) - m.LogReference)).Sum())];
         Parts = PartsOf();
-        _own = new(() => [.. Enumerable.Range(0, _cards.Length).Select(ErrorOf).Select(e => (e.Error, _range.At(e.Df)))]);
+        _bounds = [.. Enumerable.Range(0, _cards.Length).Select(BoundOf)];
+        _leastQuantile = _range.At(double.PositiveInfinity);
     }
 
     public IReadOnlyList<RankMetric> Metrics => _metrics;
@@ -49,18 +51,18 @@ internal sealed class RankOrder
     {
         int count = _cards.Length;
         int[] better = new int[count], worse = new int[count];
-        for (int one = 0; one < count; one++)
+        Parallel.For(0, count, one =>
         {
             for (int other = one + 1; other < count; other++)
             {
                 bool isBetter = IsSurelyBetter(one, other);
                 if (isBetter || IsSurelyBetter(other, one))
                 {
-                    better[isBetter ? other : one]++;
-                    worse[isBetter ? one : other]++;
+                    Interlocked.Increment(ref better[isBetter ? other : one]);
+                    Interlocked.Increment(ref worse[isBetter ? one : other]);
                 }
             }
-        }
+        });
 
         return [.. Enumerable.Range(0, count).Select(k => (1 + better[k], count - worse[k]))];
     }
@@ -73,7 +75,7 @@ internal sealed class RankOrder
     {
         (FloorState.Pass, FloorState.Fail) => AreLinked(one, other),
         (FloorState.Pass, _) or (FloorState.Fail, FloorState.Fail) or (FloorState.Undecided, FloorState.Fail) =>
-            Estimates[one] > Estimates[other] && AreLinked(one, other) && (IsFarApart(one, other) || Difference(one, other).IsSure),
+            Estimates[one] > Estimates[other] && AreLinked(one, other) && (AreSurelyApart(one, other) ?? Difference(one, other).IsSure),
         _ => false,
     };
 
@@ -192,13 +194,28 @@ internal sealed class RankOrder
     }
 
     /// <summary>
-    /// The error of a difference is at most the sum of both cards' own, and it has at least the fewer degrees of freedom: most pairs are so far apart that no more
-    /// is needed. The answer is the same.
+    /// What most pairs need no more for; null for the others. The error of a difference is at most the sum of both cards' own, and at least the root of the sum of
+    /// the squares of what comes from their figures alone (Minkowski's inequality); it has at least the fewer degrees of freedom. The answer is the same.
     /// </summary>
-    private bool IsFarApart(int one, int other)
+    private bool? AreSurelyApart(int one, int other)
     {
-        ((double error, double quantile), (double otherError, double otherQuantile)) = (_own.Value[one], _own.Value[other]);
-        return Estimates[one] - Estimates[other] > FarApart * (error + otherError) * Math.Max(quantile, otherQuantile);
+        (Bound a, Bound b) = (_bounds[one], _bounds[other]);
+        double apart = Estimates[one] - Estimates[other];
+        return apart > FarApart * (a.Error + b.Error) * Math.Max(a.Quantile, b.Quantile) ? true
+            : FarApart * apart < Math.Sqrt(a.LeastSquare + b.LeastSquare) * _leastQuantile ? false
+            : null;
+    }
+
+    private Bound BoundOf(int card)
+    {
+        (double error, double df) = ErrorOf(card);
+        double least = 0;
+        for (int i = 0; i < _metrics.Length; i++)
+        {
+            least += _metrics[i].LogEnough is null ? _metrics[i].Weight * Math.Sqrt(Own(card, i, 0).Variance) : 0; // above what is enough there is no error
+        }
+
+        return new Bound(error, _range.At(df), least * least);
     }
 
     private double BoardVariance(int card, int metric) => _cards[card].Places is { } places ? _metrics[metric].Fit.Fit.BoardVariance(places[metric]) : 0;
@@ -246,6 +263,12 @@ internal sealed class RankOrder
         double half = 4 * Math.Sqrt(own + BoardVariance(card, metric)), log = _cards[card].Logs[metric];
         return (log - half > enough, log + half < enough);
     }
+
+    /// <summary>What a card's own figures say of the error of any difference with it.</summary>
+    /// <param name="Error">At most so much comes from it.</param>
+    /// <param name="Quantile">At most so many of them are needed on its account.</param>
+    /// <param name="LeastSquare">Square of what comes from it at least.</param>
+    private readonly record struct Bound(double Error, double Quantile, double LeastSquare);
 
     /// <summary>Two cards are linked when they are in every metric.</summary>
     private int[] PartsOf()

@@ -20,14 +20,19 @@ internal static class RankedCards
     /// <summary>A measured card.</summary>
     public static (Contender Contender, RankedCard Row) Measured(CardResult card, int[] places, IReadOnlyList<CardBoardFit> fits, UseProfile profile, int cards)
     {
-        double[] logs = [.. places.Select((p, i) => fits[i].Fit.CardEffects[p])];
+        double[] logs = new double[places.Length];
+        var series = new SeriesRuns[places.Length];
+        for (int i = 0; i < places.Length; i++)
+        {
+            (logs[i], series[i]) = (fits[i].Fit.CardEffects[places[i]], fits[i].Series[places[i]]);
+        }
+
         FloorCheck[] floors =
         [
             .. profile.Metrics.Select((m, i) => (Metric: m, Index: i)).Where(x => x.Metric.Floor is not null)
                 .Select(x => Check(x.Metric, Math.Exp(logs[x.Index]), RankOrder.Bounds(
                     logs[x.Index], fits[x.Index].LevelError(places[x.Index]), fits[x.Index].VarianceDf[places[x.Index]], TailOf(profile, cards)))),
         ];
-        SeriesRuns[] series = [.. places.Select((p, i) => fits[i].Series[p])];
         int runs = series.Min(s => s.Runs), nights = series.Min(s => s.Nights);
         return (new Contender(card.Name, places, logs, Together(floors)), new RankedCard
         {
@@ -35,7 +40,7 @@ internal static class RankedCards
             Tag = card.Tag,
             Runs = runs,
             Nights = nights,
-            Boards = series.Min(s => s.Figures.Select(f => f.Board).Distinct().Count()),
+            Boards = series.Min(s => s.Boards.Count),
             Figures = Array.ConvertAll(logs, Math.Exp),
             FloorChecks = floors,
             Floors = Together(floors),

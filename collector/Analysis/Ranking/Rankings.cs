@@ -70,10 +70,9 @@ internal static class Rankings
             .. handKept.Where(h => !measured.Contains(h.Key)).Select(h => RankedCards.HandKept(h.Key, h.Value, models, profile, complete.Length + handKept.Count)).OfType<(Contender, RankedCard)>(),
         ];
         int count = complete.Length + kept.Length;
-        (Contender Contender, RankedCard Row)[] all =
-        [
-            .. complete.Select(c => RankedCards.Measured(c, [.. keys.Select(k => fits.Find(c.Name, k)!.Value.Place)], models, profile, count)).Concat(kept),
-        ];
+        var all = new (Contender Contender, RankedCard Row)[count];
+        kept.CopyTo(all, complete.Length);
+        Parallel.For(0, complete.Length, i => all[i] = RankedCards.Measured(complete[i], Array.ConvertAll(keys, k => fits.Find(complete[i].Name, k)!.Value.Place), models, profile, count));
         RankMetric[] metrics =
         [
             .. profile.Metrics.Select((m, i) => new RankMetric(models[i], m.Weight, Math.Log(m.Reference), m.Enough is { } enough ? Math.Log(enough) : null)),
@@ -87,7 +86,7 @@ internal static class Rankings
             Context = context,
             Keys = keys,
             JointLevel = RankOrder.JointLevel,
-            Boards = [.. order.Cards.Where(c => c.Places is not null).SelectMany(c => models[0].Series[c.Places![0]].Figures).Select(f => f.Board).Distinct().Order(StringComparer.Ordinal)],
+            Boards = [.. order.Cards.Where(c => c.Places is not null).SelectMany(c => models[0].Series[c.Places![0]].Boards).Distinct().Order(StringComparer.Ordinal)],
             Parts = order.PartCount,
             Links = LinkingRuns.Of(order),
             Cards = [.. ranked.Select((c, i) => c with { SensitivityBest = ranges[i].Best, SensitivityWorst = ranges[i].Worst })],

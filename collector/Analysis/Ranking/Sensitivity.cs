@@ -11,19 +11,20 @@ internal sealed class Sensitivity
     // A failing card stays below the passing ones whatever the weights; no composite spans this many powers of e.
     private const double FailingBelow = 1000;
 
+    /// <summary>By metric, cards in the order of the own weights.</summary>
     private readonly double[][] _ratios;
-    private readonly bool[] _fails;
+    private readonly double[] _below;
     private readonly int[] _order;
     private readonly double[] _own;
 
     private Sensitivity(UseProfile profile, IReadOnlyList<(IReadOnlyList<double> Figures, bool Fails)> cards)
     {
-        _ratios = [.. cards.Select(c => c.Figures.Select((f, i) => profile.LogRatio(i, f)).ToArray())];
-        _fails = [.. cards.Select(c => c.Fails)];
+        double[][] ratios = [.. cards.Select(c => c.Figures.Select((f, i) => profile.LogRatio(i, f)).ToArray())];
         _order = [.. Enumerable.Range(0, cards.Count)];
-        double[] weights = [.. profile.Metrics.Select(m => m.Weight)];
-        _own = [.. _order.Select(i => Score(i, weights))];
+        _own = [.. cards.Select((c, k) => ratios[k].Select((r, m) => profile.Metrics[m].Weight * r).Sum() - (c.Fails ? FailingBelow : 0))];
         Array.Sort(_own, _order);
+        _ratios = [.. profile.Metrics.Select((_, m) => Array.ConvertAll(_order, k => ratios[k][m]))];
+        _below = Array.ConvertAll(_order, k => cards[k].Fails ? -FailingBelow : 0);
     }
 
     /// <summary>Best and worst rank of each card, and the 5th percentile of tau-b against the order under the profile's own weights.</summary>
@@ -62,59 +63,46 @@ internal sealed class Sensitivity
     private double? Rank(double[] weights, Room room)
     {
         int k = _order.Length;
-        for (int i = 0; i < k; i++)
+        _below.CopyTo(room.Scores, 0);
+        for (int m = 0; m < weights.Length; m++)
         {
-            room.Scores[i] = Score(_order[i], weights);
-            room.Items[i] = i;
+            double weight = weights[m];
+            double[] ratios = _ratios[m], scores = room.Scores;
+            for (int i = 0; i < scores.Length; i++)
+            {
+                scores[i] += weight * ratios[i];
+            }
         }
 
-        Span<double> before = room.Unsorted;
-        room.Scores.CopyTo(before);
-        long changed = KendallTau.SortCountingInversions(room.Scores, room.Items, room.Spare, room.SpareItems);
+        room.Sort.Sort(room.Scores);
+        ReadOnlySpan<int> sorted = room.Sort.Places;
         bool tied = false;
         for (int i = k - 1, place = k; i >= 0; i--)
         {
-            bool same = i < k - 1 && room.Scores[i] == room.Scores[i + 1];
+            bool same = i < k - 1 && room.Scores[sorted[i]] == room.Scores[sorted[i + 1]];
             tied |= same || (i < k - 1 && _own[i] == _own[i + 1]);
             place = same ? place : k - i;
-            ref (int Best, int Worst) range = ref room.Ranges[_order[room.Items[i]]];
+            ref (int Best, int Worst) range = ref room.Ranges[_order[sorted[i]]];
             range = (Math.Min(range.Best, place), Math.Max(range.Worst, place));
         }
 
-        return k < 2 ? null : tied ? KendallTau.B(_own, before) : 1 - 4.0 * changed / ((double)k * (k - 1));
-    }
-
-    private double Score(int card, double[] weights)
-    {
-        double sum = _fails[card] ? -FailingBelow : 0;
-        double[] ratios = _ratios[card];
-        for (int m = 0; m < weights.Length; m++)
-        {
-            sum += weights[m] * ratios[m];
-        }
-
-        return sum;
+        return k < 2 ? null : tied ? KendallTau.B(_own, room.Scores) : 1 - 4.0 * KendallTau.Inversions(sorted, room.Seen) / ((double)k * (k - 1));
     }
 
     private sealed class Room
     {
         public Room(int cards)
         {
-            (Scores, Unsorted, Spare) = (new double[cards], new double[cards], new double[cards]);
-            (Items, SpareItems) = (new int[cards], new int[cards]);
+            (Scores, Sort, Seen) = (new double[cards], new RadixSort(cards), new ulong[cards / 64 + 1]);
             Ranges = new (int, int)[cards];
             Array.Fill(Ranges, (int.MaxValue, 0));
         }
 
         public double[] Scores { get; }
 
-        public double[] Unsorted { get; }
+        public RadixSort Sort { get; }
 
-        public double[] Spare { get; }
-
-        public int[] Items { get; }
-
-        public int[] SpareItems { get; }
+        public ulong[] Seen { get; }
 
         public (int Best, int Worst)[] Ranges { get; }
     }

@@ -23,50 +23,60 @@ internal sealed class AdditiveFit
     private readonly int[,] _counts;
     private readonly double[,] _means;
 
+    /// <summary>Boards of each card of <see cref="Moving"/>, and its figures there.</summary>
+    private readonly (int Board, int Count)[][] _on;
+
     /// <summary>R^-T c of each board, whose inner products are the covariances of the board effects.</summary>
     private readonly double[][] _boardRoots;
     private readonly double[][] _cardRoots;
 
-    private AdditiveFit(int cards, int boards, IReadOnlyList<AdditiveUnit> units, IReadOnlyList<double>? weights)
+    private AdditiveFit(int cards, int boards, IReadOnlyList<AdditiveUnit[]> units)
     {
-        (_boards, _weights) = (boards, weights is null ? [.. Enumerable.Repeat(1.0, cards)] : [.. weights]);
+        (_boards, _weights) = (boards, new double[cards]);
+        Array.Fill(_weights, 1);
         (_counts, _means) = (new int[cards, boards], new double[cards, boards]);
-        (N, Means, CardEffects, CardParts) = (new int[cards], new double[cards], new double[cards], new int[cards]);
-        (BoardEffects, BoardParts) = (new double[boards], new int[boards]);
-        foreach (AdditiveUnit unit in units)
+        (N, Means, CardParts, BoardParts) = (new int[cards], new double[cards], new int[cards], new int[boards]);
+        foreach (AdditiveUnit[] some in units)
         {
-            _counts[unit.Card, unit.Board]++;
-            _means[unit.Card, unit.Board] += unit.Log;
-            Means[unit.Card] += unit.Log;
-            N[unit.Card]++;
+            foreach (AdditiveUnit unit in some)
+            {
+                _counts[unit.Card, unit.Board]++;
+                _means[unit.Card, unit.Board] += unit.Log;
+                Means[unit.Card] += unit.Log;
+                N[unit.Card]++;
+            }
         }
 
+        var moving = new List<int>();
         for (int k = 0; k < cards; k++)
         {
             Means[k] /= Math.Max(1, N[k]);
+            int on = 0;
             for (int b = 0; b < boards; b++)
             {
                 _means[k, b] /= Math.Max(1, _counts[k, b]);
+                on += _counts[k, b] > 0 ? 1 : 0;
             }
-        }
 
-        FindParts(cards);
-        _boardRoots = new double[boards][];
-        foreach (int part in BoardParts.Distinct())
-        {
-            FitPart([.. Enumerable.Range(0, boards).Where(b => BoardParts[b] == part)]);
-        }
-
-        _cardRoots = new double[cards][];
-        for (int k = 0; k < cards; k++)
-        {
-            _cardRoots[k] = Mix(k);
-            CardEffects[k] = Means[k];
-            for (int b = 0; b < boards; b++)
+            if (on > 1)
             {
-                CardEffects[k] -= Share(k, b) * BoardEffects[b];
+                moving.Add(k);
             }
         }
+
+        Moving = [.. moving];
+        _on = [.. moving.Select(OnBoards)];
+        FindParts(cards);
+        (BoardEffects, _boardRoots, CardEffects, _cardRoots) = (new double[boards], new double[boards][], new double[cards], new double[cards][]);
+        Solve();
+    }
+
+    private AdditiveFit(AdditiveFit plain, double[] weights)
+    {
+        (_boards, _weights, _counts, _means, _on) = (plain._boards, weights, plain._counts, plain._means, plain._on);
+        (N, Means, CardParts, BoardParts, Moving) = (plain.N, plain.Means, plain.CardParts, plain.BoardParts, plain.Moving);
+        (BoardEffects, _boardRoots, CardEffects, _cardRoots) = (new double[_boards], new double[_boards][], new double[N.Length], new double[N.Length][]);
+        Solve();
     }
 
     /// <summary>Figures of each card.</summary>
@@ -78,6 +88,9 @@ internal sealed class AdditiveFit
     /// <summary>Level of each card on the middle of the boards of its part.</summary>
     public double[] CardEffects { get; }
 
+    /// <summary>The cards that were on several boards: only they say anything of boards.</summary>
+    public int[] Moving { get; }
+
     /// <summary>Effect of each board.</summary>
     public double[] BoardEffects { get; }
 
@@ -87,12 +100,27 @@ internal sealed class AdditiveFit
     /// <summary>Part of each board.</summary>
     public int[] BoardParts { get; }
 
-    /// <summary>Fits.</summary>
+    /// <summary>Fits with all figures weighing the same.</summary>
     /// <param name="cards">Number of cards.</param>
     /// <param name="boards">Number of boards.</param>
-    /// <param name="units">The figures.</param>
-    /// <param name="weights">1/variance of each card's figures; null for 1.</param>
-    public static AdditiveFit Of(int cards, int boards, IReadOnlyList<AdditiveUnit> units, IReadOnlyList<double>? weights = null) => new(cards, boards, units, weights);
+    /// <param name="units">The figures, in any pieces.</param>
+    public static AdditiveFit Of(int cards, int boards, params IReadOnlyList<AdditiveUnit[]> units) => new(cards, boards, units);
+
+    /// <summary>The same figures fitted with weights: 1/variance of each card's.</summary>
+    public AdditiveFit Weighted(double[] weights) => new(this, weights);
+
+    /// <summary>Sum of the squares of what is left of some figures.</summary>
+    public double Squares(AdditiveUnit[] units)
+    {
+        double sum = 0;
+        foreach (AdditiveUnit unit in units)
+        {
+            double left = Residual(unit);
+            sum += left * left;
+        }
+
+        return sum;
+    }
 
     /// <summary>What is left of a figure.</summary>
     public double Residual(AdditiveUnit unit) => unit.Log - CardEffects[unit.Card] - BoardEffects[unit.Board];
@@ -130,25 +158,39 @@ internal sealed class AdditiveFit
     /// <summary>Variance of the difference of two boards of one part.</summary>
     public double DifferenceVariance(int one, int other) => Distance(_boardRoots[one], _boardRoots[other]);
 
-    /// <summary>The part of <see cref="DifferenceVariance"/> that comes from one card's figures.</summary>
-    public double DifferenceVarianceFrom(int card, int one, int other)
+    /// <summary>The parts of <see cref="DifferenceVariance"/> that come from the figures of each card of <see cref="Moving"/>; the others have none.</summary>
+    public double[] DifferenceVarianceParts(int one, int other)
     {
-        double sum = 0;
+        double[] parts = new double[Moving.Length];
+        Span<double> along = _boards <= OnStack ? stackalloc double[_boards] : new double[_boards];
+        along.Clear();
         for (int b = 0; b < _boards; b++)
         {
-            if (_counts[card, b] > 0 && _counts[card, b] < N[card])
+            for (int i = 0; i < _boardRoots[b].Length && BoardParts[b] == BoardParts[one]; i++)
             {
-                double lean = 0;
-                for (int i = 0; i < _boardRoots[b].Length; i++)
-                {
-                    lean += (_boardRoots[one][i] - _boardRoots[other][i]) * (_boardRoots[b][i] - _cardRoots[card][i]);
-                }
-
-                sum += _counts[card, b] * lean * lean;
+                along[b] += (_boardRoots[one][i] - _boardRoots[other][i]) * _boardRoots[b][i];
             }
         }
 
-        return _weights[card] * sum;
+        for (int m = 0; m < parts.Length; m++)
+        {
+            int card = Moving[m];
+            double own = 0, sum = 0;
+            foreach ((int b, int count) in _on[m])
+            {
+                own += count * along[b];
+            }
+
+            own /= N[card];
+            foreach ((int b, int count) in _on[m])
+            {
+                sum += count * (along[b] - own) * (along[b] - own);
+            }
+
+            parts[m] = _weights[card] * sum;
+        }
+
+        return parts;
     }
 
     /// <summary>
@@ -191,7 +233,9 @@ internal sealed class AdditiveFit
         double weight = _weights[card], mean = 0, products = 0, own = 0;
         double[] root = _cardRoots[card];
         Span<double> lean = root.Length <= OnStack ? stackalloc double[root.Length] : new double[root.Length];
+        Span<double> onBoard = _boards <= OnStack ? stackalloc double[_boards] : new double[_boards];
         lean.Clear();
+        onBoard.Clear();
         foreach (double x in term)
         {
             mean += x;
@@ -201,12 +245,17 @@ internal sealed class AdditiveFit
         for (int k = 0; k < units.Length; k++)
         {
             double x = term[k] - mean;
-            double[] board = _boardRoots[units[k].Board];
             own += x * x;
             products += x * Residual(units[k]);
-            for (int i = 0; i < lean.Length; i++)
+            onBoard[units[k].Board] += x;
+        }
+
+        for (int b = 0; b < _boards; b++)
+        {
+            double[] board = _boardRoots[b];
+            for (int i = 0; i < lean.Length && _counts[card, b] > 0; i++)
             {
-                lean[i] += x * (board[i] - root[i]);
+                lean[i] += onBoard[b] * (board[i] - root[i]);
             }
         }
 
@@ -219,23 +268,42 @@ internal sealed class AdditiveFit
         double information = weight * (own - weight * leans);
         bool isKnown = information > 1e-9 * weight * own;
 
-        // With the term in the model the boards move, too.
+        // With the term in the model the boards move, too: by so much of it.
         double estimate = isKnown ? weight * products / information : 0;
-        for (int k = 0; k < units.Length; k++)
+        for (int b = 0; b < _boards; b++)
         {
-            double along = term[k] - mean;
-            double[] board = _boardRoots[units[k].Board];
-            for (int i = 0; i < lean.Length && isKnown; i++)
+            double[] board = _boardRoots[b];
+            double moved = 0;
+            for (int i = 0; i < lean.Length && _counts[card, b] > 0; i++)
             {
-                along -= weight * lean[i] * (board[i] - root[i]);
+                moved += weight * lean[i] * (board[i] - root[i]);
             }
 
-            double left = Residual(units[k]) - estimate * along;
+            onBoard[b] = moved;
+        }
+
+        for (int k = 0; k < units.Length; k++)
+        {
+            double along = term[k] - mean - (isKnown ? onBoard[units[k].Board] : 0), left = Residual(units[k]) - estimate * along;
             squares += left * left;
             taken += isKnown ? weight * along * along / information : 0;
         }
 
         return isKnown ? (estimate, information, squares, taken) : (0, 0, squares, 0);
+    }
+
+    private (int Board, int Count)[] OnBoards(int card)
+    {
+        var on = new List<(int, int)>();
+        for (int b = 0; b < _boards; b++)
+        {
+            if (_counts[card, b] > 0)
+            {
+                on.Add((b, _counts[card, b]));
+            }
+        }
+
+        return [.. on];
     }
 
     private static double Distance(double[] one, double[]? other)
@@ -248,6 +316,24 @@ internal sealed class AdditiveFit
         }
 
         return sum;
+    }
+
+    private void Solve()
+    {
+        foreach (int part in BoardParts.Distinct())
+        {
+            FitPart([.. Enumerable.Range(0, _boards).Where(b => BoardParts[b] == part)]);
+        }
+
+        for (int k = 0; k < N.Length; k++)
+        {
+            _cardRoots[k] = Mix(k);
+            CardEffects[k] = Means[k];
+            for (int b = 0; b < _boards; b++)
+            {
+                CardEffects[k] -= Share(k, b) * BoardEffects[b];
+            }
+        }
     }
 
     private void FindParts(int cards)
@@ -330,9 +416,15 @@ internal sealed class AdditiveFit
     private (Matrix<double> Design, Vector<double> Response) Design(int[] boards, int columns)
     {
         var rows = new List<(int Card, int Board)>();
-        for (int k = 0; k < N.Length; k++)
+        for (int m = 0; m < Moving.Length; m++)
         {
-            rows.AddRange(boards.Where(b => _counts[k, b] > 0 && _counts[k, b] < N[k]).Select(b => (k, b)));
+            if (BoardParts[_on[m][0].Board] == BoardParts[boards[0]])
+            {
+                foreach ((int b, _) in _on[m])
+                {
+                    rows.Add((Moving[m], b));
+                }
+            }
         }
 
         // Empty rows so that there are never fewer rows than columns.

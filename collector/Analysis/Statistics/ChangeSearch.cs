@@ -90,7 +90,7 @@ internal sealed class ChangeSearch
             return (double)reached / tried;
         }
 
-        var random = new MersenneTwister(seed, threadSafe: false);
+        var random = new Xoshiro256StarStar(seed, threadSafe: false);
         while (tried < Drawn && reached < StopAfter)
         {
             tried++;
@@ -102,7 +102,7 @@ internal sealed class ChangeSearch
     }
 
     /// <summary>How many of so many drawn orders reach the statistic; stops after the first <paramref name="most"/>.</summary>
-    public int Reaching(double statistic, int draws, int most, MersenneTwister random)
+    public int Reaching(double statistic, int draws, int most, Xoshiro256StarStar random)
     {
         double[] order = [.. _values];
         int reached = 0;
@@ -249,11 +249,11 @@ internal sealed class ChangeSearch
         return sum * sum / (to - from);
     }
 
-    private static void Shuffle(double[] order, MersenneTwister random)
+    private static void Shuffle(double[] order, Xoshiro256StarStar random)
     {
         for (int i = order.Length - 1; i > 0; i--)
         {
-            int j = random.Next(i + 1);
+            int j = (int)(random.NextDouble() * (i + 1)); // Next(int) makes an array each time
             (order[i], order[j]) = (order[j], order[i]);
         }
     }

@@ -6,14 +6,14 @@ public static class Holm
     /// <summary>Adjusted p of each p, in the order given.</summary>
     public static double[] Adjust(IReadOnlyList<double> p)
     {
-        var adjusted = new double[p.Count];
+        double[] ascending = [.. p], adjusted = new double[p.Count];
+        int[] order = [.. Enumerable.Range(0, p.Count)];
+        Array.Sort(ascending, order);
         double most = 0;
-        int rank = 0;
-        foreach (int i in Enumerable.Range(0, p.Count).OrderBy(i => p[i]))
+        for (int rank = 0; rank < order.Length; rank++)
         {
-            most = Math.Max(most, Math.Min(1, p[i] * (p.Count - rank)));
-            adjusted[i] = most;
-            rank++;
+            most = Math.Max(most, Math.Min(1, ascending[rank] * (order.Length - rank)));
+            adjusted[order[rank]] = most;
         }
 
         return adjusted;

@@ -1,3 +1,5 @@
+using System.Numerics;
+
 namespace Cardassay.Collector.Analysis.Statistics;
 
 /// <summary>Kendall's tau-b in n log n steps (Knight, JASA 1966).</summary>
@@ -52,6 +54,28 @@ public static class KendallTau
         }
 
         return tied;
+    }
+
+    /// <summary>Pairs of a permutation that are in the wrong order: for each place, those above it that came before.</summary>
+    /// <param name="places">The permutation.</param>
+    /// <param name="seen">Room for as many bits.</param>
+    internal static long Inversions(ReadOnlySpan<int> places, Span<ulong> seen)
+    {
+        seen.Clear();
+        long count = 0;
+        foreach (int place in places)
+        {
+            int word = place >> 6;
+            count += BitOperations.PopCount(seen[word] >> place); // a shift takes the last six bits of its count, and the place itself is not there yet
+            for (int w = word + 1; w < seen.Length; w++)
+            {
+                count += BitOperations.PopCount(seen[w]);
+            }
+
+            seen[word] |= 1UL << place;
+        }
+
+        return count;
     }
 
     /// <summary>Sorts ascending by merging, items alongside, and counts the pairs that were in the wrong order; equal values are in order.</summary>

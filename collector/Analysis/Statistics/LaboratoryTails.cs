@@ -17,23 +17,30 @@ internal readonly record struct LaboratoryTails(double Df, double Scale)
     // So many are enough to tell tails, and keep the fit quick in a large laboratory.
     private const int Most = 2000;
     private const int Steps = 30;
+    private const double Settled = 1e-9;
 
     // Half of the 95 % quantile of chi squared with one degree of freedom.
     private const double AgreesWithin = 1.92;
 
     private static readonly double[] Candidates = [1, 1.5, 2, 2.5, 3, 3.5, 4, 5, 6, 8, 10, 15, 20, 30, 60, 1e6];
 
-    /// <summary>The tails of values around 0; null when there are too few to tell.</summary>
-    public static LaboratoryTails? Of(IEnumerable<double> values)
+    /// <summary>The tails of values around 0, in ascending order; null when there are too few to tell.</summary>
+    public static LaboratoryTails? Of(ReadOnlySpan<double> sorted)
     {
-        double[] all = [.. values.Order()];
-        if (all.Length < Least)
+        if (sorted.Length < Least)
         {
             return null;
         }
 
-        double[] some = all.Length <= Most ? all : [.. Enumerable.Range(0, Most).Select(i => all[(int)((i + 0.5) * all.Length / Most)])];
-        (LaboratoryTails Tails, double LogLikelihood)[] fits = [.. Candidates.Select(df => Fit(some, df))];
+        double[] squares = new double[Math.Min(Most, sorted.Length)];
+        for (int i = 0; i < squares.Length; i++)
+        {
+            double value = sorted.Length <= Most ? sorted[i] : sorted[(int)((i + 0.5) * sorted.Length / Most)];
+            squares[i] = value * value;
+        }
+
+        double middle = Summary.MedianOf(squares);
+        (LaboratoryTails Tails, double LogLikelihood)[] fits = [.. Candidates.Select(df => Fit(squares, middle, df))];
         double best = fits.Max(f => f.LogLikelihood);
         return fits.First(f => f.LogLikelihood >= best - AgreesWithin).Tails;
     }
@@ -41,16 +48,28 @@ internal readonly record struct LaboratoryTails(double Df, double Scale)
     /// <summary>Chance of a run as far out as this one, on either side.</summary>
     public double Beyond(double value) => 2 * StudentT.CDF(0, 1, Df, -Math.Abs(value) / Scale);
 
-    private static (LaboratoryTails Tails, double LogLikelihood) Fit(double[] values, double df)
+    private static (LaboratoryTails Tails, double LogLikelihood) Fit(double[] squares, double middle, double df)
     {
-        double square = Math.Max(1e-12, Summary.MedianOf([.. values.Select(v => v * v)]));
-        for (int i = 0; i < Steps; i++)
+        double square = Math.Max(1e-12, middle), below = 0;
+        double before = 0;
+        for (int i = 0; i < Steps && Math.Abs(square - before) > Settled * square; i++)
         {
-            double now = square;
-            square = Math.Max(1e-12, values.Average(v => v * v * (df + 1) / (df + v * v / now)));
+            double sum = 0;
+            foreach (double s in squares)
+            {
+                sum += s * (df + 1) / (df + s / square);
+            }
+
+            (before, square) = (square, Math.Max(1e-12, sum / squares.Length));
         }
 
+        foreach (double s in squares)
+        {
+            below += Math.Log(1 + s / (df * square));
+        }
+
+        // Each value's density lies so far below the one at 0.
         double scale = Math.Sqrt(square);
-        return (new LaboratoryTails(df, scale), values.Sum(v => StudentT.PDFLn(0, scale, df, v)));
+        return (new LaboratoryTails(df, scale), squares.Length * StudentT.PDFLn(0, scale, df, 0) - (df + 1) / 2 * below);
     }
 }

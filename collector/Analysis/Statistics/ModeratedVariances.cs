@@ -18,15 +18,22 @@ public readonly record struct ModeratedVariances(double PriorDf, double PriorVar
     private const double LeastVariance = 1e-14;
 
     /// <summary>The prior of groups with the variances and degrees of freedom given, at least two of them, all above 0.</summary>
-    public static ModeratedVariances Of(IReadOnlyList<double> variances, IReadOnlyList<double> df)
+    public static ModeratedVariances Of(IReadOnlyList<double> variances, IReadOnlyList<double> df) =>
+        Of([.. variances], i => LogVarianceScatter.Of(df[i]));
+
+    /// <summary>The same where it is known what chance does to each of the variances, which are written over.</summary>
+    internal static ModeratedVariances Of(Span<double> e, Func<int, LogVarianceScatter> chance)
     {
-        double floor = Math.Max(LeastVariance, LeastShare * Summary.MedianOf([.. variances]));
-        double[] e =
-        [
-            .. variances.Select((s2, i) => Math.Log(Math.Max(s2, floor)) - SpecialFunctions.DiGamma(df[i] / 2) + Math.Log(df[i] / 2)),
-        ];
+        double floor = Math.Max(LeastVariance, LeastShare * Summary.MedianOf([.. e])), byChance = 0;
+        for (int i = 0; i < e.Length; i++)
+        {
+            LogVarianceScatter scatter = chance(i);
+            e[i] = Math.Log(Math.Max(e[i], floor)) - scatter.Mean;
+            byChance += scatter.Variance;
+        }
+
         double mean = Summary.MeanOf(e), spread = Summary.StandardDeviation(e);
-        double excess = spread * spread - df.Average(d => Trigamma.Of(d / 2));
+        double excess = spread * spread - byChance / e.Length;
         double d0 = 2 * Trigamma.Inverse(excess);
         return double.IsInfinity(d0)
             ? new ModeratedVariances(d0, Math.Exp(mean))

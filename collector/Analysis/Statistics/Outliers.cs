@@ -11,6 +11,8 @@ public static class Outliers
     /// <summary>Fewest values for the modified z-score.</summary>
     public const int ModifiedZLeast = 7;
 
+    private const int OnStack = 256;
+
     /// <summary>Indices whose modified z-score 0.6745 (x - median) / MAD exceeds 3.5; none below 7 values or with a MAD of 0.</summary>
     public static IReadOnlyList<int> ByModifiedZ(IReadOnlyList<double> values)
     {
@@ -32,20 +34,36 @@ public static class Outliers
     /// Generalised extreme studentised deviate test for up to <paramref name="most"/> outliers (Rosner, Technometrics 1983; NIST/SEMATECH e-Handbook
     /// 1.3.5.17.3).
     /// </summary>
-    public static EsdResult GeneralisedEsd(IReadOnlyList<double> values, int most, double alpha = 0.05) => GeneralisedEsd(values, most, n => Critical(n, alpha / 2));
-
-    /// <summary>The same for many series of about the same length, for which the critical values by number of values are computed once.</summary>
-    public static EsdResult GeneralisedEsd(IReadOnlyList<double> values, int most, Func<int, double> critical)
+    public static EsdResult GeneralisedEsd(IReadOnlyList<double> values, int most, double alpha = 0.05)
     {
-        double[] left = [.. values];
-        int[] places = [.. Enumerable.Range(0, left.Length)];
-        var statistics = new List<double>();
-        var criticals = new List<double>();
-        var removed = new List<int>();
+        var steps = new List<(double R, double Lambda)>();
+        int[] removed = new int[most];
+        int outliers = Esd([.. values], most, n => Critical(n, alpha / 2), removed, steps);
+        return new EsdResult([.. steps.Select(s => s.R)], [.. steps.Select(s => s.Lambda)], removed[..outliers]);
+    }
+
+    /// <summary>The indices of the outliers alone, the most extreme first; for many series of about the same length, for which a critical value by number of values is computed once.</summary>
+    public static int[] ByEsd(ReadOnlySpan<double> values, int most, Func<int, double> critical)
+    {
+        Span<int> removed = most <= OnStack ? stackalloc int[most] : new int[most];
+        int outliers = Esd(values, most, critical, removed, null);
+        return outliers == 0 ? [] : removed[..outliers].ToArray();
+    }
+
+    private static int Esd(ReadOnlySpan<double> values, int most, Func<int, double> critical, Span<int> removed, List<(double R, double Lambda)>? steps)
+    {
         int outliers = 0;
+        Span<double> left = values.Length <= OnStack ? stackalloc double[values.Length] : new double[values.Length];
+        Span<int> places = values.Length <= OnStack ? stackalloc int[values.Length] : new int[values.Length];
+        values.CopyTo(left);
+        for (int i = 0; i < places.Length; i++)
+        {
+            places[i] = i;
+        }
+
         for (int i = 1, count = left.Length; i <= most && count > 2; i++, count--)
         {
-            Span<double> kept = left.AsSpan(0, count);
+            Span<double> kept = left[..count];
             double mean = Summary.MeanOf(kept), sd = Summary.StandardDeviation(kept);
             if (sd == 0)
             {
@@ -58,20 +76,15 @@ public static class Outliers
                 extreme = Math.Abs(kept[k] - mean) > Math.Abs(kept[extreme] - mean) ? k : extreme;
             }
 
-            double r = Math.Abs(kept[extreme] - mean) / sd;
-            double lambda = critical(count);
-            statistics.Add(r);
-            criticals.Add(lambda);
-            removed.Add(places[extreme]);
+            double r = Math.Abs(kept[extreme] - mean) / sd, lambda = critical(count);
+            steps?.Add((r, lambda));
+            removed[i - 1] = places[extreme];
             kept[(extreme + 1)..].CopyTo(kept[extreme..]);
-            places.AsSpan(extreme + 1, count - extreme - 1).CopyTo(places.AsSpan(extreme));
-            if (r > lambda)
-            {
-                outliers = i;
-            }
+            places[(extreme + 1)..count].CopyTo(places[extreme..]);
+            outliers = r > lambda ? i : outliers;
         }
 
-        return new EsdResult(statistics, criticals, [.. removed.Take(outliers)]);
+        return outliers;
     }
 
     /// <summary>

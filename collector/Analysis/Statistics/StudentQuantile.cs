@@ -48,7 +48,8 @@ public static class StudentQuantile
     /// </summary>
     private static double? ByNewton(double df, double tail)
     {
-        double t = Math.Max(Least, -Normal.InvCDF(0, 1, tail));
+        double z = -Normal.InvCDF(0, 1, tail), z2 = z * z;
+        double t = Math.Max(Least, z * (1 + (z2 + 1) / (4 * df) + ((5 * z2 + 16) * z2 + 3) / (96 * df * df))); // Abramowitz and Stegun 26.7.5
         for (int i = 0; i < Steps; i++)
         {
             double next = t + (StudentT.CDF(0, 1, df, -t) - tail) / StudentT.PDF(0, 1, df, t);

@@ -39,6 +39,29 @@ public readonly record struct Summary(int N, double Median, double Minimum, doub
         return MedianOfSorted(sorted);
     }
 
+    /// <summary>Median of values, which are in ascending order afterwards.</summary>
+    internal static double MedianInPlace(Span<double> values)
+    {
+        values.Sort();
+        return MedianOfSorted(values);
+    }
+
+    /// <summary>Median and MAD of at least one value.</summary>
+    /// <param name="values">The values.</param>
+    /// <param name="room">Room for as many.</param>
+    internal static (double Median, double Mad) MedianAndMad(ReadOnlySpan<double> values, Span<double> room)
+    {
+        Span<double> copy = room[..values.Length];
+        values.CopyTo(copy);
+        double median = MedianInPlace(copy);
+        for (int i = 0; i < copy.Length; i++)
+        {
+            copy[i] = Math.Abs(copy[i] - median);
+        }
+
+        return (median, MedianInPlace(copy));
+    }
+
     /// <summary>Median of values in ascending order.</summary>
     public static double MedianOfSorted(ReadOnlySpan<double> sorted) =>
         sorted.Length % 2 == 1 ? sorted[sorted.Length / 2] : (sorted[sorted.Length / 2 - 1] + sorted[sorted.Length / 2]) / 2;

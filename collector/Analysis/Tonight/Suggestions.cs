@@ -1,3 +1,4 @@
+using System.Runtime.InteropServices;
 using Cardassay.Collector.Analysis.CardBoard;
 using Cardassay.Collector.Analysis.Figures;
 using Cardassay.Collector.Analysis.Ranking;
@@ -125,7 +126,7 @@ internal static class Suggestions
         {
             int board = b;
             bool alone = fit.Fit.BoardParts.Count(p => p == fit.Fit.BoardParts[board]) == 1;
-            int links = Enumerable.Range(0, fit.Series.Count).Count(k => fit.Fit.Count(k, board) > 0 && fit.Fit.Count(k, board) < fit.Fit.N[k]);
+            int links = fit.Fit.Moving.Count(k => fit.Fit.Count(k, board) > 0);
             if (alone || links >= FewLinks || !boards.Contains(fit.Boards[board]))
             {
                 continue;
@@ -182,16 +183,30 @@ internal static class Suggestions
         var last = data.Boards.Where(b => b.LastSeen is not null).ToDictionary(b => b.Name, b => b.LastSeen!.Value, StringComparer.Ordinal);
         return
         [
-            .. data.Runs.Where(r => context is null || (r.Opened.Target == context.Target && r.Opened.Attachment == context.Attachment)).GroupBy(r => r.Board, StringComparer.Ordinal)
-                .Select(g => (Board: g.Key, Seen: g.Max(r => r.ReceivedAt)))
+            .. LastRuns(data, context).Select(b => (Board: b.Key, Seen: b.Value))
                 .Where(b => data.AsOf - (last.TryGetValue(b.Board, out DateTimeOffset seen) && seen > b.Seen ? seen : b.Seen) <= Expected)
                 .Select(b => b.Board).Order(StringComparer.Ordinal),
         ];
     }
 
+    private static Dictionary<string, DateTimeOffset> LastRuns(MasterData data, MeasuringContext? context)
+    {
+        var last = new Dictionary<string, DateTimeOffset>(StringComparer.Ordinal);
+        foreach (RunRecord run in data.Runs)
+        {
+            if (context is null || (run.Opened.Target == context.Target && run.Opened.Attachment == context.Attachment))
+            {
+                ref DateTimeOffset seen = ref CollectionsMarshal.GetValueRefOrAddDefault(last, run.Board, out bool known);
+                seen = known && seen > run.ReceivedAt ? seen : run.ReceivedAt;
+            }
+        }
+
+        return last;
+    }
+
     private static IEnumerable<string> AbsentOf(MasterData data, IReadOnlyList<CardResult> cards)
     {
         DateOnly since = NightClock.NightOf(data.AsOf - Expected);
-        return cards.Where(c => c.Runs.Count > 0 && c.Runs.Max(r => r.Night) < since).Select(c => c.Name);
+        return cards.Where(c => c.Runs.Count > 0 && c.Runs[^1].Night < since).Select(c => c.Name);
     }
 }

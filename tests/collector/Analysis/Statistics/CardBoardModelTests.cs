@@ -38,14 +38,14 @@ public sealed class CardBoardModelTests
         Assert.Equal(0.010724953318, sigma * Math.Sqrt(fit.DifferenceVariance(0, 2)), 1e-10);
         Assert.Equal(-0.021720821775, fit.BoardEffects[0] - fit.BoardEffects[2], 1e-10);
         Near([1.51428571429, 1.97142857143, 1.51428571429, 1], Enumerable.Range(0, 4).Select(fit.Df));
-        Assert.Equal(fit.DifferenceVariance(0, 2), Enumerable.Range(0, 4).Sum(k => fit.DifferenceVarianceFrom(k, 0, 2)), 1e-12);
+        Assert.Equal(fit.DifferenceVariance(0, 2), fit.DifferenceVarianceParts(0, 2).Sum(), 1e-12);
     }
 
     [Fact]
     public void Fit_WithWeights_AgreesWithLm()
     {
         double[] weights = [1, 0.25, 4, 2];
-        var fit = AdditiveFit.Of(4, 3, Twelve, weights);
+        var fit = AdditiveFit.Of(4, 3, Twelve).Weighted(weights);
         Near([8.2616554781380, 8.2207746724852, 7.8847006511226, 7.8543684352557], fit.CardEffects);
         Near([0.0180508887634, -0.0566561796058], fit.BoardEffects.Take(2));
         Assert.Equal(1.03487682494, Math.Sqrt(1 / weights[0] / fit.N[0] + 1 / weights[2] / fit.N[2] + fit.BoardVariance(0, 2)), 1e-10);
@@ -89,7 +89,7 @@ public sealed class CardBoardModelTests
             int cards = 3 + random.Next(8), boards = 2 + random.Next(3);
             AdditiveUnit[] units = [.. Enumerable.Range(0, cards).SelectMany(k => Enumerable.Range(0, 2 + random.Next(6)).Select(_ => new AdditiveUnit(k, random.Next(boards), random.NextDouble()))), .. Enumerable.Range(0, boards).Select(b => new AdditiveUnit(0, b, random.NextDouble()))];
             double[] weights = [.. Enumerable.Range(0, cards).Select(_ => 0.2 + random.NextDouble())];
-            var fit = AdditiveFit.Of(cards, boards, units, weights);
+            var fit = AdditiveFit.Of(cards, boards, units).Weighted(weights);
             Matrix<double> design = DenseMatrix.Create(units.Length, cards + boards - 1, 0);
             for (int i = 0; i < units.Length; i++)
             {

@@ -1,0 +1,51 @@
+using Cardassay.Collector.Analysis.Statistics;
+using MathNet.Numerics.Random;
+
+namespace Cardassay.Collector.Tests.Analysis.Statistics;
+
+public sealed class RadixSortTests
+{
+    [Theory]
+    [InlineData(0)]
+    [InlineData(1)]
+    [InlineData(7)]
+    [InlineData(300)]
+    [InlineData(5000)]
+    public void Sort_AnyValues_OrdersPlacesAsTheRuntimesStableSort(int count)
+    {
+        var random = new MersenneTwister(count, threadSafe: false);
+        var sort = new RadixSort(count);
+        for (int round = 0; round < 4; round++)
+        {
+            // Both signs, both zeros, ties, infinities, and values that agree in their first forty bits.
+            double[] values = [.. Enumerable.Range(0, count).Select(i => (i % 7) switch
+            {
+                0 => Math.Round(20 * random.NextDouble()) - 10,
+                1 => -1e300 * random.NextDouble(),
+                2 => 1 + 1e-14 * Math.Round(100 * random.NextDouble()),
+                3 => i % 2 == 0 ? 0.0 : -0.0,
+                4 => i % 2 == 0 ? double.PositiveInfinity : double.NegativeInfinity,
+                _ => random.NextDouble() - 0.5,
+            })];
+            sort.Sort(values);
+            Assert.Equal(Enumerable.Range(0, count).OrderBy(i => values[i] + 0.0), sort.Places.ToArray());
+        }
+    }
+
+    [Theory]
+    [InlineData(1)]
+    [InlineData(64)]
+    [InlineData(65)]
+    [InlineData(500)]
+    public void Inversions_Permutations_AreThePairsOutOfOrder(int count)
+    {
+        var random = new MersenneTwister(count, threadSafe: false);
+        ulong[] seen = new ulong[count / 64 + 1];
+        for (int round = 0; round < 4; round++)
+        {
+            int[] places = [.. Enumerable.Range(0, count).OrderBy(_ => random.NextDouble())];
+            long pairs = Enumerable.Range(0, count).Sum(i => (long)Enumerable.Range(i + 1, count - i - 1).Count(j => places[j] < places[i]));
+            Assert.Equal(pairs, KendallTau.Inversions(places, seen));
+        }
+    }
+}
