@@ -53,7 +53,7 @@ internal static class OutlyingRunCheck
     }
 
     /// <summary>The runs of series but for those in which all the others on the board were as odd: that is the night's, and no card's tail.</summary>
-    private static double[] WithoutBoardsNights((FitResiduals Fit, int Place)[] series)
+    private static ReadOnlySpan<double> WithoutBoardsNights((FitResiduals Fit, int Place)[] series)
     {
         double[] runs = new double[series.Sum(s => s.Fit.Robust[s.Place].Length)];
         int count = 0;
@@ -69,12 +69,12 @@ internal static class OutlyingRunCheck
             }
         }
 
-        return runs[..count];
+        return runs.AsSpan(0, count);
     }
 
-    private static double[] Sorted(double[] values)
+    private static double[] Sorted(ReadOnlySpan<double> values)
     {
-        var sort = new RadixSort(values.Length);
+        var sort = new PlaceSort(values.Length);
         sort.Sort(values);
         double[] sorted = new double[values.Length];
         for (int i = 0; i < sorted.Length; i++)

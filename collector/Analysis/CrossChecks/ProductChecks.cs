@@ -53,8 +53,10 @@ internal static class ProductChecks
         foreach ((CardResult Card, MetricSummary Metric)[] all in byKey.Values.Select(v => v.ToArray()))
         {
             double[] lows = Array.ConvertAll(all, x => x.Metric.Low), highs = Array.ConvertAll(all, x => Apart * x.Metric.High);
+            double[] medians = Array.ConvertAll(all, x => x.Metric.Median);
             Array.Sort(lows);
             Array.Sort(highs);
+            Array.Sort(medians);
             foreach ((CardResult card, MetricSummary own) in all)
             {
                 int from = Below(highs, own.Low) + lows.Length - Below(lows, Math.BitIncrement(Apart * own.High));
@@ -63,7 +65,7 @@ internal static class ProductChecks
                     continue; // not apart from most of the others: then one of those is the odd one
                 }
 
-                double ratio = own.Median / Summary.MedianOf([.. all.Where(o => !ReferenceEquals(o.Metric, own)).Select(o => o.Metric.Median)]);
+                double ratio = own.Median / MedianWithout(medians, own.Median);
                 if (!worst.TryGetValue(card.Name, out var seen) || Math.Abs(Math.Log(ratio)) > Math.Abs(Math.Log(seen.Ratio)))
                 {
                     worst[card.Name] = (own, ratio, from, all.Length - 1);
@@ -120,6 +122,15 @@ internal static class ProductChecks
                 }
             }
         }
+    }
+
+    /// <summary>Median of at least two ascending values without one of them.</summary>
+    private static double MedianWithout(double[] ascending, double value)
+    {
+        int without = Array.BinarySearch(ascending, value), left = ascending.Length - 1;
+        return left % 2 == 1 ? At(left / 2) : (At(left / 2 - 1) + At(left / 2)) / 2;
+
+        double At(int i) => ascending[i < without ? i : i + 1];
     }
 
     /// <summary>How many of the ascending values are below a limit.</summary>

@@ -19,11 +19,15 @@ internal static class PriceFront
             foreach ((int index, Claim claim) in byPrice)
             {
                 RankedCard card = table.Cards[index];
-                string[] beatenBy =
-                [
-                    .. byPrice.TakeWhile(o => o.Claim.Price <= claim.Price).Where(o => o.Index != index && table.Order!.IsSurelyBetter(o.Index, index)).Take(MostNamed)
-                        .Select(o => table.Cards[o.Index].Name),
-                ];
+                List<string> beatenBy = [];
+                for (int o = 0; o < byPrice.Length && byPrice[o].Claim.Price <= claim.Price && beatenBy.Count < MostNamed; o++)
+                {
+                    if (byPrice[o].Index != index && table.Order!.IsSurelyBetter(byPrice[o].Index, index))
+                    {
+                        beatenBy.Add(table.Cards[byPrice[o].Index].Name);
+                    }
+                }
+
                 decimal? perGigabyte = claim.LabelGigabytes is > 0 ? claim.Price / claim.LabelGigabytes : null;
                 result.Add(new PricedCard(
                     card.Name, claim.Price!.Value, claim.Currency!, claim.PriceDate, perGigabyte, card.Composite, card.Low, card.High, beatenBy, card.IsProvisional));

@@ -93,14 +93,14 @@ internal sealed class Sensitivity
     {
         public Room(int cards)
         {
-            (Scores, Sort, Seen) = (new double[cards], new RadixSort(cards), new ulong[cards / 64 + 1]);
+            (Scores, Sort, Seen) = (new double[cards], new PlaceSort(cards), new ulong[cards / 64 + 1]);
             Ranges = new (int, int)[cards];
             Array.Fill(Ranges, (int.MaxValue, 0));
         }
 
         public double[] Scores { get; }
 
-        public RadixSort Sort { get; }
+        public PlaceSort Sort { get; }
 
         public ulong[] Seen { get; }
 

@@ -294,7 +294,7 @@ internal sealed class AdditiveFit
 
     private (int Board, int Count)[] OnBoards(int card)
     {
-        var on = new List<(int, int)>();
+        var on = new List<(int, int)>(2); // what most have
         for (int b = 0; b < _boards; b++)
         {
             if (_counts[card, b] > 0)
@@ -412,39 +412,63 @@ internal sealed class AdditiveFit
         }
     }
 
-    /// <summary>One row per card and board of the cards that were on several boards; the others say nothing of boards.</summary>
+    /// <summary>
+    /// What the cards that were on several boards say of them: one row per two boards for all the cards that were on just these, since each says one difference; one
+    /// per card and board for the others.
+    /// </summary>
     private (Matrix<double> Design, Vector<double> Response) Design(int[] boards, int columns)
     {
+        var differences = new SortedDictionary<(int One, int Other), (double Weight, double Sum)>();
         var rows = new List<(int Card, int Board)>();
         for (int m = 0; m < Moving.Length; m++)
         {
-            if (BoardParts[_on[m][0].Board] == BoardParts[boards[0]])
+            (int k, (int Board, int Count)[] on) = (Moving[m], _on[m]);
+            if (BoardParts[on[0].Board] != BoardParts[boards[0]])
             {
-                foreach ((int b, _) in _on[m])
-                {
-                    rows.Add((Moving[m], b));
-                }
+                continue;
+            }
+
+            if (on is [(int one, int ofOne), (int other, int ofOther)])
+            {
+                (double all, double sum) = differences.GetValueOrDefault((one, other));
+                double weight = _weights[k] * ofOne * ofOther / N[k];
+                differences[(one, other)] = (all + weight, sum + weight * (_means[k, one] - _means[k, other]));
+            }
+            else
+            {
+                rows.AddRange(on.Select(o => (k, o.Board)));
             }
         }
 
         // Empty rows so that there are never fewer rows than columns.
-        int height = Math.Max(rows.Count, columns);
+        int height = Math.Max(differences.Count + rows.Count, columns), i = 0;
         var design = new DenseMatrix(height, columns);
         var response = new DenseVector(height);
-        for (int i = 0; i < rows.Count; i++)
+        foreach (((int one, int other), (double weight, double sum)) in differences)
         {
-            (int k, int b) = rows[i];
+            for (int j = 0; j < columns; j++)
+            {
+                design[i, j] = Math.Sqrt(weight) * (Coded(one, j) - Coded(other, j));
+            }
+
+            response[i++] = sum / Math.Sqrt(weight);
+        }
+
+        foreach ((int k, int b) in rows)
+        {
             double scale = Math.Sqrt(_weights[k] * _counts[k, b]), last = Share(k, boards[columns]);
             for (int j = 0; j < columns; j++)
             {
-                double own = (boards[j] == b ? 1 : 0) - Share(k, boards[j]), ofLast = (boards[columns] == b ? 1 : 0) - last;
-                design[i, j] = scale * (own - ofLast);
+                design[i, j] = scale * (Coded(b, j) - Share(k, boards[j]) + last);
             }
 
-            response[i] = scale * (_means[k, b] - Means[k]);
+            response[i++] = scale * (_means[k, b] - Means[k]);
         }
 
         return (design, response);
+
+        // Sum coding: the last board's effect is minus the sum of the others'.
+        double Coded(int board, int column) => board == boards[column] ? 1 : board == boards[columns] ? -1 : 0;
     }
 
     private double[] Mix(int card)

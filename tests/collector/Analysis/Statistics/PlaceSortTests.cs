@@ -3,7 +3,7 @@ using MathNet.Numerics.Random;
 
 namespace Cardassay.Collector.Tests.Analysis.Statistics;
 
-public sealed class RadixSortTests
+public sealed class PlaceSortTests
 {
     [Theory]
     [InlineData(0)]
@@ -14,10 +14,10 @@ public sealed class RadixSortTests
     public void Sort_AnyValues_OrdersPlacesAsTheRuntimesStableSort(int count)
     {
         var random = new MersenneTwister(count, threadSafe: false);
-        var sort = new RadixSort(count);
+        var sort = new PlaceSort(count);
         for (int round = 0; round < 4; round++)
         {
-            // Both signs, both zeros, ties, infinities, and values that agree in their first forty bits.
+            // Both signs, both zeros, ties, infinities, and values closer than what is looked at first.
             double[] values = [.. Enumerable.Range(0, count).Select(i => (i % 7) switch
             {
                 0 => Math.Round(20 * random.NextDouble()) - 10,
