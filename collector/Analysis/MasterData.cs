@@ -83,18 +83,6 @@ public sealed record MasterData
     /// <summary>All runs, ordered by (epoch, sequence) of the opening record.</summary>
     public IReadOnlyList<RunRecord> Runs { get; init; } = [];
 
-    /// <summary>The runs of each board, boards by name (ordinal).</summary>
-    internal SortedDictionary<string, List<RunRecord>> RunsByBoard()
-    {
-        var boards = new Dictionary<string, List<RunRecord>>(StringComparer.Ordinal);
-        foreach (RunRecord run in Runs)
-        {
-            (boards.TryGetValue(run.Board, out List<RunRecord>? runs) ? runs : boards[run.Board] = []).Add(run);
-        }
-
-        return new SortedDictionary<string, List<RunRecord>>(boards, StringComparer.Ordinal);
-    }
-
     /// <summary>All statements of claims, oldest first.</summary>
     public IReadOnlyList<ClaimEntry> Claims { get; init; } = [];
 

@@ -13,8 +13,8 @@ internal sealed class CardBoardFit
     private const double LeastDf = 0.5;
     private const double OwnFactor = 5;
 
-    // The normal's p of 2 is 0.0455, and Student's is more: no level used here hears of anything below.
-    private const double LeastT = 2;
+    // The normal's p of 1.95 is 0.051, and Student's is more: of anything below, no level of 0.01 hears, nor of a fifth of it.
+    private const double LeastT = 1.95;
 
     private readonly AdditiveUnit[][] _units;
     private readonly AdditiveFit _plain;
@@ -110,7 +110,7 @@ internal sealed class CardBoardFit
         Prior is { } prior && !double.IsInfinity(prior.PriorDf) ? Math.Min(dfOne, dfOther) : Welch(one, dfOne, other, dfOther);
 
     /// <summary>
-    /// A further term, for each card alone: its estimate and two-sided p (t test; 1 where it is above 0.04); null where the figures say nothing of it. The
+    /// A further term, for each card alone: its estimate and two-sided p (t test; 1 where it is above 0.05); null where the figures say nothing of it. The
     /// variances are those without what the terms explain, drawn toward what they have in common then: where many cards wear, wear is not taken for scatter. A
     /// wild card among steady ones is drawn too far, so that its own variance by itself must say as much at five times the level.
     /// </summary>

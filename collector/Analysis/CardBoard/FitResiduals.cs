@@ -17,7 +17,6 @@ internal sealed class FitResiduals
     // A MAD says as much of a normal's standard deviation as a sample of 37 % of the size (Hampel, JASA 1974).
     private const double MadEfficiency = 0.37;
 
-    private double[]? _lagOnes;
     private readonly Dictionary<BoardNight, (double Sum, int Count)> _byBoardNight;
 
     public FitResiduals(CardBoardFit fit)
@@ -33,6 +32,7 @@ internal sealed class FitResiduals
         _byBoardNight = SumsByBoardAndNight();
         CommonSlope = SlopeOfAll();
         Level = [.. Residuals.Select((r, k) => WithoutSlope(k, r))];
+        LagOnes = [.. Level.Where(r => r.Length >= 8).Select(r => SerialCorrelation.LagOne(r) is { } lag ? lag + (1 + 3 * Math.Max(0, lag)) / r.Length : double.NaN).Where(r => !double.IsNaN(r))];
         LevelPrior = CommonSlope == 0 ? fit.Prior : fit.PriorOf(Array.ConvertAll(Level, r => r.Sum(e => e * e)));
     }
 
@@ -60,10 +60,7 @@ internal sealed class FitResiduals
     public ModeratedVariances? LevelPrior { get; }
 
     /// <summary>Lag-1 correlations of the cards with enough runs, without the slope that all share, freed of what the card's own mean takes away.</summary>
-    public double[] LagOnes => _lagOnes ??=
-    [
-        .. Level.Where(r => r.Length >= 8).Select(r => SerialCorrelation.LagOne(r) is { } lag ? lag + (1 + 3 * Math.Max(0, lag)) / r.Length : double.NaN).Where(r => !double.IsNaN(r)),
-    ];
+    public double[] LagOnes { get; }
 
     /// <summary>Mean residual of the other cards on the board and in the night of a card's figure, and how many they are. A card has one figure there.</summary>
     public (double Mean, int Cards) OthersThatNight(int card, int figure)

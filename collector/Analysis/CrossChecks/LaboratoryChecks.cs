@@ -72,11 +72,11 @@ internal static class LaboratoryChecks
 
     private static IEnumerable<Finding> Clocks(MasterData data)
     {
-        foreach ((string board, List<RunRecord> runs) in data.RunsByBoard())
+        foreach (IGrouping<string, RunRecord> board in data.Runs.GroupBy(r => r.Board, StringComparer.Ordinal).OrderBy(g => g.Key, StringComparer.Ordinal))
         {
             int ahead = 0, far = 0, backwards = 0;
             RunRecord? before = null;
-            foreach (RunRecord run in runs)
+            foreach (RunRecord run in board)
             {
                 ahead += -run.ClockOffset > ClockAhead ? 1 : 0;
                 far += !NightClock.IsBelieved(run) ? 1 : 0;
@@ -90,8 +90,8 @@ internal static class LaboratoryChecks
                 {
                     Id = CheckIds.Clock,
                     Severity = FindingSeverity.Note,
-                    Text = Invariant($"The clock of {board} is not to be trusted or its records came late: {ahead} runs begin after their receipt, {far} more than 24 hours away from it, {backwards} before the run that preceded them. Order follows the journal; where the times differ by more than 24 hours the night of receipt counts."),
-                    Values = [new("board", board), new("runs", Invariant($"{runs.Count}"))],
+                    Text = Invariant($"The clock of {board.Key} is not to be trusted or its records came late: {ahead} runs begin after their receipt, {far} more than 24 hours away from it, {backwards} before the run that preceded them. Order follows the journal; where the times differ by more than 24 hours the night of receipt counts."),
+                    Values = [new("board", board.Key), new("runs", Invariant($"{board.Count()}"))],
                     Source = "order by journal and sequence, never by wall time: " + Practice,
                     Settles = "Give the board a time source.",
                 };

@@ -27,7 +27,7 @@ internal sealed class RankOrder
         (_metrics, _cards) = ([.. metrics], [.. cards]);
         _range = StudentizedRange.For(cards.Count, JointLevel);
         _handKept = [.. metrics.Select(m => HandKeptVariance(m.Fit))];
-        Estimates = [.. cards.Select(c => metrics.Select((m, i) => m.Weight * (Math.Min(c.Logs[i], m.LogEnough ?? double.MaxValue) - m.LogReference)).Sum())];
+        Estimates = [.. cards.Select(c => EstimateOf(metrics, c))];
         Parts = PartsOf();
         _bounds = [.. Enumerable.Range(0, _cards.Length).Select(BoundOf)];
         _leastQuantile = _range.At(double.PositiveInfinity);
@@ -45,6 +45,10 @@ internal sealed class RankOrder
 
     /// <summary>Parts there are.</summary>
     public int PartCount => Math.Max(Parts.DefaultIfEmpty(0).Max() + 1, 0);
+
+    /// <summary>Logarithm of a card's composite.</summary>
+    public static double EstimateOf(IReadOnlyList<RankMetric> metrics, Contender card) =>
+        metrics.Select((m, i) => m.Weight * (Math.Min(card.Logs[i], m.LogEnough ?? double.MaxValue) - m.LogReference)).Sum();
 
     /// <summary>Best and worst rank of each card.</summary>
     public (int Best, int Worst)[] Ranks()

@@ -107,21 +107,20 @@ internal static class Rankings
     /// <summary>One list: what fails a floor behind all others, then by estimate.</summary>
     private static (RankOrder Order, RankedCard[] Rows) InOrder(RankMetric[] metrics, (Contender Contender, RankedCard Row)[] all)
     {
-        var unsorted = new RankOrder(metrics, [.. all.Select(a => a.Contender)]);
-        int[] sorted =
+        (Contender Contender, RankedCard Row)[] sorted =
         [
-            .. Enumerable.Range(0, all.Length).OrderBy(i => all[i].Row.Floors == FloorState.Fail).ThenByDescending(i => unsorted.Estimates[i])
-                .ThenBy(i => all[i].Row.Name, StringComparer.Ordinal),
+            .. all.OrderBy(a => a.Row.Floors == FloorState.Fail).ThenByDescending(a => RankOrder.EstimateOf(metrics, a.Contender))
+                .ThenBy(a => a.Row.Name, StringComparer.Ordinal),
         ];
-        var order = new RankOrder(metrics, [.. sorted.Select(i => all[i].Contender)]);
+        var order = new RankOrder(metrics, [.. sorted.Select(a => a.Contender)]);
         RankInterval[] ranks = RankInterval.Grouped(order.Ranks());
         return (order,
         [
-            .. sorted.Select((i, place) =>
+            .. sorted.Select((a, place) =>
             {
                 double composite = Math.Exp(order.Estimates[place]);
                 (double Low, double High)? interval = order.Interval(place);
-                return all[i].Row with
+                return a.Row with
                 {
                     Best = ranks[place].Best,
                     Worst = ranks[place].Worst,

@@ -47,25 +47,17 @@ internal sealed class AdditiveFit
             }
         }
 
-        var moving = new List<int>();
         for (int k = 0; k < cards; k++)
         {
             Means[k] /= Math.Max(1, N[k]);
-            int on = 0;
             for (int b = 0; b < boards; b++)
             {
                 _means[k, b] /= Math.Max(1, _counts[k, b]);
-                on += _counts[k, b] > 0 ? 1 : 0;
-            }
-
-            if (on > 1)
-            {
-                moving.Add(k);
             }
         }
 
-        Moving = [.. moving];
-        _on = [.. moving.Select(OnBoards)];
+        (int Card, (int, int)[] On)[] moving = [.. Enumerable.Range(0, cards).Select(k => (k, OnBoards(k))).Where(m => m.Item2.Length > 1)];
+        (Moving, _on) = (Array.ConvertAll(moving, m => m.Card), Array.ConvertAll(moving, m => m.On));
         FindParts(cards);
         (BoardEffects, _boardRoots, CardEffects, _cardRoots) = (new double[boards], new double[boards][], new double[cards], new double[cards][]);
         Solve();

@@ -20,24 +20,16 @@ public readonly record struct Summary(int N, double Median, double Minimum, doub
         }
 
         double[] sorted = [.. values];
-        Array.Sort(sorted);
-        double median = MedianOfSorted(sorted);
-        double[] deviations = Array.ConvertAll(sorted, v => Math.Abs(v - median));
-        Array.Sort(deviations);
+        double median = MedianInPlace(sorted), mad = MedianInPlace(Array.ConvertAll(sorted, v => Math.Abs(v - median)));
 
         // Two passes around the mean: NIST's NumAcc data sets defeat the sum of squares.
         double mean = MeanOf(sorted);
         double? cv = sorted.Length > 1 && mean != 0 ? StandardDeviation(sorted, mean) / Math.Abs(mean) : null;
-        return new Summary(sorted.Length, median, sorted[0], sorted[^1], MedianOfSorted(deviations), mean, cv);
+        return new Summary(sorted.Length, median, sorted[0], sorted[^1], mad, mean, cv);
     }
 
     /// <summary>Median of values in any order; they are not changed.</summary>
-    public static double MedianOf(IReadOnlyCollection<double> values)
-    {
-        double[] sorted = [.. values];
-        Array.Sort(sorted);
-        return MedianOfSorted(sorted);
-    }
+    public static double MedianOf(IReadOnlyCollection<double> values) => MedianInPlace([.. values]);
 
     /// <summary>Median of values, which are in ascending order afterwards.</summary>
     internal static double MedianInPlace(Span<double> values)
