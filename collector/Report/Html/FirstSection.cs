@@ -1,9 +1,10 @@
+using System.Text.RegularExpressions;
 using Cardassay.Collector.Report.Model;
 
 namespace Cardassay.Collector.Report.Html;
 
 /// <summary>The first page: what one takes, what goes back, what to do now; then the night in short.</summary>
-internal static class FirstSection
+internal static partial class FirstSection
 {
     /// <summary>Sentences a part shows before the others fold away.</summary>
     private const int ShownAtOnce = 4;
@@ -49,7 +50,7 @@ internal static class FirstSection
             string[] parts = line.Split('`'); // every second one is a command
             for (int i = 0; i < parts.Length; i++)
             {
-                _ = i % 2 == 0 ? page.Text(parts[i]) : page.Element("code", parts[i]);
+                _ = i % 2 == 0 ? Words(page, parts[i]) : page.Element("code", parts[i]);
             }
 
             page.Markup("</li>");
@@ -57,4 +58,20 @@ internal static class FirstSection
 
         page.Markup("</ul>");
     }
+
+    /// <summary>Text in which no line ends within a tag such as T-17.</summary>
+    private static Page Words(Page page, string text)
+    {
+        int from = 0;
+        foreach (ValueMatch tag in Tags().EnumerateMatches(text))
+        {
+            page.Text(text[from..tag.Index]).Element("span class=tag", text.Substring(tag.Index, tag.Length));
+            from = tag.Index + tag.Length;
+        }
+
+        return page.Text(text[from..]);
+    }
+
+    [GeneratedRegex(@"\b[A-Za-z0-9]{1,12}-[0-9]{1,8}\b")]
+    private static partial Regex Tags();
 }
