@@ -21,7 +21,7 @@ internal sealed class BoardNights
         int moving = 0, figures = 0;
         foreach (int k in _fit.Moving.Where(k => !double.IsNaN(fit.Variances[k]))) // else nobody knows how much it says
         {
-            IReadOnlyList<RunFigure> runs = fit.Series[k].Figures;
+            RunFigure[] runs = fit.Series[k].Figures;
             ReadOnlySpan<AdditiveUnit> units = fit.UnitsOf(k);
             double own = 1 / Math.Max(1e-14, fit.Variances[k]);
             moving++;

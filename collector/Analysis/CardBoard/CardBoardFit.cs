@@ -1,3 +1,4 @@
+using System.Buffers;
 using Cardassay.Collector.Analysis.Figures;
 using Cardassay.Collector.Analysis.Statistics;
 using MathNet.Numerics.Distributions;
@@ -22,12 +23,19 @@ internal sealed class CardBoardFit
     private readonly double[] _df;
     private readonly LogVarianceScatter[] _chance;
 
-    private CardBoardFit(ComparabilityKey key, IReadOnlyList<SeriesRuns> series)
+    private CardBoardFit(ComparabilityKey key, IReadOnlyList<SeriesRuns> series, CardBoardFit? previous)
     {
         (Key, Series) = (key, series);
         Boards = [.. series.SelectMany(s => s.Boards).Distinct().Order(StringComparer.Ordinal)];
         Dictionary<string, int> places = Boards.Index().ToDictionary(b => b.Item, b => b.Index, StringComparer.Ordinal);
-        _units = [.. series.Select((s, k) => UnitsOf(s, k, places))];
+        previous = previous is not null && previous.Boards.SequenceEqual(Boards) ? previous : null;
+        _units = new AdditiveUnit[series.Count][];
+        for (int k = 0; k < _units.Length; k++)
+        {
+            bool isKnown = k < previous?.Series.Count && ReferenceEquals(previous.Series[k], series[k]);
+            _units[k] = isKnown ? previous!._units[k] : UnitsOf(series[k], k, places);
+        }
+
         var plain = _plain = AdditiveFit.Of(series.Count, Boards.Count, _units);
         _df = [.. series.Select((_, k) => plain.Df(k)).Select(df => df < LeastDf ? 0 : df)];
         _squares = Array.ConvertAll(_units, plain.Squares);
@@ -71,10 +79,29 @@ internal sealed class CardBoardFit
     /// <summary>Writes a further term for the figures of a card; false where it has none.</summary>
     public delegate bool TermOfCard(int card, Span<double> term);
 
-    public static CardBoardFit Of(ComparabilityKey key, IReadOnlyList<SeriesRuns> series) => new(key, series);
+    /// <summary>Fits the series of a key.</summary>
+    /// <param name="key">The key, the card's state left aside.</param>
+    /// <param name="series">One per card.</param>
+    /// <param name="previous">An earlier fit of the key: figures of a series that it had in the same place need not be read again.</param>
+    public static CardBoardFit Of(ComparabilityKey key, IReadOnlyList<SeriesRuns> series, CardBoardFit? previous = null) => new(key, series, previous);
 
     /// <summary>The figures of a card, in order of measurement.</summary>
     public ReadOnlySpan<AdditiveUnit> UnitsOf(int card) => _units[card];
+
+    /// <summary>Place of each card's series under a key.</summary>
+    public Dictionary<string, int> PlacesOf(ComparabilityKey key)
+    {
+        var places = new Dictionary<string, int>(Series.Count, StringComparer.Ordinal);
+        for (int k = 0; k < Series.Count; k++)
+        {
+            if (Series[k].Key == key)
+            {
+                places.Add(Series[k].Card, k);
+            }
+        }
+
+        return places;
+    }
 
     /// <summary>What is left of each figure of a card, in order of measurement.</summary>
     public double[] ResidualsOf(int card)
@@ -119,7 +146,12 @@ internal sealed class CardBoardFit
     public (double Estimate, double P)?[] Terms(TermOfCard fill, double inflation = 1)
     {
         int cards = Series.Count;
-        double[] estimates = new double[cards], information = new double[cards], squares = [.. _squares], dfs = [.. _df];
+        double[] rented = ArrayPool<double>.Shared.Rent(4 * cards);
+        Span<double> all = rented.AsSpan(0, 4 * cards);
+        Span<double> estimates = all[..cards], information = all.Slice(cards, cards), squares = all.Slice(2 * cards, cards), dfs = all.Slice(3 * cards, cards);
+        information.Clear();
+        _squares.CopyTo(squares);
+        _df.CopyTo(dfs);
         double[] room = new double[_units.Length == 0 ? 0 : _units.Max(u => u.Length)];
         for (int k = 0; k < cards; k++)
         {
@@ -141,7 +173,12 @@ internal sealed class CardBoardFit
         }
 
         ModeratedVariances? prior = PriorOf(squares, dfs);
-        double total = dfs.Sum();
+        double total = 0;
+        foreach (double df in dfs)
+        {
+            total += df;
+        }
+
         var result = new (double Estimate, double P)?[cards];
         for (int k = 0; k < cards; k++)
         {
@@ -152,6 +189,7 @@ internal sealed class CardBoardFit
             }
         }
 
+        ArrayPool<double>.Shared.Return(rented);
         return result;
 
         double P(double estimate, double information, (double Variance, double Df) v)
@@ -162,22 +200,24 @@ internal sealed class CardBoardFit
     }
 
     /// <summary>What the cards' variances have in common, from squares with the degrees of freedom of the plain fit or, where given, others; null with fewer than five.</summary>
-    public ModeratedVariances? PriorOf(double[] squares, double[]? df = null)
+    public ModeratedVariances? PriorOf(ReadOnlySpan<double> squares, ReadOnlySpan<double> df = default)
     {
-        df ??= _df;
-        double[] variances = new double[squares.Length];
-        int[] cards = new int[squares.Length];
+        df = df.IsEmpty ? _df : df;
+        double[] variances = ArrayPool<double>.Shared.Rent(squares.Length);
+        var scatters = ArrayPool<LogVarianceScatter>.Shared.Rent(squares.Length);
         int known = 0;
         for (int k = 0; k < squares.Length; k++)
         {
             if (df[k] > 0)
             {
-                (variances[known], cards[known++]) = (squares[k] / df[k], k);
+                (variances[known], scatters[known++]) = (squares[k] / df[k], df[k] == _df[k] ? _chance[k] : LogVarianceScatter.Of(df[k]));
             }
         }
 
-        return known < ModeratedVariances.LeastGroups ? null : ModeratedVariances.Of(
-            variances.AsSpan(0, known), i => df[cards[i]] == _df[cards[i]] ? _chance[cards[i]] : LogVarianceScatter.Of(df[cards[i]]));
+        ModeratedVariances? prior = known < ModeratedVariances.LeastGroups ? null : ModeratedVariances.Of(variances.AsSpan(0, known), scatters.AsSpan(0, known));
+        ArrayPool<double>.Shared.Return(variances);
+        ArrayPool<LogVarianceScatter>.Shared.Return(scatters);
+        return prior;
     }
 
     /// <summary>Welch's degrees of freedom of the sum of two variances.</summary>
@@ -189,7 +229,7 @@ internal sealed class CardBoardFit
 
     private static AdditiveUnit[] UnitsOf(SeriesRuns series, int card, Dictionary<string, int> places)
     {
-        var units = new AdditiveUnit[series.Figures.Count];
+        var units = new AdditiveUnit[series.Figures.Length];
         int[] boards = [.. series.Boards.Select(b => places[b])];
         for (int i = 0; i < units.Length; i++)
         {

@@ -99,7 +99,7 @@ internal sealed class FitResiduals
         var sums = new Dictionary<BoardNight, (double Sum, int Count)>();
         for (int k = 0; k < Residuals.Length; k++)
         {
-            IReadOnlyList<RunFigure> figures = Fit.Series[k].Figures;
+            RunFigure[] figures = Fit.Series[k].Figures;
             ReadOnlySpan<AdditiveUnit> units = Fit.UnitsOf(k);
             for (int i = 0; i < units.Length; i++)
             {
@@ -130,7 +130,7 @@ internal sealed class FitResiduals
             return residuals;
         }
 
-        IReadOnlyList<RunFigure> figures = Fit.Series[card].Figures;
+        RunFigure[] figures = Fit.Series[card].Figures;
         double middle = MiddleDay(figures);
         double[] level = new double[residuals.Length];
         for (int i = 0; i < level.Length; i++)
@@ -141,15 +141,15 @@ internal sealed class FitResiduals
         return level;
     }
 
-    private static double MiddleDay(IReadOnlyList<RunFigure> figures)
+    private static double MiddleDay(RunFigure[] figures)
     {
         double sum = 0;
-        for (int i = 0; i < figures.Count; i++)
+        for (int i = 0; i < figures.Length; i++)
         {
             sum += figures[i].Night.DayNumber;
         }
 
-        return sum / figures.Count;
+        return sum / figures.Length;
     }
 
     private double SlopeOfAll()
@@ -163,8 +163,8 @@ internal sealed class FitResiduals
         var byNight = new Dictionary<DateOnly, List<double>>();
         for (int k = 0; k < Residuals.Length; k++)
         {
-            IReadOnlyList<RunFigure> figures = Fit.Series[k].Figures;
-            for (int i = 0; i < figures.Count; i++)
+            RunFigure[] figures = Fit.Series[k].Figures;
+            for (int i = 0; i < figures.Length; i++)
             {
                 DateOnly night = figures[i].Night;
                 (byNight.TryGetValue(night, out List<double>? all) ? all : byNight[night] = new List<double>(Residuals.Length)).Add(Residuals[k][i]);
@@ -177,9 +177,9 @@ internal sealed class FitResiduals
 
     private double SlopeOf(int card)
     {
-        IReadOnlyList<RunFigure> figures = Fit.Series[card].Figures;
+        RunFigure[] figures = Fit.Series[card].Figures;
         double middle = MiddleDay(figures), along = 0, across = 0;
-        for (int i = 0; i < figures.Count; i++)
+        for (int i = 0; i < figures.Length; i++)
         {
             double x = figures[i].Night.DayNumber - middle;
             (along, across) = (along + x * x, across + x * Residuals[card][i]);

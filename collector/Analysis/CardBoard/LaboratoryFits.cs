@@ -35,9 +35,8 @@ internal sealed class LaboratoryFits
         var fits = new CardBoardFit[keys.Length];
         Parallel.For(0, fits.Length, i =>
         {
-            fits[i] = previous?._byKey.GetValueOrDefault(keys[i].Key) is { } known && known.Series.SequenceEqual(keys[i].Series)
-                ? known
-                : CardBoardFit.Of(keys[i].Key, keys[i].Series);
+            CardBoardFit? known = previous?._byKey.GetValueOrDefault(keys[i].Key);
+            fits[i] = known is not null && known.Series.SequenceEqual(keys[i].Series) ? known : CardBoardFit.Of(keys[i].Key, keys[i].Series, known);
         });
         return new LaboratoryFits(fits);
     }

@@ -9,7 +9,7 @@ internal sealed class SeriesRuns
     /// <summary>Seconds in which less than one operation was completed when a trial completed none: what its logarithm is taken of.</summary>
     private const double NothingIn = 60;
 
-    private SeriesRuns(string card, ComparabilityKey key, IReadOnlyList<RunFigure> figures)
+    private SeriesRuns(string card, ComparabilityKey key, RunFigure[] figures)
     {
         (Card, Key, Figures, KeyStateAside) = (card, key, figures, key.StateAside());
         Nights = figures.Select(f => f.Night).Distinct().Count();
@@ -19,7 +19,7 @@ internal sealed class SeriesRuns
     }
 
     /// <summary>Other values in the same places.</summary>
-    private SeriesRuns(SeriesRuns of, IReadOnlyList<RunFigure> figures) => (Card, Key, Figures, KeyStateAside, Nights, Boards, BoardPlaces) =
+    private SeriesRuns(SeriesRuns of, RunFigure[] figures) => (Card, Key, Figures, KeyStateAside, Nights, Boards, BoardPlaces) =
         (of.Card, of.Key, figures, of.KeyStateAside, of.Nights, of.Boards, of.BoardPlaces);
 
     public string Card { get; }
@@ -29,8 +29,8 @@ internal sealed class SeriesRuns
     /// <summary>The key with the card's state left aside.</summary>
     public ComparabilityKey KeyStateAside { get; }
 
-    /// <summary>In order of measurement.</summary>
-    public IReadOnlyList<RunFigure> Figures { get; }
+    /// <summary>In order of measurement. An array, as the checks go through all of a laboratory's several times.</summary>
+    public RunFigure[] Figures { get; }
 
     public int Runs => Figures.Sum(f => f.Runs);
 
@@ -43,7 +43,7 @@ internal sealed class SeriesRuns
     public IReadOnlyList<string> Boards { get; }
 
     /// <summary>Place of each figure's board among <see cref="Boards"/>.</summary>
-    public IReadOnlyList<int> BoardPlaces { get; }
+    public int[] BoardPlaces { get; }
 
     /// <summary>The runs of a metric; null when none of its values counts.</summary>
     public static SeriesRuns? Of(string card, MetricSummary metric)
@@ -72,7 +72,7 @@ internal sealed class SeriesRuns
             figures.Add(new RunFigure(place.Key.Board, place.Key.Night, Summary.MeanOf([.. logs]), logs.Count, place.First().Record));
         }
 
-        return new SeriesRuns(card, metric.Key, figures) { Repetitions = (squares, df) };
+        return new SeriesRuns(card, metric.Key, [.. figures]) { Repetitions = (squares, df) };
     }
 
     /// <summary>The mean over several metrics of the nights in which all of them were measured; null when there is none.</summary>
@@ -81,7 +81,7 @@ internal sealed class SeriesRuns
         RunFigure[] mean = metrics.All(m => m.IsMeasuredWith(metrics[0]))
             ? MeanOfAll(metrics)
             : MeanWhereAllAre(metrics);
-        return mean.Length == 0 ? null : mean.Length == metrics[0].Figures.Count ? new SeriesRuns(metrics[0], mean) : new SeriesRuns(metrics[0].Card, metrics[0].Key, mean);
+        return mean.Length == 0 ? null : mean.Length == metrics[0].Figures.Length ? new SeriesRuns(metrics[0], mean) : new SeriesRuns(metrics[0].Card, metrics[0].Key, mean);
     }
 
     private static RunFigure[] MeanOfAll(IReadOnlyList<SeriesRuns> metrics)
@@ -114,8 +114,8 @@ internal sealed class SeriesRuns
     /// <summary>True when every run of the one measured the other metric, too, as a plan's runs do.</summary>
     private bool IsMeasuredWith(SeriesRuns other)
     {
-        bool same = Figures.Count == other.Figures.Count;
-        for (int i = 0; i < Figures.Count && same; i++)
+        bool same = Figures.Length == other.Figures.Length;
+        for (int i = 0; i < Figures.Length && same; i++)
         {
             same = Figures[i].Night == other.Figures[i].Night && Figures[i].Board == other.Figures[i].Board;
         }

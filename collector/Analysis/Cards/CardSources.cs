@@ -60,24 +60,24 @@ internal static class CardSources
     // By night, then by epoch and sequence; within one night of one board that is the order of measurement whatever the clocks said.
     private static IReadOnlyList<RunRecord> InOrder(List<RunRecord>? runs)
     {
-        if (runs is null)
+        bool inOrder = true; // as a rule they come so
+        for (int i = 1; i < (runs?.Count ?? 0) && inOrder; i++)
         {
-            return [];
+            inOrder = Compare(runs![i - 1], runs[i]) <= 0;
         }
 
-        (DateOnly Night, RunRecord Run)[] byNight = [.. runs.Select(r => (NightClock.NightOf(r), r))];
-        if (!Enumerable.Range(1, byNight.Length - 1).All(i => Compare(byNight[i - 1], byNight[i]) <= 0)) // as a rule they come in order
+        if (!inOrder)
         {
-            Array.Sort(byNight, Compare);
+            runs!.Sort(Compare);
         }
 
-        return Array.ConvertAll(byNight, r => r.Run);
+        return runs ?? [];
     }
 
-    private static int Compare((DateOnly Night, RunRecord Run) a, (DateOnly Night, RunRecord Run) b)
+    private static int Compare(RunRecord a, RunRecord b)
     {
-        int order = a.Night.CompareTo(b.Night);
-        order = order != 0 ? order : string.CompareOrdinal(a.Run.Key.Epoch, b.Run.Key.Epoch);
-        return order != 0 ? order : a.Run.Key.Sequence.CompareTo(b.Run.Key.Sequence);
+        int order = NightClock.NightOf(a).CompareTo(NightClock.NightOf(b));
+        order = order != 0 ? order : string.CompareOrdinal(a.Key.Epoch, b.Key.Epoch);
+        return order != 0 ? order : a.Key.Sequence.CompareTo(b.Key.Sequence);
     }
 }

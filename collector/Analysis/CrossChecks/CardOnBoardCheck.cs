@@ -16,7 +16,7 @@ internal static class CardOnBoardCheck
 
     public static IEnumerable<RunFinding> Of(FitResiduals[] fits)
     {
-        var all = new List<(FitResiduals Fit, int Place, string Board, double Log, double P)>();
+        var all = new List<(FitResiduals Fit, int Place, string Board, double Log, double P)>(2 * fits.Sum(f => f.Fit.Fit.Moving.Length)); // most are on two
         foreach (FitResiduals fit in fits.Where(f => f.Fit.Boards.Count > 1))
         {
             for (int b = 0; b < fit.Fit.Boards.Count; b++)

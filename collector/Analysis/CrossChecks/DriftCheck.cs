@@ -35,7 +35,7 @@ internal static class DriftCheck
             .Select(x => Finding(x.Test.Fit, x.Test.Place, x.Test.Slope, x.P, works));
     }
 
-    private static bool Fill(Span<double> term, IReadOnlyList<RunFigure> figures, Func<DateOnly, double> value)
+    private static bool Fill(Span<double> term, RunFigure[] figures, Func<DateOnly, double> value)
     {
         for (int i = 0; i < term.Length; i++)
         {
@@ -47,7 +47,7 @@ internal static class DriftCheck
 
     private static double Total(FitResiduals fit, int place, double slope)
     {
-        IReadOnlyList<RunFigure> figures = fit.Fit.Series[place].Figures;
+        RunFigure[] figures = fit.Fit.Series[place].Figures;
         return 100 * Math.Abs(Math.Exp(slope * (figures[^1].Night.DayNumber - figures[0].Night.DayNumber)) - 1);
     }
 

@@ -72,26 +72,22 @@ internal static class LaboratoryChecks
 
     private static IEnumerable<Finding> Clocks(MasterData data)
     {
-        foreach (IGrouping<string, RunRecord> board in data.Runs.GroupBy(r => r.Board, StringComparer.Ordinal).OrderBy(g => g.Key, StringComparer.Ordinal))
+        var boards = new SortedDictionary<string, ClockTally>(StringComparer.Ordinal);
+        foreach (RunRecord run in data.Runs)
         {
-            int ahead = 0, far = 0, backwards = 0;
-            RunRecord? before = null;
-            foreach (RunRecord run in board)
-            {
-                ahead += -run.ClockOffset > ClockAhead ? 1 : 0;
-                far += !NightClock.IsBelieved(run) ? 1 : 0;
-                backwards += before is not null && before.Key.Epoch == run.Key.Epoch && run.OpenedAt < before.OpenedAt ? 1 : 0;
-                before = run;
-            }
+            (boards.TryGetValue(run.Board, out ClockTally? known) ? known : boards[run.Board] = new ClockTally()).Add(run);
+        }
 
-            if (ahead + far + backwards > 0)
+        foreach ((string board, ClockTally clock) in boards)
+        {
+            if (clock.Ahead + clock.Far + clock.Backwards > 0)
             {
                 yield return new Finding
                 {
                     Id = CheckIds.Clock,
                     Severity = FindingSeverity.Note,
-                    Text = Invariant($"The clock of {board.Key} is not to be trusted or its records came late: {ahead} runs begin after their receipt, {far} more than 24 hours away from it, {backwards} before the run that preceded them. Order follows the journal; where the times differ by more than 24 hours the night of receipt counts."),
-                    Values = [new("board", board.Key), new("runs", Invariant($"{board.Count()}"))],
+                    Text = Invariant($"The clock of {board} is not to be trusted or its records came late: {clock.Ahead} runs begin after their receipt, {clock.Far} more than 24 hours away from it, {clock.Backwards} before the run that preceded them. Order follows the journal; where the times differ by more than 24 hours the night of receipt counts."),
+                    Values = [new("board", board), new("runs", Invariant($"{clock.Runs}"))],
                     Source = "order by journal and sequence, never by wall time: " + Practice,
                     Settles = "Give the board a time source.",
                 };
@@ -163,5 +159,31 @@ internal static class LaboratoryChecks
             Source = drift.Finding.Finding.Source,
             Settles = "Run a second reference card on the same board.",
         });
+    }
+
+    /// <summary>What the runs of a board, as they came, say of its clock.</summary>
+    private sealed class ClockTally
+    {
+        private RunRecord? _before;
+
+        public int Runs { get; private set; }
+
+        /// <summary>Runs that begin after their receipt.</summary>
+        public int Ahead { get; private set; }
+
+        /// <summary>Runs whose clock is not believed.</summary>
+        public int Far { get; private set; }
+
+        /// <summary>Runs that begin before the one that preceded them in the journal.</summary>
+        public int Backwards { get; private set; }
+
+        public void Add(RunRecord run)
+        {
+            Runs++;
+            Ahead += -run.ClockOffset > ClockAhead ? 1 : 0;
+            Far += NightClock.IsBelieved(run) ? 0 : 1;
+            Backwards += _before is { } before && before.Key.Epoch == run.Key.Epoch && run.OpenedAt < before.OpenedAt ? 1 : 0;
+            _before = run;
+        }
     }
 }

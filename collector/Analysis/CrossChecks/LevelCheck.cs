@@ -35,7 +35,7 @@ internal static class LevelCheck
                 if (fit.Level[k].Length >= ChangeSearch.Least)
                 {
                     places.Add((fit, k));
-                    all.Add(new ChangeSearch(Whitened(fit.Level[k].AsSpan(FirstOf(fit.Level[k])), correlation), fit.LevelPrior));
+                    all.Add(new ChangeSearch(Whitened(fit.Level[k], correlation), fit.LevelPrior));
                 }
             }
         }
@@ -74,8 +74,14 @@ internal static class LevelCheck
     }
 
     // What neighbouring nights have in common is taken out; a step stays a step, smaller.
-    private static double[] Whitened(ReadOnlySpan<double> residuals, double correlation)
+    private static double[] Whitened(double[] all, double correlation)
     {
+        ReadOnlySpan<double> residuals = all.AsSpan(FirstOf(all));
+        if (correlation == 0 && residuals.Length == all.Length)
+        {
+            return all;
+        }
+
         double[] white = new double[residuals.Length];
         white[0] = residuals[0] * Math.Sqrt(1 - correlation * correlation);
         for (int i = 1; i < white.Length; i++)

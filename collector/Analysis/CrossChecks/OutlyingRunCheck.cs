@@ -43,7 +43,7 @@ internal static class OutlyingRunCheck
             if (!tailsBeside.TryGetValue(card, out LaboratoryTails? known))
             {
                 double[] own = Sorted(WithoutBoardsNights(Array.FindAll(all, o => o.Fit.Fit.Series[o.Place].Card == card)));
-                tailsBeside.Add(card, known = LaboratoryTails.Of(Without(runs.Value, own)));
+                tailsBeside.Add(card, known = LaboratoryTails.Of(runs.Value, own));
             }
 
             return known;
@@ -85,26 +85,6 @@ internal static class OutlyingRunCheck
         return sorted;
     }
 
-    /// <summary>Ascending values without some of them, which are ascending, too.</summary>
-    private static double[] Without(double[] sorted, double[] some)
-    {
-        double[] left = new double[sorted.Length - some.Length];
-        int taken = 0;
-        for (int i = 0; i < sorted.Length; i++)
-        {
-            if (taken < some.Length && sorted[i].CompareTo(some[taken]) == 0)
-            {
-                taken++;
-            }
-            else
-            {
-                left[i - taken] = sorted[i];
-            }
-        }
-
-        return left;
-    }
-
     private static bool IsTheNights(double log, (double Mean, int Cards) others) => others.Cards >= 2 && others.Mean * log > 0 && Math.Abs(others.Mean) >= Math.Abs(log) / 2;
 
     private static RunFinding Finding(FitResiduals fit, int place, int[] outliers)
@@ -122,10 +102,10 @@ internal static class OutlyingRunCheck
             Blame.Board => Invariant($"So were the {cards} other cards on {board} that night: it is the night's on that board."),
             _ => $"No two other cards were on {board} that night, so whether card or night was odd cannot be told.",
         };
-        double[] rest = [.. Enumerable.Range(0, series.Figures.Count).Except(outliers).Select(i => fit.Residuals[place][i])];
+        double[] rest = [.. Enumerable.Range(0, series.Figures.Length).Except(outliers).Select(i => fit.Residuals[place][i])];
         CardFinding finding = CardChecks.Finding(
             CheckIds.Outlier, FindingSeverity.Note,
-            Invariant($"{runs.Length} of {series.Figures.Count} runs of {series.Key.TrialText} lie{(runs.Length == 1 ? "s" : "")} far from the others ({string.Join(", ", runs.Select(r => $"{Metrics.Format(Math.Exp(r.Log))} {Metrics.UnitOf(series.Key.Kind)} on {r.Board} in the night of {r.Night:yyyy-MM-dd}"))}); they are kept. {whose}"),
+            Invariant($"{runs.Length} of {series.Figures.Length} runs of {series.Key.TrialText} lie{(runs.Length == 1 ? "s" : "")} far from the others ({string.Join(", ", runs.Select(r => $"{Metrics.Format(Math.Exp(r.Log))} {Metrics.UnitOf(series.Key.Kind)} on {r.Board} in the night of {r.Night:yyyy-MM-dd}"))}); they are kept. {whose}"),
             "generalised ESD (Rosner, 1983; NIST/SEMATECH e-Handbook 1.3.5.17.3) on residuals of the card + board model, shared out over all cards",
             [.. runs.Select(r => r.Record)],
             ("with them", Metrics.Format(Math.Exp(fit.Fit.Fit.CardEffects[place]))), ("without", Metrics.Format(Math.Exp(fit.Fit.Fit.CardEffects[place] + rest.Average()))));

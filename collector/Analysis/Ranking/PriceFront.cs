@@ -43,21 +43,19 @@ internal static class PriceFront
     /// </summary>
     public static IReadOnlyList<PricedProduct> Of(IReadOnlyList<RankedProduct> products, IReadOnlyDictionary<string, Claim?> claims)
     {
-        (RankedProduct Product, string Currency, Claim[] Claims)[] priced =
+        (RankedProduct Product, PricedProduct Row)[] priced =
         [
             .. products.SelectMany(p => p.Specimens.Select(s => claims.GetValueOrDefault(s)).OfType<Claim>().Where(c => c is { Price: not null, Currency: not null })
-                .GroupBy(c => c.Currency!, StringComparer.Ordinal).Select(g => (p, g.Key, g.ToArray()))),
+                .GroupBy(c => c.Currency!, StringComparer.Ordinal).Select(g => (p, new PricedProduct(
+                    p.Text, g.Key, g.Min(c => c.Price!.Value), g.Max(c => c.Price!.Value), g.Max(c => c.PriceDate), g.Count(), p.Composite, p.Low, p.High, [])))),
         ];
         return
         [
-            .. priced.Select(own => new PricedProduct(
-                    own.Product.Text, own.Currency, own.Claims.Min(c => c.Price!.Value), own.Claims.Max(c => c.Price!.Value), own.Claims.Max(c => c.PriceDate), own.Claims.Length,
-                    own.Product.Composite, own.Product.Low, own.Product.High,
-                    [
-                        .. priced.Where(o => o.Currency == own.Currency && o.Claims.Max(c => c.Price) <= own.Claims.Min(c => c.Price)
-                            && own.Product.SurelyBetter.Contains(o.Product.Text, StringComparer.Ordinal)).Take(MostNamed).Select(o => o.Product.Text),
-                    ]))
+            .. priced.Select(own => own.Row with { BeatenBy = [.. priced.Where(o => Beats(o.Row, own)).Take(MostNamed).Select(o => o.Row.Text)] })
                 .OrderBy(p => p.Currency, StringComparer.Ordinal).ThenBy(p => p.Lowest).ThenBy(p => p.Text, StringComparer.Ordinal),
         ];
+
+        static bool Beats(PricedProduct one, (RankedProduct Product, PricedProduct Row) other) => one.Highest <= other.Row.Lowest && one.Currency == other.Row.Currency
+            && other.Product.SurelyBetter.Contains(one.Text, StringComparer.Ordinal);
     }
 }

@@ -55,15 +55,26 @@ internal sealed class RankOrder
     {
         int count = _cards.Length;
         int[] better = new int[count], worse = new int[count];
-        Parallel.For(0, count, one =>
+        Parallel.For(0, count, () => (Better: new int[count], Worse: new int[count]), (one, _, own) =>
         {
             for (int other = one + 1; other < count; other++)
             {
                 bool isBetter = IsSurelyBetter(one, other);
                 if (isBetter || IsSurelyBetter(other, one))
                 {
-                    Interlocked.Increment(ref better[isBetter ? other : one]);
-                    Interlocked.Increment(ref worse[isBetter ? one : other]);
+                    own.Better[isBetter ? other : one]++;
+                    own.Worse[isBetter ? one : other]++;
+                }
+            }
+
+            return own;
+        }, own =>
+        {
+            lock (better)
+            {
+                for (int k = 0; k < count; k++)
+                {
+                    (better[k], worse[k]) = (better[k] + own.Better[k], worse[k] + own.Worse[k]);
                 }
             }
         });
@@ -203,10 +214,10 @@ internal sealed class RankOrder
     /// </summary>
     private bool? AreSurelyApart(int one, int other)
     {
-        (Bound a, Bound b) = (_bounds[one], _bounds[other]);
+        ref readonly Bound a = ref _bounds[one], b = ref _bounds[other];
         double apart = Estimates[one] - Estimates[other];
         return apart > FarApart * (a.Error + b.Error) * Math.Max(a.Quantile, b.Quantile) ? true
-            : FarApart * apart < Math.Sqrt(a.LeastSquare + b.LeastSquare) * _leastQuantile ? false
+            : apart > 0 && FarApart * FarApart * apart * apart < (a.LeastSquare + b.LeastSquare) * _leastQuantile * _leastQuantile ? false
             : null;
     }
 

@@ -80,7 +80,7 @@ internal static class RankedCards
     }
 
     /// <summary>Fewer than three runs, those of one night on one board counted as one, or one night only.</summary>
-    public static bool IsProvisional(IEnumerable<SeriesRuns> series) => series.Any(s => s.Figures.Count < LeastRuns || s.Nights < LeastNights);
+    public static bool IsProvisional(IEnumerable<SeriesRuns> series) => series.Any(s => s.Figures.Length < LeastRuns || s.Nights < LeastNights);
 
     /// <summary>A floor is missed by chance on one side only, so each tail takes its share of what all floors of all cards may cost.</summary>
     private static double TailOf(UseProfile profile, int cards) => (1 - FloorLevel) / Math.Max(1, cards * profile.Metrics.Count(m => m.Floor is not null));

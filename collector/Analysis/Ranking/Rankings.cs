@@ -18,14 +18,19 @@ internal static class Rankings
         var contexts = new Dictionary<MeasuringContext, List<(CardResult Card, List<MetricSummary> Metrics)>>();
         foreach (CardResult card in cards.Where(c => !c.IsOwnDisk))
         {
-            foreach (IGrouping<MeasuringContext, MetricSummary> group in card.Metrics.Where(m => m.N > 0).GroupBy(m => m.Key.Context))
+            foreach (MetricSummary metric in card.Metrics.Where(m => m.N > 0))
             {
-                if (!contexts.TryGetValue(group.Key, out List<(CardResult, List<MetricSummary>)>? list))
+                if (!contexts.TryGetValue(metric.Key.Context, out List<(CardResult Card, List<MetricSummary> Metrics)>? list))
                 {
-                    contexts.Add(group.Key, list = []);
+                    contexts.Add(metric.Key.Context, list = []);
                 }
 
-                list.Add((card, [.. group]));
+                if (list.Count == 0 || !ReferenceEquals(list[^1].Card, card))
+                {
+                    list.Add((card, []));
+                }
+
+                list[^1].Metrics.Add(metric);
             }
         }
 
@@ -64,6 +69,7 @@ internal static class Rankings
     {
         CardResult[] complete = [.. rows.Where(r => r.Metrics.All(m => m is not null)).Select(r => r.Card)];
         CardBoardFit[] models = [.. keys.Select(k => fits.Find(complete[0].Name, k)!.Value.Fit)];
+        Dictionary<string, int>[] places = [.. models.Select((m, i) => m.PlacesOf(keys[i]))];
         var measured = complete.Select(c => c.Name).ToHashSet(StringComparer.Ordinal);
         (Contender Contender, RankedCard Row)[] kept =
         [
@@ -72,7 +78,7 @@ internal static class Rankings
         int count = complete.Length + kept.Length;
         var all = new (Contender Contender, RankedCard Row)[count];
         kept.CopyTo(all, complete.Length);
-        Parallel.For(0, complete.Length, i => all[i] = RankedCards.Measured(complete[i], Array.ConvertAll(keys, k => fits.Find(complete[i].Name, k)!.Value.Place), models, profile, count));
+        Parallel.For(0, complete.Length, i => all[i] = RankedCards.Measured(complete[i], Array.ConvertAll(places, p => p[complete[i].Name]), models, profile, count));
         RankMetric[] metrics =
         [
             .. profile.Metrics.Select((m, i) => new RankMetric(models[i], m.Weight, Math.Log(m.Reference), m.Enough is { } enough ? Math.Log(enough) : null)),

@@ -1,3 +1,4 @@
+using System.Numerics;
 using Cardassay.Collector.Analysis.Profiles;
 using Cardassay.Collector.Analysis.Statistics;
 
@@ -16,6 +17,7 @@ internal sealed class Sensitivity
     private readonly double[] _below;
     private readonly int[] _order;
     private readonly double[] _own;
+    private readonly bool _ownHasEqual;
 
     private Sensitivity(UseProfile profile, IReadOnlyList<(IReadOnlyList<double> Figures, bool Fails)> cards)
     {
@@ -23,6 +25,7 @@ internal sealed class Sensitivity
         _order = [.. Enumerable.Range(0, cards.Count)];
         _own = [.. cards.Select((c, k) => ratios[k].Select((r, m) => profile.Metrics[m].Weight * r).Sum() - (c.Fails ? FailingBelow : 0))];
         Array.Sort(_own, _order);
+        _ownHasEqual = _own.Zip(_own.Skip(1)).Any(p => p.First == p.Second);
         _ratios = [.. profile.Metrics.Select((_, m) => Array.ConvertAll(_order, k => ratios[k][m]))];
         _below = Array.ConvertAll(_order, k => cards[k].Fails ? -FailingBelow : 0);
     }
@@ -50,7 +53,8 @@ internal sealed class Sensitivity
             {
                 for (int i = 0; i < ranges.Length; i++)
                 {
-                    ranges[i] = (Math.Min(ranges[i].Best, room.Ranges[i].Best), Math.Max(ranges[i].Worst, room.Ranges[i].Worst));
+                    ref (int Best, int Worst) range = ref ranges[sensitivity._order[i]];
+                    range = (Math.Min(range.Best, room.Best[i]), Math.Max(range.Worst, room.Worst[i]));
                 }
             }
         });
@@ -63,47 +67,64 @@ internal sealed class Sensitivity
     private double? Rank(double[] weights, Room room)
     {
         int k = _order.Length;
-        _below.CopyTo(room.Scores, 0);
-        for (int m = 0; m < weights.Length; m++)
-        {
-            double weight = weights[m];
-            double[] ratios = _ratios[m], scores = room.Scores;
-            for (int i = 0; i < scores.Length; i++)
-            {
-                scores[i] += weight * ratios[i];
-            }
-        }
-
+        Score(weights, room.Scores);
         room.Sort.Sort(room.Scores);
         ReadOnlySpan<int> sorted = room.Sort.Places;
-        bool tied = false;
         for (int i = k - 1, place = k; i >= 0; i--)
         {
-            bool same = i < k - 1 && room.Scores[sorted[i]] == room.Scores[sorted[i + 1]];
-            tied |= same || (i < k - 1 && _own[i] == _own[i + 1]);
+            bool same = room.Sort.HasEqual && i < k - 1 && room.Scores[sorted[i]] == room.Scores[sorted[i + 1]];
             place = same ? place : k - i;
-            ref (int Best, int Worst) range = ref room.Ranges[_order[sorted[i]]];
-            range = (Math.Min(range.Best, place), Math.Max(range.Worst, place));
+            int card = sorted[i];
+            (room.Best[card], room.Worst[card]) = (Math.Min(room.Best[card], place), Math.Max(room.Worst[card], place));
         }
 
-        return k < 2 ? null : tied ? KendallTau.B(_own, room.Scores) : 1 - 4.0 * KendallTau.Inversions(sorted, room.Seen) / ((double)k * (k - 1));
+        return k < 2 ? null
+            : room.Sort.HasEqual || _ownHasEqual ? KendallTau.B(_own, room.Scores)
+            : 1 - 4.0 * room.Inversions.Of(sorted) / ((double)k * (k - 1));
     }
 
+    private void Score(double[] weights, double[] scores)
+    {
+        int i = 0;
+        for (; i <= scores.Length - Vector<double>.Count; i += Vector<double>.Count)
+        {
+            var some = new Vector<double>(_below, i);
+            for (int m = 0; m < weights.Length; m++)
+            {
+                some += weights[m] * new Vector<double>(_ratios[m], i);
+            }
+
+            some.CopyTo(scores, i);
+        }
+
+        for (; i < scores.Length; i++)
+        {
+            scores[i] = _below[i];
+            for (int m = 0; m < weights.Length; m++)
+            {
+                scores[i] += weights[m] * _ratios[m][i];
+            }
+        }
+    }
+
+    /// <summary>What one thread works in; cards in the order of the own weights.</summary>
     private sealed class Room
     {
         public Room(int cards)
         {
-            (Scores, Sort, Seen) = (new double[cards], new PlaceSort(cards), new ulong[cards / 64 + 1]);
-            Ranges = new (int, int)[cards];
-            Array.Fill(Ranges, (int.MaxValue, 0));
+            (Scores, Sort, Inversions) = (new double[cards], new PlaceSort(cards), new InversionCount(cards));
+            (Best, Worst) = (new int[cards], new int[cards]);
+            Array.Fill(Best, int.MaxValue);
         }
 
         public double[] Scores { get; }
 
         public PlaceSort Sort { get; }
 
-        public ulong[] Seen { get; }
+        public InversionCount Inversions { get; }
 
-        public (int Best, int Worst)[] Ranges { get; }
+        public int[] Best { get; }
+
+        public int[] Worst { get; }
     }
 }

@@ -286,16 +286,22 @@ internal sealed class AdditiveFit
 
     private (int Board, int Count)[] OnBoards(int card)
     {
-        var on = new List<(int, int)>(2); // what most have
+        int boards = 0;
         for (int b = 0; b < _boards; b++)
+        {
+            boards += _counts[card, b] > 0 ? 1 : 0;
+        }
+
+        var on = new (int, int)[boards];
+        for (int b = _boards - 1; b >= 0; b--)
         {
             if (_counts[card, b] > 0)
             {
-                on.Add((b, _counts[card, b]));
+                on[--boards] = (b, _counts[card, b]);
             }
         }
 
-        return [.. on];
+        return on;
     }
 
     private static double Distance(double[] one, double[]? other)

@@ -37,26 +37,36 @@ internal sealed class ChangeSearch
     private readonly double _priorDf;
     private readonly double _priorVariance;
     private readonly double _total;
+    private readonly int _levels;
     private double? _largest;
 
-    /// <param name="values">Residuals in order of measurement, at most <see cref="Most"/>.</param>
+    /// <param name="values">Residuals in order of measurement, at most <see cref="Most"/>; kept and never changed.</param>
     /// <param name="prior">What the laboratory's variances have in common, or null.</param>
     public ChangeSearch(double[] values, ModeratedVariances? prior)
     {
         _values = values;
         (_priorDf, _priorVariance) = prior is { } known ? (known.PriorDf, known.PriorVariance) : (0, 0);
         double mean = Summary.MeanOf(values);
-        _total = values.Sum(v => (v - mean) * (v - mean));
-        (Division one, Division two) = (BestOne(values), BestTwo(values));
-        (double byOne, double byTwo) = (Weigh(one.Gain, 2), two.Gain > 0 ? Weigh(two.Gain, 4) : double.NegativeInfinity);
-        (Statistic, Starts) = byTwo > byOne ? (byTwo, [two.First, two.Second]) : one.Gain > 0 ? (byOne, (int[])[one.First]) : (double.NegativeInfinity, []);
+        foreach (double value in values)
+        {
+            _total += (value - mean) * (value - mean);
+        }
+
+        (double one, double two) = (BestOne(values).Gain, MostByTwo(values));
+        (double byOne, double byTwo) = (one > 0 ? Weigh(one, 2) : double.NegativeInfinity, two > 0 ? Weigh(two, 4) : double.NegativeInfinity);
+        (Statistic, _levels) = byTwo > byOne ? (byTwo, 3) : one > 0 ? (byOne, 2) : (double.NegativeInfinity, 1);
     }
 
     /// <summary>Logarithm of how much better the best division fits, less what Schwarz' criterion (1978) asks for its places and levels.</summary>
     public double Statistic { get; }
 
     /// <summary>Index of the first run of each new level.</summary>
-    public IReadOnlyList<int> Starts { get; }
+    public IReadOnlyList<int> Starts => _levels switch
+    {
+        3 when BestTwo(_values) is var two => [two.First, two.Second],
+        2 => [BestOne(_values).First],
+        _ => [],
+    };
 
     /// <summary>The largest statistic any order of these values has: that of the sorted ones.</summary>
     public double Largest => _largest ??= LargestOf(_values);

@@ -29,7 +29,7 @@ public static class KendallTau
         // What is sorted past each other is discordant; equal values stay in order.
         var sort = new PlaceSort(n);
         sort.Sort(b);
-        long discordant = Inversions(sort.Places, new ulong[n / 64 + 1]);
+        long discordant = new InversionCount(n).Of(sort.Places);
         Array.Sort(b);
         long tiedY = TiedPairs(b), all = Pairs(n);
         double scale = Math.Sqrt((double)(all - tiedX)) * Math.Sqrt(all - tiedY);
@@ -55,27 +55,5 @@ public static class KendallTau
         }
 
         return tied;
-    }
-
-    /// <summary>Pairs of a permutation that are in the wrong order: for each place, those above it that came before.</summary>
-    /// <param name="places">The permutation.</param>
-    /// <param name="seen">Room for as many bits.</param>
-    internal static long Inversions(ReadOnlySpan<int> places, Span<ulong> seen)
-    {
-        seen.Clear();
-        long count = 0;
-        foreach (int place in places)
-        {
-            int word = place >> 6;
-            count += BitOperations.PopCount(seen[word] >> place); // a shift takes the last six bits of its count, and the place itself is not there yet
-            for (int w = word + 1; w < seen.Length; w++)
-            {
-                count += BitOperations.PopCount(seen[w]);
-            }
-
-            seen[word] |= 1UL << place;
-        }
-
-        return count;
     }
 }

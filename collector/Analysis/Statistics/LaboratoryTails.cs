@@ -25,17 +25,26 @@ internal readonly record struct LaboratoryTails(double Df, double Scale)
     private static readonly double[] Candidates = [1, 1.5, 2, 2.5, 3, 3.5, 4, 5, 6, 8, 10, 15, 20, 30, 60, 1e6];
 
     /// <summary>The tails of values around 0, in ascending order; null when there are too few to tell.</summary>
-    public static LaboratoryTails? Of(ReadOnlySpan<double> sorted)
+    /// <param name="sorted">The values.</param>
+    /// <param name="without">Some of them, in ascending order, that are left aside.</param>
+    public static LaboratoryTails? Of(ReadOnlySpan<double> sorted, ReadOnlySpan<double> without = default)
     {
-        if (sorted.Length < Least)
+        int left = sorted.Length - without.Length;
+        if (left < Least)
         {
             return null;
         }
 
-        double[] squares = new double[Math.Min(Most, sorted.Length)];
-        for (int i = 0; i < squares.Length; i++)
+        double[] squares = new double[Math.Min(Most, left)];
+        for (int i = 0, aside = 0; i < squares.Length; i++)
         {
-            double value = sorted.Length <= Most ? sorted[i] : sorted[(int)((i + 0.5) * sorted.Length / Most)];
+            int place = left <= Most ? i : (int)((i + 0.5) * left / Most);
+            while (aside < without.Length && without[aside] <= sorted[place + aside])
+            {
+                aside++; // equal values are as good as each other
+            }
+
+            double value = sorted[place + aside];
             squares[i] = value * value;
         }
 

@@ -1,3 +1,4 @@
+using System.Buffers;
 using MathNet.Numerics;
 
 namespace Cardassay.Collector.Analysis.Statistics;
@@ -19,17 +20,19 @@ public readonly record struct ModeratedVariances(double PriorDf, double PriorVar
 
     /// <summary>The prior of groups with the variances and degrees of freedom given, at least two of them, all above 0.</summary>
     public static ModeratedVariances Of(IReadOnlyList<double> variances, IReadOnlyList<double> df) =>
-        Of([.. variances], i => LogVarianceScatter.Of(df[i]));
+        Of([.. variances], [.. df.Select(LogVarianceScatter.Of)]);
 
     /// <summary>The same where it is known what chance does to each of the variances, which are written over.</summary>
-    internal static ModeratedVariances Of(Span<double> e, Func<int, LogVarianceScatter> chance)
+    internal static ModeratedVariances Of(Span<double> e, ReadOnlySpan<LogVarianceScatter> chance)
     {
-        double floor = Math.Max(LeastVariance, LeastShare * Summary.MedianOf([.. e])), byChance = 0;
+        double[] room = ArrayPool<double>.Shared.Rent(e.Length);
+        e.CopyTo(room);
+        double floor = Math.Max(LeastVariance, LeastShare * Summary.MedianInPlace(room.AsSpan(0, e.Length))), byChance = 0;
+        ArrayPool<double>.Shared.Return(room);
         for (int i = 0; i < e.Length; i++)
         {
-            LogVarianceScatter scatter = chance(i);
-            e[i] = Math.Log(Math.Max(e[i], floor)) - scatter.Mean;
-            byChance += scatter.Variance;
+            e[i] = Math.Log(Math.Max(e[i], floor)) - chance[i].Mean;
+            byChance += chance[i].Variance;
         }
 
         double mean = Summary.MeanOf(e), spread = Summary.StandardDeviation(e);

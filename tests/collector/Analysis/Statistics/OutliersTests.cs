@@ -60,6 +60,19 @@ public class OutliersTests
         Assert.Null(LaboratoryTails.Of(values.AsSpan(0, 40)));
     }
 
+    [Theory]
+    [InlineData(400)]
+    [InlineData(9000)]
+    public void LaboratoryTails_WithoutSome_AreThoseOfTheOthers(int count)
+    {
+        double[] values = [.. Enumerable.Range(0, count).Select(i => Math.Round(30 * Math.Sin(i * 1.7), 1)).Order()]; // with ties
+        double[] some = [.. values.Where((_, i) => i % 7 == 0 || i > count - 20)];
+        List<double> others = [.. values];
+        some.ToList().ForEach(s => others.Remove(s));
+        Assert.Equal(LaboratoryTails.Of(others.ToArray()), LaboratoryTails.Of(values, some));
+        Assert.NotEqual(LaboratoryTails.Of(values), LaboratoryTails.Of(values, some));
+    }
+
     // Printed tables of Student's t, common to every textbook (from memory): one-sided 0.05 % at 1, 5, 30 and infinite degrees of freedom. Cauchy's quantile is cot(pi p).
     [Theory]
     [InlineData(1, 0.0005, 636.619)]
