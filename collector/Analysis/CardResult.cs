@@ -15,6 +15,15 @@ public sealed record CardResult
     /// <summary>All statements merged, the newest non-null member winning; null when nobody said anything.</summary>
     public Claim? Claim { get; init; }
 
+    /// <summary>Collector the claim was told; "" for this one.</summary>
+    public string ClaimOrigin { get; init; } = "";
+
+    /// <summary>Stickers of other collectors that are on it.</summary>
+    public IReadOnlyList<string> OtherStickers { get; init; } = [];
+
+    /// <summary>What other collectors were told of the same card. It is shown and does not count.</summary>
+    public IReadOnlyList<CollectorClaim> OtherClaims { get; init; } = [];
+
     /// <summary>Every identity the runs under this name showed, in order of appearance.</summary>
     public IReadOnlyList<SeenIdentity> Identities { get; init; } = [];
 

@@ -17,6 +17,9 @@ public sealed record HandKeptResult
     /// <summary>Where it comes from, as the import recorded it ("results.csv line 12").</summary>
     public required string Provenance { get; init; }
 
+    /// <summary>Collector it was kept at; "" for this one.</summary>
+    public string Origin { get; init; } = "";
+
     /// <summary>Day it was written down, or null.</summary>
     public DateOnly? Day { get; init; }
 }

@@ -25,6 +25,9 @@ public sealed record RunRecord
     /// <summary>Name of the board, as the collector knows it.</summary>
     public required string Board { get; init; }
 
+    /// <summary>Collector it was taken over from; "" when its board delivered it to this one.</summary>
+    public string Origin { get; init; } = "";
+
     /// <summary>How it was opened.</summary>
     public required RunOpened Opened { get; init; }
 
@@ -53,7 +56,11 @@ public sealed record RunRecord
 /// <summary>One statement of a claim. Corrections are new entries; the newest wins member by member.</summary>
 /// <param name="At">Collector's wall time of the entry.</param>
 /// <param name="Claim">What was stated; null members leave earlier statements as they are.</param>
-public sealed record ClaimEntry(DateTimeOffset At, Claim Claim);
+public sealed record ClaimEntry(DateTimeOffset At, Claim Claim)
+{
+    /// <summary>Collector it was said to; "" for this one.</summary>
+    public string Origin { get; init; } = "";
+}
 
 /// <summary>A board the collector knows.</summary>
 public sealed record BoardRecord(string Name, string? Model, DateTimeOffset? LastSeen);
@@ -77,6 +84,9 @@ public sealed record IntegrityCounts(long Received, long Gaps, long Conflicts)
 /// <summary>Everything the analysis works on: one consistent snapshot of the master data set.</summary>
 public sealed record MasterData
 {
+    /// <summary>Stickers of other collectors that are on a card of another name, and that name.</summary>
+    public IReadOnlyDictionary<string, string> OtherStickers { get; init; } = new Dictionary<string, string>();
+
     /// <summary>Collector's wall time the snapshot was taken for; the only clock analysis and report know.</summary>
     public required DateTimeOffset AsOf { get; init; }
 

@@ -15,6 +15,9 @@ public sealed record RunUse
     /// <summary>Board.</summary>
     public required string Board { get; init; }
 
+    /// <summary>Collector it was taken over from; "" for this one's own.</summary>
+    public string Origin { get; init; } = "";
+
     /// <summary>Night it counts for: noon to noon UTC, named by the day it began.</summary>
     public DateOnly Night { get; init; }
 

@@ -30,6 +30,7 @@ internal sealed class CardDirectory
             switch (ObservationCodec.KindOf(record.Payload))
             {
                 case V1.Observation.KindOneofCase.RunOpened when Decode(record) is RunOpened { Tag: { } tag } opened:
+                    tag = Intake.TagOrigin.Join(tag, Intake.BoardOrigin.Split(record.Board).Origin); // the T-10 of another laboratory is not ours
                     lock (_gate)
                     {
                         _tagOfRun[opened.RunId] = tag;

@@ -17,6 +17,8 @@ internal static class ClaimCommand
         var comma = new Option<bool>("--decimal-comma") { Description = "With --csv: numbers are written like 12,5, although the table does not show it." };
         var record = new Option<bool>("--record") { Description = "With --csv: keep what was read although headings, numbers or lines had to be guessed at." };
         var dryRun = new Option<bool>("--dry-run") { Description = "Check the claims and record nothing." };
+        var same = new Option<string?>("--same-as") { Description = "The card is the one that another collector knows by this sticker.", HelpName = "TAG@COLLECTOR" };
+        var apart = new Option<string?>("--not-same-as") { Description = "It is another card than that one, whatever the registers of the two say.", HelpName = "TAG@COLLECTOR" };
         var columns = new Option<bool>("--help-columns") { Description = "Print the CSV columns and stop." };
         var fields = ClaimFields.All.ToDictionary(f => f, f => new Option<string?>("--" + f.Option) { Description = f.Meaning, HelpName = f.Sample });
         var command = new Command(
@@ -24,7 +26,7 @@ internal static class ClaimCommand
             "Record or correct what label, shop and user say of a card. A correction is a new entry; what is not given stays as it was.\n\n"
             + "Example: cardassay-collector claim T-07 --maker Halvorn --product \"Harbour 64\" --gigabytes 64 --marks \"C10 U1 A1\" --price 12.90 --currency EUR --condition new")
         {
-            tag, csv, map, comma, record, dryRun, columns,
+            tag, csv, map, comma, record, dryRun, same, apart, columns,
         };
         foreach (Option<string?> option in fields.Values)
         {
@@ -42,6 +44,11 @@ internal static class ClaimCommand
                 }
 
                 return Task.FromResult(0);
+            }
+
+            if ((parsed.GetValue(same) ?? parsed.GetValue(apart)) is { } other)
+            {
+                return OperatorSession.RunAsync(parsed, session => SayAsync(session, parsed.GetValue(tag), other, parsed.GetValue(same) is null, cancellationToken), cancellationToken);
             }
 
             bool isKept = !parsed.GetValue(dryRun);
@@ -81,6 +88,15 @@ internal static class ClaimCommand
             }
         });
         return command;
+    }
+
+    private static async Task<int> SayAsync(OperatorSession session, string? tag, string other, bool apart, CancellationToken cancellationToken)
+    {
+        V1.CardsSaid said = await session.Client.SayCardsAsync(
+            new V1.SameCard { Tag = tag ?? throw new CommandException("Name a card's tag.", 2), Other = other, Apart = apart }, cancellationToken: cancellationToken);
+        Show.Changes(said.Changes, "What the report says otherwise now");
+        Console.WriteLine($"Recorded: {tag} and {other} are {(apart ? "two cards" : "one card")}; {(apart ? "--same-as" : "--not-same-as")} takes that back.");
+        return 0;
     }
 
     private static Claim FromOptions(string tag, Dictionary<ClaimField, Option<string?>> options, ParseResult parsed)

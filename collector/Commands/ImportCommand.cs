@@ -5,6 +5,7 @@ using Cardassay.Collector.Analysis.Figures;
 using Cardassay.Collector.Exchange;
 using Cardassay.Collector.Exchange.HandKept;
 using Cardassay.Collector.Exchange.Merging;
+using Cardassay.Collector.Report;
 using Cardassay.Trials;
 using Cardassay.Wire;
 using Google.Protobuf;
@@ -27,15 +28,16 @@ internal static class ImportCommand
         var record = new Option<bool>("--record") { Description = "Keep what was read. Without it nothing is recorded." };
         var beside = new Option<bool>("--beside") { Description = "Keep what was imported from a file of the same name too; without it a corrected file takes the place of the older one." };
         var origin = new Option<string?>("--as") { Description = "Name for the collector an export comes from; the export states one.", HelpName = "NAME" };
-        var list = new Option<bool>("--list") { Description = "List the imports of figures kept by hand." };
-        var undo = new Option<string?>("--undo") { Description = "Take an import of figures kept by hand back.", HelpName = "ID" };
+        var sameStickers = new Option<bool>("--same-stickers") { Description = "The stickers of that collector are of one series with yours: T-10 there is T-10 here. Without it a T-10 of collector west is T-10@west." };
+        var list = new Option<bool>("--list") { Description = "List the imports of figures kept by hand, and the collectors whose exports were taken over." };
+        var undo = new Option<string?>("--undo") { Description = "Take back an import of figures kept by hand, or everything that came from a collector.", HelpName = "ID|COLLECTOR" };
         var helpFields = new Option<bool>("--help-fields") { Description = "List what a column can hold, and the units, and stop." };
         var command = new Command(
             "import",
             "Read figures and claims kept by hand from a table under any usual headings, or take over what another collector exported. Nothing is recorded without --record.\n\n"
             + "Example: cardassay-collector import notes.csv --map \"4k read=randomRead:MB/s\" --map \"Remarks=skip\"")
         {
-            file, map, comma, currency, record, beside, origin, list, undo, helpFields, CommandLine.Json,
+            file, map, comma, currency, record, beside, origin, sameStickers, list, undo, helpFields, CommandLine.Json,
         };
         command.SetAction((parsed, cancellationToken) =>
         {
@@ -58,7 +60,7 @@ internal static class ImportCommand
                         path,
                         new TableOptions(parsed.GetValue(map) ?? [], parsed.GetValue(comma), parsed.GetValue(currency), parsed.GetValue(beside)),
                         parsed.GetValue(record),
-                        parsed.GetValue(origin),
+                        new ExportOptions(parsed.GetValue(origin), parsed.GetValue(sameStickers)),
                         cancellationToken),
                     _ => throw new CommandException("Give one of a file, --list or --undo ID.", 2),
                 },
@@ -69,7 +71,7 @@ internal static class ImportCommand
     }
 
     private static async Task<int> FileAsync(
-        OperatorSession session, string path, TableOptions options, bool record, string? origin, CancellationToken cancellationToken)
+        OperatorSession session, string path, TableOptions options, bool record, ExportOptions export, CancellationToken cancellationToken)
     {
         try
         {
@@ -80,7 +82,7 @@ internal static class ImportCommand
             if (EntriesZip.IsZip(head.AsSpan(0, got)))
             {
                 (string collector, IEnumerable<V1.IntakeEntry> entries) = EntriesZip.Open(stream, path);
-                return await MergeAsync(session, origin ?? collector, entries, record, cancellationToken);
+                return await MergeAsync(session, export with { Collector = export.Collector ?? collector }, entries, record, cancellationToken);
             }
 
             byte[] bytes = ForeignFile.Read(stream, path, ForeignFile.MaxTableBytes);
@@ -178,10 +180,10 @@ internal static class ImportCommand
     }
 
     private static async Task<int> MergeAsync(
-        OperatorSession session, string origin, IEnumerable<V1.IntakeEntry> entries, bool record, CancellationToken cancellationToken)
+        OperatorSession session, ExportOptions export, IEnumerable<V1.IntakeEntry> entries, bool record, CancellationToken cancellationToken)
     {
         using AsyncClientStreamingCall<V1.MergePart, V1.Merged> call = session.Client.MergeEntries(cancellationToken: cancellationToken);
-        var part = new V1.MergePart { Origin = origin, DryRun = !record };
+        var part = new V1.MergePart { Origin = export.Collector, DryRun = !record, SameStickers = export.SameStickers };
         int bytes = 0;
         foreach (V1.IntakeEntry entry in entries)
         {
@@ -202,13 +204,16 @@ internal static class ImportCommand
         V1.Merged merged = await call;
         Console.WriteLine(string.Create(
             CultureInfo.InvariantCulture,
-            $"From {origin}: {merged.RecordsNew} records are new, {merged.RecordsKnown} known already, {merged.Conflicts} in conflict; {merged.EventsNew} notes (claims, imports, gaps) are new, {merged.EventsKnown} known already; {merged.LeftOut} schedules and the like were left out."));
+            $"From {export.Collector}: {merged.RecordsNew} records are new, {merged.RecordsKnown} known already, {merged.Conflicts} in conflict; {merged.EventsNew} notes (claims, imports, gaps) are new, {merged.EventsKnown} known already; {merged.LeftOut} schedules and the like were left out."));
         foreach (string why in merged.Refused)
         {
             Console.WriteLine("refused: " + Show.Clean(why));
         }
 
-        Console.WriteLine(record ? "Recorded." : "Nothing was recorded; add --record to take them over.");
+        Show.Changes(merged.Changes, record ? "What the report says otherwise now" : "What the report would say otherwise");
+        Console.WriteLine(record
+            ? $"Recorded; `import --undo {export.Collector}` takes everything back that came from {export.Collector}."
+            : "Nothing was recorded; add --record to take them over.");
         return merged.Refused.Count > 0 || merged.Conflicts > 0 ? 1 : 0;
     }
 
@@ -230,11 +235,35 @@ internal static class ImportCommand
                 Intake.MasterDataLoader.Time(i.AtUnixNs).ToString("yyyy-MM-dd HH:mm", CultureInfo.InvariantCulture) + " UTC",
                 i.Withdrawn ? "taken back" : i.ReplacedBy.Length > 0 ? $"replaced by {i.ReplacedBy}" : "counts", i.Origin.Length > 0 ? i.Origin : "this one",
             ]));
+        if (list.Collectors.Count > 0)
+        {
+            Show.Table(
+                Wording.Count(list.Collectors.Count, "other collector", "other collectors"),
+                ["Collector", "Records", "Notes", "State", "Stickers"],
+                list.Collectors.Select(c => (IReadOnlyList<string>)
+                [
+                    c.Collector, c.Records.ToString(CultureInfo.InvariantCulture), c.Notes.ToString(CultureInfo.InvariantCulture),
+                    c.TakenBack ? "taken back" : "counts", c.SameStickers ? "the same as here" : $"TAG@{c.Collector}",
+                ]));
+        }
+
         return 0;
     }
 
     private static async Task<int> UndoAsync(OperatorSession session, string id, CancellationToken cancellationToken)
     {
+        V1.ImportList list = await session.Client.ListImportsAsync(new V1.ListImportsRequest(), cancellationToken: cancellationToken);
+        if (list.Collectors.FirstOrDefault(c => c.Collector == id) is { } collector && list.Imports.All(i => i.ImportId != id))
+        {
+            V1.CollectorHeld held = await session.Client.RegardCollectorAsync(
+                new V1.CollectorRegarded { Collector = id, TakenBack = true, SameStickers = collector.SameStickers }, cancellationToken: cancellationToken);
+            Show.Changes(held.Changes, "What the report says otherwise now");
+            Console.WriteLine(string.Create(
+                CultureInfo.InvariantCulture,
+                $"What came from {id} is taken back: its {held.Records} records and {held.Notes} notes count no more. They stay in the intake log; importing its export again brings them back."));
+            return 0;
+        }
+
         V1.Withdrawn withdrawn = await session.Client.WithdrawImportAsync(new V1.ImportWithdrawn { ImportId = id }, cancellationToken: cancellationToken);
         Console.WriteLine(string.Create(CultureInfo.InvariantCulture, $"Import {id} is taken back: its {withdrawn.Figures} figures count no more. They stay in the intake log."));
         return 0;
@@ -242,6 +271,11 @@ internal static class ImportCommand
 
     /// <summary>How a person says a table is to be read.</summary>
     private sealed record TableOptions(string[] Map, bool DecimalComma, string? Currency, bool Beside);
+
+    /// <summary>How an export is to be taken over.</summary>
+    /// <param name="Collector">Name of the collector it comes from; null for the one it states.</param>
+    /// <param name="SameStickers">True when its stickers are of one series with those here.</param>
+    private sealed record ExportOptions(string? Collector, bool SameStickers);
 
     private static string? Ask(string column)
     {

@@ -41,7 +41,7 @@ internal sealed partial class OperatorService
         EntrySpool spool = EntrySpool.In(options.IsForReading ? Scratch.Folder : options.DataFolder);
         try
         {
-            foreach (V1.IntakeEntry entry in EntryCodec.All(store))
+            foreach (V1.IntakeEntry entry in EntryCodec.Counting(store))
             {
                 spool.Add(entry);
             }

@@ -2,6 +2,7 @@ using System.Globalization;
 using Cardassay.Collector.Analysis;
 using Cardassay.Collector.Exchange;
 using Cardassay.Collector.Intake;
+using Cardassay.Identity;
 using Cardassay.Trials;
 using Grpc.Core;
 
@@ -87,6 +88,7 @@ internal sealed partial class OperatorService
         {
             ImportId = i.Id, Source = i.Source, Figures = (uint)i.Figures.Count, AtUnixNs = i.AtUnixNs, Withdrawn = i.IsWithdrawn, Origin = i.Origin, ReplacedBy = i.ReplacedBy ?? "",
         }));
+        list.Collectors.AddRange(await projection.ReadCaughtUpAsync(store => Held(store).ToArray(), context.CancellationToken));
         return list;
     }
 
@@ -115,11 +117,12 @@ internal sealed partial class OperatorService
         // On the disk until all are here: what another collector holds need not fit into memory, and of an export that turns out damaged nothing is taken.
         using EntrySpool entries = EntrySpool.In(options.IsForReading ? Exchange.Scratch.Folder : options.DataFolder);
         string origin = "";
-        bool dryRun = false;
+        bool dryRun = false, sameStickers = false;
         await foreach (V1.MergePart part in requestStream.ReadAllAsync(context.CancellationToken))
         {
             origin = part.Origin.Length > 0 ? part.Origin : origin;
             dryRun |= part.DryRun;
+            sameStickers |= part.SameStickers;
             CheckRoom(entries);
             foreach (V1.IntakeEntry entry in part.Entries)
             {
@@ -134,9 +137,18 @@ internal sealed partial class OperatorService
         }
 
         MergePlan plan;
+        V1.CollectorRegarded? regarded = null;
         try
         {
-            plan = await projection.ReadCaughtUpAsync(store => MergePlan.Of(store, entries, origin, desk.NowUnixNs()), context.CancellationToken);
+            plan = await projection.ReadCaughtUpAsync(
+                store =>
+                {
+                    var found = MergePlan.Of(store, entries, origin, desk.NowUnixNs());
+                    regarded = NewlyRegarded(store, origin, sameStickers);
+                    found.Summary.Changes.AddRange(CardChanges.Between(store, [.. Said(regarded)], found.Entries));
+                    return found;
+                },
+                context.CancellationToken);
         }
         catch (EvidenceException e)
         {
@@ -145,10 +157,92 @@ internal sealed partial class OperatorService
 
         if (!dryRun)
         {
+            await desk.RecordAsync(Said(regarded), context.CancellationToken);
             await desk.MergeAsync(plan, context.CancellationToken);
         }
 
         return plan.Summary;
+    }
+
+    /// <inheritdoc/>
+    public override async Task<V1.CollectorHeld> RegardCollector(V1.CollectorRegarded request, ServerCallContext context)
+    {
+        V1.CollectorHeld held = await projection.ReadCaughtUpAsync(
+            store =>
+            {
+                V1.CollectorHeld known = Held(store).FirstOrDefault(h => h.Collector == request.Collector)
+                    ?? throw new RpcException(new Status(StatusCode.NotFound, $"Nothing here came from a collector \"{request.Collector}\"; see `import --list`."));
+                if (known.TakenBack == request.TakenBack && known.SameStickers == request.SameStickers)
+                {
+                    throw new RpcException(new Status(StatusCode.FailedPrecondition, request.TakenBack
+                        ? $"What came from {request.Collector} was taken back already; import its export again to bring it back."
+                        : $"What came from {request.Collector} is regarded like that already."));
+                }
+
+                known.Changes.AddRange(CardChanges.Between(store, [.. Said(request)], []));
+                return known;
+            },
+            context.CancellationToken);
+        await desk.RecordAsync(Said(request), context.CancellationToken);
+        return held;
+    }
+
+    /// <inheritdoc/>
+    public override async Task<V1.CardsSaid> SayCards(V1.SameCard request, ServerCallContext context)
+    {
+        if ((ClaimCheck.NameProblem(request.Tag) ?? ClaimCheck.NameProblem(request.Other)) is { } problem)
+        {
+            throw new RpcException(new Status(StatusCode.InvalidArgument, problem));
+        }
+
+        if (TagOrigin.OriginOf(request.Tag) == TagOrigin.OriginOf(request.Other))
+        {
+            throw new RpcException(new Status(
+                StatusCode.InvalidArgument, $"{request.Tag} and {request.Other} are stickers of one collector, where two stickers are two cards; name the other one's as TAG@COLLECTOR."));
+        }
+
+        V1.IntakeEntry[] said = [new V1.IntakeEntry { OperatorEvent = new V1.OperatorEvent { SameCard = request } }];
+        var answer = new V1.CardsSaid();
+        await projection.ReadCaughtUpAsync(
+            store =>
+            {
+                HashSet<string> stickers = CardChanges.Stickers(store);
+                if (new[] { request.Tag, request.Other }.FirstOrDefault(t => !stickers.Contains(t)) is { } unknown)
+                {
+                    string like = string.Join(", ", stickers.Where(s => s.StartsWith(unknown.Split('@')[0], StringComparison.Ordinal)).Order(StringComparer.Ordinal).Take(5));
+                    throw new RpcException(new Status(StatusCode.NotFound, $"There is no card {unknown} here{(like.Length > 0 ? $"; there are {like}" : "; see `cards`")}."));
+                }
+
+                answer.Changes.AddRange(CardChanges.Between(store, said, []));
+                return 0;
+            },
+            context.CancellationToken);
+        await desk.RecordAsync(said, context.CancellationToken);
+        return answer;
+    }
+
+    /// <summary>What has to be said of a collector whose entries come in: that they count again, or whose its stickers are; null for nothing.</summary>
+    private static V1.CollectorRegarded? NewlyRegarded(Storage.IRecordStore store, string origin, bool sameStickers)
+    {
+        var now = CollectorsRegarded.Of(store.Events());
+        return now.IsTakenBack(origin) || (sameStickers && !now.SharesStickers(origin))
+            ? new V1.CollectorRegarded { Collector = origin, SameStickers = sameStickers || now.SharesStickers(origin) }
+            : null;
+    }
+
+    private static IEnumerable<V1.IntakeEntry> Said(V1.CollectorRegarded? regarded) =>
+        regarded is null ? [] : [new V1.IntakeEntry { OperatorEvent = new V1.OperatorEvent { Regarded = regarded } }];
+
+    /// <summary>The other collectors whose entries are here, by name.</summary>
+    private static IEnumerable<V1.CollectorHeld> Held(Storage.IRecordStore store)
+    {
+        var regarded = CollectorsRegarded.Of(store.Events());
+        ILookup<string, string> records = store.Records().Select(r => BoardOrigin.Split(r.Board).Origin).Where(o => o.Length > 0).ToLookup(o => o);
+        ILookup<string, string> notes = store.Events().Select(CollectorsRegarded.OriginOf).Where(o => o.Length > 0).ToLookup(o => o);
+        return records.Concat(notes).Select(g => g.Key).Distinct().Order(StringComparer.Ordinal).Select(o => new V1.CollectorHeld
+        {
+            Collector = o, Records = (ulong)records[o].Count(), Notes = (ulong)notes[o].Count(), TakenBack = regarded.IsTakenBack(o), SameStickers = regarded.SharesStickers(o),
+        });
     }
 
     /// <summary>An import must not take the room that receiving needs.</summary>
@@ -170,7 +264,8 @@ internal sealed partial class OperatorService
         store =>
         {
             var book = new HandKeptBook();
-            foreach (Storage.StoredEvent e in store.Events().Where(e => e.FromOperator))
+            var regarded = CollectorsRegarded.Of(store.Events());
+            foreach (Storage.StoredEvent e in store.Events().Where(e => e.FromOperator && !regarded.IsTakenBack(CollectorsRegarded.OriginOf(e))))
             {
                 book.Add(V1.OperatorEvent.Parser.ParseFrom(e.Payload), e.AtUnixNs);
             }

@@ -53,6 +53,25 @@ internal static class Show
         }
     }
 
+    /// <summary>Prints what a report says otherwise of which card.</summary>
+    internal static void Changes(IReadOnlyCollection<V1.CardChange> changes, string title)
+    {
+        if (changes.Count == 0)
+        {
+            Console.WriteLine("No card, claim, identity, reference or verdict changes.");
+            return;
+        }
+
+        string last = "";
+        Table(title, ["Card", "What", "Before", "After"], changes.Select(c =>
+        {
+            (string card, last) = (c.Card == last ? "" : c.Card, c.Card);
+            return (IReadOnlyList<string>)[card, c.What, Or(c.Before), Or(c.After)];
+        }), "Card", "What");
+
+        static string Or(string text) => text.Length > 0 ? text : "nothing";
+    }
+
     /// <summary>Prints a paragraph, broken between words where the terminal ends.</summary>
     internal static void Paragraph(string text) => Out().Write(new Text(Clean(text) + "\n"));
 

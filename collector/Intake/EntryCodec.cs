@@ -12,6 +12,13 @@ internal static class EntryCodec
     internal static IEnumerable<V1.IntakeEntry> All(IRecordStore store) =>
         store.Records().Concat(store.Conflicts()).Select(ToEntry).Concat(store.Events().Select(ToEntry));
 
+    /// <summary>All entries but what a person took back: it leaves this collector no more.</summary>
+    internal static IEnumerable<V1.IntakeEntry> Counting(IRecordStore store)
+    {
+        var regarded = CollectorsRegarded.Of(store.Events());
+        return All(store).Where(e => !regarded.IsTakenBack(e.Delivered?.Origin ?? e.OperatorEvent?.Origin ?? e.CollectorEvent?.Origin ?? ""));
+    }
+
     /// <summary>The row of a delivered record.</summary>
     internal static StoredRecord ToRecord(V1.IntakeEntry entry)
     {

@@ -64,6 +64,7 @@ internal sealed class HandKeptBook
                Tag = figure.Tag,
                Kind = (TrialKind)figure.Kind,
                Value = figure.Value,
+               Origin = import.Origin,
                Provenance = string.Create(CultureInfo.InvariantCulture, $"{import.Source} line {figure.Line}: {figure.AsWritten}"),
                Day = figure.HasDay && DateOnly.TryParseExact(figure.Day, "yyyy-MM-dd", CultureInfo.InvariantCulture, DateTimeStyles.None, out DateOnly day)
                    ? day

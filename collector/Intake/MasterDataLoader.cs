@@ -27,10 +27,12 @@ internal static class MasterDataLoader
         long received = 0;
         long gaps = 0;
         long newest = 0;
-        IReadOnlyList<StoredRecord> conflicts = store.Conflicts();
-        Func<string, string> shown = BoardOrigin.Shown(store.Boards());
-        foreach (StoredRecord kept in store.Records())
+        IReadOnlyList<StoredEvent> events = store.Events();
+        var collectors = CollectorsRegarded.Of(events);
+        Func<string, string> shown = BoardOrigin.Shown(store.Boards().Where(b => !collectors.IsTakenBack(BoardOrigin.Split(b).Origin)));
+        foreach (StoredRecord kept in store.Records().Where(r => !collectors.IsTakenBack(BoardOrigin.Split(r.Board).Origin)))
         {
+            string origin = BoardOrigin.Split(kept.Board).Origin;
             StoredRecord record = kept with { Key = kept.Key with { Epoch = lean.Text(kept.Key.Epoch) }, Board = lean.Text(shown(kept.Board)) };
             received++;
             newest = Math.Max(newest, record.ReceivedUnixNs);
@@ -46,7 +48,7 @@ internal static class MasterDataLoader
             {
                 if (!runs.TryGetValue(of.RunId, out RunBuilder? run))
                 {
-                    runs[of.RunId] = run = new RunBuilder(lean);
+                    runs[of.RunId] = run = new RunBuilder(lean, lean.Text(origin));
                 }
 
                 run.Add(record, of);
@@ -59,23 +61,37 @@ internal static class MasterDataLoader
                 record.Board, model ?? board?.Model, board?.LastSeen is { } seen && seen > at ? seen : at);
         }
 
+        StoredRecord[] conflicts = [.. store.Conflicts().Where(c => !collectors.IsTakenBack(BoardOrigin.Split(c.Board).Origin))];
         findings.AddRange(conflicts.Select(c => Conflict(c with { Board = shown(c.Board) })));
         var claims = new List<ClaimEntry>();
         var handKept = new HandKeptBook();
         var given = new Dictionary<(string, string, string?, long?), string>();
-        foreach (StoredEvent e in store.Events())
+        var said = new List<(string One, string Other, bool Apart)>();
+        foreach (StoredEvent e in events.Where(e => !collectors.IsTakenBack(CollectorsRegarded.OriginOf(e))))
         {
             if (e.FromOperator)
             {
-                newest = Math.Max(newest, e.AtUnixNs);
                 V1.OperatorEvent message = V1.OperatorEvent.Parser.ParseFrom(e.Payload);
+                string stickers = collectors.StickersOf(message.Origin);
+                if (message.KindCase is V1.OperatorEvent.KindOneofCase.SameCard or V1.OperatorEvent.KindOneofCase.Regarded)
+                {
+                    if (message.SameCard is { } same)
+                    {
+                        said.Add((TagOrigin.Join(same.Tag, stickers), TagOrigin.Join(same.Other, stickers), same.Apart));
+                    }
+
+                    continue; // what is said of data makes them no newer
+                }
+
+                newest = Math.Max(newest, e.AtUnixNs);
                 if (message.Acknowledged is { } seen)
                 {
                     acknowledged[seen.Key] = (Time(e.AtUnixNs), seen.Reason);
                 }
                 else if (message.KindCase == V1.OperatorEvent.KindOneofCase.Claim)
                 {
-                    claims.Add(new ClaimEntry(Time(e.AtUnixNs), ClaimCodec.FromMessage(message.Claim)));
+                    Claim claim = ClaimCodec.FromMessage(message.Claim);
+                    claims.Add(new ClaimEntry(Time(e.AtUnixNs), claim with { Tag = TagOrigin.Join(claim.Tag, stickers) }) { Origin = stickers });
                 }
                 else if (message.TagGiven is { HasDiskSequence: true, BootId.Length: 16 } tag)
                 {
@@ -111,17 +127,20 @@ internal static class MasterDataLoader
         }
 
         findings.AddRange(losses.Findings());
+        RunRecord[] all = [.. runs.Values.Select(r => r.Build()).OfType<RunRecord>().Select(r => Tagged(r, given)).Select(r => Named(r, n => TagOrigin.Join(n, collectors.StickersOf(r.Origin))))
+            .OrderBy(r => r.Key.Epoch, StringComparer.Ordinal).ThenBy(r => r.Key.Sequence)];
+        var cards = CardNames.Of(all, claims, said);
         return new MasterData
         {
             AsOf = asOf ?? Time(newest),
-            Runs = [.. runs.Values.Select(r => r.Build()).OfType<RunRecord>().Select(r => Tagged(r, given))
-                .OrderBy(r => r.Key.Epoch, StringComparer.Ordinal).ThenBy(r => r.Key.Sequence)],
+            Runs = Array.ConvertAll(all, r => Named(r, n => cards[n])),
+            OtherStickers = cards.Joined,
 
-            // What another collector was told comes later in the log and may be older: the newest statement wins, whoever heard it.
-            Claims = [.. claims.OrderBy(c => c.At)],
-            HandKept = handKept.Results(),
+            // What another collector was told comes later in the log and may be older.
+            Claims = [.. claims.OrderBy(c => c.At).Select(c => c with { Claim = c.Claim with { Tag = cards[c.Claim.Tag] } })],
+            HandKept = [.. handKept.Results().Select(h => h with { Tag = cards[TagOrigin.Join(h.Tag, collectors.StickersOf(h.Origin))] })],
             Boards = [.. boards.Values],
-            Integrity = new IntegrityCounts(received, gaps, conflicts.Count)
+            Integrity = new IntegrityCounts(received, gaps, conflicts.Length)
             {
                 EntriesLost = losses.Lost,
                 EntriesOnlyStored = losses.OnlyStored,
@@ -140,6 +159,9 @@ internal static class MasterDataLoader
         && given.TryGetValue((run.Board, opened.BootId, opened.DiskName, opened.DiskSequence), out string? tag)
             ? run with { Opened = opened with { Tag = tag } }
             : run;
+
+    private static RunRecord Named(RunRecord run, Func<string, string> nameOf) =>
+        run.Opened.Tag is { } tag && nameOf(tag) is var name && name != tag ? run with { Opened = run.Opened with { Tag = name } } : run;
 
     internal static DateTimeOffset Time(long unixNs) => DateTimeOffset.UnixEpoch.AddTicks(unixNs / 100);
 
@@ -224,7 +246,7 @@ internal static class MasterDataLoader
         Settles = "Give each board a data folder of its own.",
     };
 
-    private sealed class RunBuilder(LeanTrials lean)
+    private sealed class RunBuilder(LeanTrials lean, string origin)
     {
         private readonly List<TrialRecord> _trials = [];
         private readonly SortedDictionary<int, ProofRecord> _proofs = [];
@@ -269,6 +291,7 @@ internal static class MasterDataLoader
         {
             Key = _openedBy.Key,
             Board = _openedBy.Board,
+            Origin = origin,
             Opened = _opened,
             Card = _card,
             Trials = [.. TrialParts.Join(

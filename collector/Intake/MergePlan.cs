@@ -257,7 +257,8 @@ internal sealed class MergePlan
         byte[] payload;
         if (entry.OperatorEvent is { } said)
         {
-            if (said.KindCase is not (V1.OperatorEvent.KindOneofCase.Claim or V1.OperatorEvent.KindOneofCase.HandKept or V1.OperatorEvent.KindOneofCase.ImportWithdrawn))
+            if (said.KindCase is not (V1.OperatorEvent.KindOneofCase.Claim or V1.OperatorEvent.KindOneofCase.HandKept or V1.OperatorEvent.KindOneofCase.ImportWithdrawn
+                or V1.OperatorEvent.KindOneofCase.TagGiven or V1.OperatorEvent.KindOneofCase.SameCard))
             {
                 Summary.LeftOut++;
                 return;
@@ -315,6 +316,8 @@ internal sealed class MergePlan
         {
             DateOnly today = DateOnly.FromDateTime(MasterDataLoader.Time(_nowUnixNs + FutureNs).UtcDateTime);
             return said.Claim is { } claim && ClaimCheck.Problems(ClaimCodec.FromMessage(claim)) is [{ } first, ..] ? $"The claim on card {claim.Tag} was not taken: {first}"
+                : said.TagGiven is { } given && ClaimCheck.TagProblem(given.Tag) is { } tag ? $"A tag given there was not taken: {tag}"
+                : said.SameCard is { } same && (ClaimCheck.NameProblem(same.Tag) ?? ClaimCheck.NameProblem(same.Other)) is { } name ? $"What was said there of two cards was not taken: {name}"
                 : said.HandKept?.Figures
                     .Select(f => HandKeptCheck.RowProblem(f.Tag, f.HasDay ? f.Day : "", today) ?? HandKeptCheck.FigureProblem((TrialKind)f.Kind, f.Value))
                     .FirstOrDefault(p => p is not null) is { } wrong ? $"The import {said.HandKept.ImportId} was not taken: {wrong}"

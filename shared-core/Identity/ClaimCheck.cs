@@ -87,6 +87,14 @@ public static class ClaimCheck
             : null;
     }
 
+    /// <summary>What is wrong with the name of a card, which is a tag or, of another collector's card, TAG@COLLECTOR; null when nothing is.</summary>
+    public static string? NameProblem(string name)
+    {
+        ArgumentNullException.ThrowIfNull(name);
+        int at = name.LastIndexOf('@');
+        return TagProblem(at < 0 ? name : name[..at]) ?? (at >= 0 && TagProblem(name[(at + 1)..]) is not null ? $"tag: \"{name}\" names no collector behind the @." : null);
+    }
+
     /// <summary>Splits marks as people write them ("C10 U1,A1") into upper-case marks.</summary>
     public static IReadOnlyList<string> SplitMarks(string text)
     {

@@ -119,6 +119,7 @@ internal sealed class CardFigures
             Key = run.Key,
             Run = run.Opened.RunId,
             Board = run.Board,
+            Origin = run.Origin,
             Night = night,
             Context = context ?? Intern(contexts, ContextOf(run.Opened, null, Source.Claim?.Condition ?? CardCondition.Unknown)),
             Outcome = run.Closed?.Outcome,

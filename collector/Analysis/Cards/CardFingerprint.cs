@@ -10,11 +10,15 @@ internal sealed class CardFingerprint(CardSource source, string decisions)
 {
     private readonly (RecordKey, int, bool, bool)[] _runs = RunsOf(source);
     private readonly Claim? _claim = source.Claim;
+    private readonly string _claimOrigin = source.ClaimOrigin;
+    private readonly IReadOnlyList<string> _otherStickers = source.OtherStickers;
+    private readonly IReadOnlyList<CollectorClaim> _otherClaims = source.OtherClaims;
 
     /// <summary>What the pooled history and the options decided for all cards.</summary>
     public string Decisions { get; } = decisions;
 
-    public bool HasSameData(CardSource other) => SameClaim(_claim, other.Claim) && _runs.Length == other.Runs.Count && HasSameRuns(other);
+    public bool HasSameData(CardSource other) => SameClaim(_claim, other.Claim) && _claimOrigin == other.ClaimOrigin && _otherStickers.SequenceEqual(other.OtherStickers)
+        && SameClaims(_otherClaims, other.OtherClaims) && _runs.Length == other.Runs.Count && HasSameRuns(other);
 
     private static (RecordKey, int, bool, bool)[] RunsOf(CardSource source) => [.. source.Runs.Select(Known)];
 
@@ -32,6 +36,9 @@ internal sealed class CardFingerprint(CardSource source, string decisions)
 
         return true;
     }
+
+    private static bool SameClaims(IReadOnlyList<CollectorClaim> some, IReadOnlyList<CollectorClaim> others) =>
+        some.Count == others.Count && some.Zip(others).All(p => p.First.Collector == p.Second.Collector && SameClaim(p.First.Claim, p.Second.Claim));
 
     // A list compares by reference, so the marks are compared apart.
     private static bool SameClaim(Claim? one, Claim? other) => one is null || other is null

@@ -17,7 +17,8 @@ internal static class CardSources
             (some.TryGetValue(name, out List<RunRecord>? runs) ? runs : some[name] = []).Add(run);
         }
 
-        ILookup<string, Claim> claims = data.Claims.ToLookup(c => c.Claim.Tag, c => c.Claim);
+        ILookup<string, ClaimEntry> claims = data.Claims.ToLookup(c => c.Claim.Tag);
+        ILookup<string, string> stickers = data.OtherStickers.OrderBy(s => s.Key, StringComparer.Ordinal).ToLookup(s => s.Value, s => s.Key);
         ILookup<string, HandKeptResult> handKept = data.HandKept.ToLookup(h => h.Tag);
         (string? Tag, string Name, List<RunRecord>? Runs)[] cards =
         [
@@ -29,11 +30,26 @@ internal static class CardSources
         Parallel.For(0, sources.Length, i =>
         {
             (string? tag, string name, List<RunRecord>? runs) = cards[i];
-            sources[i] = new CardSource(
-                name, tag, tag is not null && claims.Contains(tag) ? Merge(claims[tag]) : null, InOrder(runs), tag is null ? [] : [.. handKept[tag]]);
+            CollectorClaim[] said = tag is null ? [] : ByCollector(claims[tag]);
+            sources[i] = new CardSource(name, tag, said.Length == 0 ? null : said[0].Claim, InOrder(runs), tag is null ? [] : [.. handKept[tag]])
+            {
+                ClaimOrigin = said.Length == 0 ? "" : said[0].Collector,
+                OtherStickers = tag is null ? [] : [.. stickers[tag]],
+                OtherClaims = said.Length < 2 ? [] : said[1..],
+            };
         });
         return sources;
     }
+
+    /// <summary>
+    /// What each collector was told of a card, the one that counts first: our own word, else the newest. A claim stays whole: a price from here and a product from
+    /// there would be a statement that nobody made.
+    /// </summary>
+    private static CollectorClaim[] ByCollector(IEnumerable<ClaimEntry> entries) =>
+    [
+        .. entries.GroupBy(e => e.Origin, StringComparer.Ordinal).OrderBy(g => g.Key.Length > 0).ThenByDescending(g => g.Max(e => e.At)).ThenBy(g => g.Key, StringComparer.Ordinal)
+            .Select(g => new CollectorClaim(g.Key, Merge(g.Select(e => e.Claim)))),
+    ];
 
     /// <summary>Statements merged member by member, oldest first: the newest that says something wins.</summary>
     public static Claim Merge(IEnumerable<Claim> statements) => statements.Aggregate((older, newer) => new Claim

@@ -23,9 +23,21 @@ internal static class CardChecks
             }
         }
 
-        foreach (CardFinding finding in Spoilt(card).Concat(Nothing(figures)).Concat(Stalls(figures)))
+        foreach (CardFinding finding in ClaimsDiffer(card).Concat(Spoilt(card)).Concat(Nothing(figures)).Concat(Stalls(figures)))
         {
             yield return finding;
+        }
+    }
+
+    private static IEnumerable<CardFinding> ClaimsDiffer(CardResult card)
+    {
+        foreach (CollectorClaim other in card.OtherClaims.Where(o => CollectorClaim.Contradict(card.Claim, o.Claim)))
+        {
+            CardFinding finding = Finding(
+                CheckIds.ClaimsDiffer, FindingSeverity.Note,
+                $"{(other.Collector.Length == 0 ? "This collector" : $"Collector {other.Collector}")} was told something else of this card: {Explaining.Explain.ClaimText(other.Claim)}. That does not count here; two stickers were taken for one card.",
+                Practice, [], ("claim that counts", Explaining.Explain.ClaimText(card.Claim!)));
+            yield return finding with { Finding = finding.Finding with { Settles = "Look whether the two stickers are on one card; `claim TAG --not-same-as TAG@COLLECTOR` parts them." } };
         }
     }
 

@@ -66,6 +66,9 @@ public static class CheckIds
     /// <summary>A board's clock was wrong or ran backwards.</summary>
     public const string Clock = "clock-trouble";
 
+    /// <summary>Another collector was told something else of the same card.</summary>
+    public const string ClaimsDiffer = "claims-differ";
+
     /// <summary>Used specimens behave differently from new ones.</summary>
     public const string UsedAgainstNew = "used-against-new";
 }

@@ -40,14 +40,27 @@ public static class Explain
     private static void AddCard(List<ExplanationLine> lines, CardResult card)
     {
         Add(lines, 0, "Card " + card.Name);
-        Add(lines, 1, card.Claim is { } claim ? "Claimed: " + ClaimText(claim) : "Nobody said what it is.");
+        Add(lines, 1, card.Claim is { } claim ? $"Claimed{At(card.ClaimOrigin)}: " + ClaimText(claim) : "Nobody said what it is.");
+        if (card.OtherStickers.Count > 0)
+        {
+            Add(lines, 1, $"Also {string.Join(", ", card.OtherStickers)}: one card by a person's word or by its registers.");
+        }
+
+        foreach (CollectorClaim other in card.OtherClaims)
+        {
+            Add(lines, 1, $"Claimed{At(other.Collector)} as well, which does not count here: {ClaimText(other.Claim)}");
+        }
+
         foreach (SeenIdentity identity in card.Identities)
         {
             Add(lines, 1, $"Identity {identity.Text} {(identity.FromRegisters ? "from its registers" : "without registers")}", identity.Runs);
         }
     }
 
-    private static string ClaimText(Claim claim)
+    private static string At(string collector) => collector.Length == 0 ? "" : $" at collector {collector}";
+
+    /// <summary>A claim in a line.</summary>
+    internal static string ClaimText(Claim claim)
     {
         string?[] parts =
         [
@@ -167,7 +180,7 @@ public static class Explain
         foreach (RunUse run in card.Runs)
         {
             string aside = run.Rule is { } rule ? $"set aside: {SetAsideRules.SentenceOf(rule)}" : Invariant($"{run.Pooled} figures pooled, {run.SetAside.Count} set aside");
-            Add(lines, 1, Invariant($"run {run.Run} on {run.Board}, night of {run.Night:yyyy-MM-dd}, {run.Outcome?.ToString().ToLowerInvariant() ?? "not closed"}; {aside}"), [run.Key]);
+            Add(lines, 1, Invariant($"run {run.Run} on {run.Board}{(run.Origin.Length == 0 ? "" : $", from collector {run.Origin}")}, night of {run.Night:yyyy-MM-dd}, {run.Outcome?.ToString().ToLowerInvariant() ?? "not closed"}; {aside}"), [run.Key]);
         }
     }
 

@@ -26,6 +26,11 @@ internal static class RecordLines
                 case V1.IntakeEntry.ContentOneofCase.Delivered:
                     V1.Delivered delivered = entry.Delivered;
                     json.WriteString("board", delivered.Board);
+                    if (delivered.Origin.Length > 0)
+                    {
+                        json.WriteString("collector", delivered.Origin); // whose board and stickers they were; not written where they were its own
+                    }
+
                     json.WriteString("epoch", Convert.ToHexStringLower(delivered.Record.Epoch.Span));
                     json.WriteNumber("sequence", delivered.Record.Sequence);
                     json.WriteNumber("wallUnixNs", delivered.Record.WallUnixNs);
@@ -67,6 +72,7 @@ internal static class RecordLines
                 entry.Delivered = new V1.Delivered
                 {
                     Board = json.GetProperty("board").GetString() ?? "",
+                    Origin = json.TryGetProperty("collector", out JsonElement collector) ? collector.GetString() ?? "" : "",
                     Conflicting = json.GetProperty("conflicting").GetBoolean(),
                     ClockOffsetNs = json.GetProperty("clockOffsetNs").GetInt64(),
                     Record = new V1.Record

@@ -18,6 +18,7 @@ internal sealed partial class Redaction
 
     private readonly Dictionary<string, string> _boards = new(StringComparer.Ordinal);
     private readonly Dictionary<string, string> _sources = new(StringComparer.Ordinal);
+    private readonly Dictionary<string, string> _collectors = new(StringComparer.Ordinal) { [""] = "" };
     private readonly Scrubber _scrubber = new();
     private readonly bool _prices;
 
@@ -38,6 +39,7 @@ internal sealed partial class Redaction
                 continue;
             }
 
+            AliasOf(entry.Delivered?.Origin ?? entry.OperatorEvent?.Origin ?? entry.CollectorEvent?.Origin ?? "");
             if (BoardOf(entry) is { Length: > 0 } board)
             {
                 boards.Add(board);
@@ -55,7 +57,7 @@ internal sealed partial class Redaction
             _boards[board] = alias;
             (string name, string origin) = BoardOrigin.Split(board);
             _scrubber.AddName(name, alias);
-            _scrubber.AddName(origin, "(collector)");
+            _scrubber.AddName(origin, AliasOf(origin));
         }
 
         foreach ((string host, string boot, string path) in names)
@@ -111,6 +113,7 @@ internal sealed partial class Redaction
                 clean.Delivered = new V1.Delivered
                 {
                     Board = Alias(entry),
+                    Origin = AliasOf(entry.Delivered.Origin),
                     Conflicting = entry.Delivered.Conflicting,
                     ClockOffsetNs = entry.Delivered.ClockOffsetNs,
                     Record = new V1.Record
@@ -123,25 +126,34 @@ internal sealed partial class Redaction
                 };
                 return new PublishedEntry(clean, Convert.ToHexStringLower(SHA256.HashData(entry.Delivered.Record.Payload.Span)));
             case V1.IntakeEntry.ContentOneofCase.OperatorEvent when entry.OperatorEvent.Claim is { } claim:
-                clean.OperatorEvent = new V1.OperatorEvent { Claim = Clean(claim.Clone()) };
+                clean.OperatorEvent = Said(entry, new V1.OperatorEvent { Claim = Clean(claim.Clone()) });
                 return new PublishedEntry(clean, "");
             case V1.IntakeEntry.ContentOneofCase.OperatorEvent when entry.OperatorEvent.HandKept is { } kept:
-                clean.OperatorEvent = new V1.OperatorEvent { HandKept = Clean(kept.Clone()) };
+                clean.OperatorEvent = Said(entry, new V1.OperatorEvent { HandKept = Clean(kept.Clone()) });
                 return new PublishedEntry(clean, "");
             case V1.IntakeEntry.ContentOneofCase.OperatorEvent when entry.OperatorEvent.ImportWithdrawn is { } withdrawn:
-                clean.OperatorEvent = new V1.OperatorEvent { ImportWithdrawn = withdrawn };
+                clean.OperatorEvent = Said(entry, new V1.OperatorEvent { ImportWithdrawn = withdrawn });
+                return new PublishedEntry(clean, "");
+            case V1.IntakeEntry.ContentOneofCase.OperatorEvent when entry.OperatorEvent.SameCard is { } same:
+                clean.OperatorEvent = Said(entry, new V1.OperatorEvent { SameCard = new V1.SameCard { Tag = NameOf(same.Tag), Other = NameOf(same.Other), Apart = same.Apart } });
+                return new PublishedEntry(clean, "");
+            case V1.IntakeEntry.ContentOneofCase.OperatorEvent when entry.OperatorEvent is { Origin: "", Regarded: { } regarded }:
+                clean.OperatorEvent = new V1.OperatorEvent
+                {
+                    Regarded = new V1.CollectorRegarded { Collector = AliasOf(regarded.Collector), TakenBack = regarded.TakenBack, SameStickers = regarded.SameStickers },
+                };
                 return new PublishedEntry(clean, "");
             case V1.IntakeEntry.ContentOneofCase.CollectorEvent when entry.CollectorEvent.Gap is { } gap:
                 V1.GapNoticed cleanGap = gap.Clone();
                 cleanGap.Board = Alias(entry);
                 cleanGap.Reason = _scrubber.Clean(gap.Reason);
-                clean.CollectorEvent = new V1.CollectorEvent { Gap = cleanGap };
+                clean.CollectorEvent = new V1.CollectorEvent { Gap = cleanGap, Origin = AliasOf(entry.CollectorEvent.Origin) };
                 return new PublishedEntry(clean, "");
             case V1.IntakeEntry.ContentOneofCase.CollectorEvent when entry.CollectorEvent.JournalDoubt is { } doubt:
                 V1.JournalDoubt cleanDoubt = doubt.Clone();
                 cleanDoubt.Board = Alias(entry);
                 cleanDoubt.Text = _scrubber.Clean(doubt.Text);
-                clean.CollectorEvent = new V1.CollectorEvent { JournalDoubt = cleanDoubt };
+                clean.CollectorEvent = new V1.CollectorEvent { JournalDoubt = cleanDoubt, Origin = AliasOf(entry.CollectorEvent.Origin) };
                 return new PublishedEntry(clean, "");
             case V1.IntakeEntry.ContentOneofCase.CollectorEvent when entry.CollectorEvent.IntakeLoss is { } loss:
                 clean.CollectorEvent = new V1.CollectorEvent { IntakeLoss = Clean(loss.Clone()) };
@@ -162,6 +174,25 @@ internal sealed partial class Redaction
 
     private string Alias(V1.IntakeEntry entry) => BoardOf(entry) is { Length: > 0 } board ? _boards[board] : "";
 
+    /// <summary>What another collector is called: whose card a T-10 is must show, not what its collector is called.</summary>
+    private string AliasOf(string collector)
+    {
+        if (!_collectors.TryGetValue(collector, out string? alias))
+        {
+            _collectors[collector] = alias = FormattableString.Invariant($"collector-{_collectors.Count}");
+        }
+
+        return alias;
+    }
+
+    private string NameOf(string tag) => TagOrigin.OriginOf(tag) is { Length: > 0 } origin && _collectors.ContainsKey(origin) ? tag[..^origin.Length] + AliasOf(origin) : tag;
+
+    private V1.OperatorEvent Said(V1.IntakeEntry entry, V1.OperatorEvent clean)
+    {
+        clean.Origin = AliasOf(entry.OperatorEvent.Origin);
+        return clean;
+    }
+
     /// <summary>How much was lost is evidence; in which file of whose disk is not.</summary>
     private static V1.IntakeLoss Clean(V1.IntakeLoss loss)
     {
@@ -172,6 +203,7 @@ internal sealed partial class Redaction
     private V1.Claim Clean(V1.Claim claim)
     {
         claim.ClearBoughtAt();
+        claim.Tag = NameOf(claim.Tag);
         if (!_prices)
         {
             claim.ClearPrice();
@@ -193,6 +225,7 @@ internal sealed partial class Redaction
         foreach (V1.HandKeptFigure figure in kept.Figures)
         {
             figure.AsWritten = "";
+            figure.Tag = NameOf(figure.Tag);
         }
 
         return kept;
@@ -235,8 +268,13 @@ internal sealed partial class Redaction
         }
     }
 
-    private static void Clean(V1.RunOpened opened)
+    private void Clean(V1.RunOpened opened)
     {
+        if (opened.HasTag)
+        {
+            opened.Tag = NameOf(opened.Tag);
+        }
+
         opened.HostName = "";
         opened.BootId = "";
         opened.TargetPath = Withheld;

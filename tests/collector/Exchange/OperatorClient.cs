@@ -33,10 +33,10 @@ internal sealed class OperatorClient : IDisposable
 
     internal V1.Operator.OperatorClient Client { get; }
 
-    internal async Task<V1.Merged> MergeAsync(string origin, IEnumerable<V1.IntakeEntry> entries, bool dryRun = false)
+    internal async Task<V1.Merged> MergeAsync(string origin, IEnumerable<V1.IntakeEntry> entries, bool dryRun = false, bool sameStickers = false)
     {
         using AsyncClientStreamingCall<V1.MergePart, V1.Merged> call = Client.MergeEntries();
-        await call.RequestStream.WriteAsync(new V1.MergePart { Origin = origin, DryRun = dryRun });
+        await call.RequestStream.WriteAsync(new V1.MergePart { Origin = origin, DryRun = dryRun, SameStickers = sameStickers });
         foreach (V1.IntakeEntry[] part in entries.Chunk(50))
         {
             var message = new V1.MergePart();
