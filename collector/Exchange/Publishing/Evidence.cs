@@ -40,11 +40,17 @@ internal sealed record Evidence
     /// <summary>Every figure of every card as CSV.</summary>
     internal string Figures { get; init; } = "";
 
+    /// <summary>For every trial whether it counts, and in which row of <see cref="Figures"/>; empty where an older version wrote the zip.</summary>
+    internal string Trials { get; init; } = "";
+
     /// <summary>README.txt as it stands in the zip; empty where this evidence was computed here.</summary>
     internal string Readme { get; init; } = "";
 
+    /// <summary>recompute.py as it stands in the zip; empty where this evidence was computed here.</summary>
+    internal string Script { get; init; } = "";
+
     /// <summary>The tables in named pieces, where this evidence was computed here and not read from a file.</summary>
-    internal (IReadOnlyList<Fragment> Markdown, IReadOnlyList<Fragment> Html)? Fragments { get; init; }
+    internal (IReadOnlyList<Fragment> Markdown, IReadOnlyList<Fragment> Html, IReadOnlyList<Fragment> Trials)? Fragments { get; init; }
 
     /// <summary>The profile the figures are ranked under.</summary>
     /// <exception cref="EvidenceException">There is no such profile, or its file cannot be used.</exception>

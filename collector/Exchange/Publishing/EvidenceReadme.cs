@@ -15,6 +15,9 @@ internal static class EvidenceReadme
 
             table.md, table.html   the table as published
             figures.csv            every figure of every card: median, bounds, n, ranks (RFC 4180)
+            trials.csv             for every trial the row of figures.csv it stands behind (1 is the first below the heading), and whether
+                                   it counts there or which rule set it aside; without a row where no trial of its series counts
+            recompute.py           recomputes the measured cells with Python 3 alone
             records.jsonl          {{records}} raw records and {{evidence.Notes}} notes, one JSON object a line
             about.json             which columns, cards and profile were chosen
             profile.json           weights and floors, only where they are not built in
@@ -24,10 +27,21 @@ internal static class EvidenceReadme
                 cardassay-collector verify FILE.zip
                 cardassay-collector verify FILE.zip --table a-table-copied-from-a-page.md
 
-            recomputes every figure from records.jsonl and names the first figure of each file that differs. By hand: a line of
-            records.jsonl with "trialMeasured" holds operations, bytes and elapsedNs of one trial; operations x 10^9 / elapsedNs is
-            its figure in operations per second, bytes x 1000 / elapsedNs in MB/s (10^6 bytes). The figure of a card is the median of its trials of
-            one kind that were measured alike.
+            recomputes every figure, rank and verdict from records.jsonl and names the first figure of each file that differs. Without Cardassay:
+
+                python3 recompute.py FILE.zip
+
+            recomputes median, bounds and n of every measured cell. By hand: a line of records.jsonl with "trialMeasured" holds operations,
+            bytes and elapsedNs of one trial; those with a "part" of 2 or more belong to the trial before them in the run and are added to it.
+            Operations x 10^9 / elapsedNs is its figure in operations per second, bytes x 1000 / elapsedNs in MB/s (10^6 bytes); of a swap trial
+            the operations are the counts of readLatency, of a class write the figure is countedUnitBytes (segmentBytes where it is not
+            stated) x 1000 / slowestUnitNs. A cell is the median of the trials that trials.csv marks "yes" for its row. Its bounds are the r-th
+            smallest and the r-th largest of the n figures, with the largest r for which 1 - 2 P(fewer than r heads in n tosses of a coin)
+            reaches 97.5 %; below n = 7 there is none, and the bounds are the range.
+
+            What the records carry of verdicts: the registers, the claim, the proofs of capacity and the measured marks, each in records.jsonl.
+            Ranks come from one model over all cards and boards, which takes a statistics package to repeat; `verify` repeats both. What they do not
+            carry: that the trial was made on the card in the slot, and the prices and boards that were taken out.
 
             It proves that the table follows from these records. It does not prove that the records are what a board
             measured: whoever changes both can make them agree. "journaledSha256" is the SHA-256 of the record as the board wrote it;

@@ -4,17 +4,19 @@ using System.Text;
 using System.Text.Json;
 using Cardassay.Collector.Analysis;
 using Cardassay.Collector.Intake;
+using Cardassay.Collector.Report.Html;
 
 namespace Cardassay.Collector.Exchange.Publishing;
 
-/// <summary>The zip of a publication: README.txt, about.json, table.md, table.html, figures.csv, records.jsonl, and profile.json where the profile is the user's own.</summary>
+/// <summary>The zip of a publication: README.txt, about.json, table.md, table.html, figures.csv, trials.csv, recompute.py, records.jsonl, and profile.json where the profile is the user's own.</summary>
 internal static class EvidenceZip
 {
     private const string Format = "cardassay-evidence";
-    private const int Version = 1;
+    private const int Version = 2;
 
     /// <summary>Longest table, bytes; that of 10,000 cards has some 12 MB.</summary>
     private const int MaxTextBytes = 16 << 20;
+    private const int MaxTrialsBytes = 256 << 20;
     private const int MaxSettingsBytes = 1 << 20;
 
     /// <summary>Longest record as a line, bytes: 1 MiB on the wire, about four times as much as JSON.</summary>
@@ -23,6 +25,9 @@ internal static class EvidenceZip
 
     /// <summary>The same day stands on every member: a zip of the same data is the same bytes.</summary>
     private static readonly DateTimeOffset Dated = new(2000, 1, 1, 0, 0, 0, TimeSpan.Zero);
+
+    /// <summary>The script that recomputes the cells from the records.</summary>
+    internal static string Script { get; } = PageAsset.Text("recompute.py");
 
     /// <summary>Writes the zip.</summary>
     internal static void Write(Evidence evidence, Stream to)
@@ -33,6 +38,8 @@ internal static class EvidenceZip
         Add(zip, "table.md", Encoding.UTF8.GetBytes(evidence.Markdown));
         Add(zip, "table.html", Encoding.UTF8.GetBytes(evidence.Html));
         Add(zip, "figures.csv", Encoding.UTF8.GetBytes(evidence.Figures));
+        Add(zip, "trials.csv", Encoding.UTF8.GetBytes(evidence.Trials));
+        Add(zip, "recompute.py", Encoding.UTF8.GetBytes(Script));
         if (evidence.ProfileFile is { } profile)
         {
             Add(zip, "profile.json", profile);
@@ -52,7 +59,7 @@ internal static class EvidenceZip
     /// <exception cref="EvidenceException">It is damaged, altered, too large or no evidence of ours; the message says where.</exception>
     internal static Evidence Read(Stream from, string name, long? maxComputingBytes = null)
     {
-        BoundedZip zip = BoundedZip.Open(from, name, ["README.txt", "about.json", "table.md", "table.html", "figures.csv", "records.jsonl", "profile.json", "entries.bin"]);
+        BoundedZip zip = BoundedZip.Open(from, name, ["README.txt", "about.json", "table.md", "table.html", "figures.csv", "trials.csv", "recompute.py", "records.jsonl", "profile.json", "entries.bin"]);
         if (zip.Has("entries.bin"))
         {
             throw new EvidenceException($"{name} is no evidence of a publication: it holds a collector's entries, which `import` takes over.");
@@ -65,6 +72,8 @@ internal static class EvidenceZip
             Markdown = Text(zip, "table.md", name),
             Html = Text(zip, "table.html", name),
             Figures = Text(zip, "figures.csv", name),
+            Trials = ForeignFile.Text(zip.Read("trials.csv", MaxTrialsBytes), $"trials.csv in {name}"),
+            Script = Text(zip, "recompute.py", name),
             Readme = Text(zip, "README.txt", name),
             ProfileFile = zip.Has("profile.json") ? zip.Read("profile.json", MaxSettingsBytes) : null,
             Entries = Entries(zip, name),
@@ -174,7 +183,7 @@ internal static class EvidenceZip
 
             if (json.GetProperty("version").GetInt32() is not Version and int version)
             {
-                throw new EvidenceException(string.Create(CultureInfo.InvariantCulture, $"{name} has version {version}; this collector reads version {Version}. Update it."));
+                throw new EvidenceException(string.Create(CultureInfo.InvariantCulture, $"{name} has version {version}; this collector reads version {Version}. {(version < Version ? "Ask for one made anew: an older one does not say which trial counts." : "Update it.")}"));
             }
 
             return new Evidence

@@ -42,12 +42,14 @@ internal sealed class Publisher(Func<MasterData, UseProfile, ReportModel> report
     internal Verification Check(Evidence evidence, (string Text, string Name)? copied = null)
     {
         Evidence computed = Computed(evidence, evidence.Data());
-        (IReadOnlyList<Fragment> markdown, IReadOnlyList<Fragment> html) = computed.Fragments!.Value;
+        (IReadOnlyList<Fragment> markdown, IReadOnlyList<Fragment> html, IReadOnlyList<Fragment> trials) = computed.Fragments!.Value;
         List<string> differences =
         [
             .. FiguresCheck.Differences(computed.Figures, evidence.Figures),
             .. TextCheck.Difference(markdown, evidence.Markdown, "table.md"),
             .. TextCheck.Difference(html, evidence.Html, "table.html"),
+            .. TextCheck.Difference([.. trials.Select(f => f with { Text = f.Text.ReplaceLineEndings("\n") })], evidence.Trials, "trials.csv"),
+            .. TextCheck.Difference([new Fragment(EvidenceZip.Script, "what it does")], evidence.Script, "recompute.py"),
             .. TextCheck.Difference([new Fragment(EvidenceReadme.Of(evidence), "what it says of itself")], evidence.Readme, "README.txt"),
         ];
         if (copied is { } table)
@@ -64,13 +66,14 @@ internal sealed class Publisher(Func<MasterData, UseProfile, ReportModel> report
         ReportModel model = report(data, evidence.Profile());
         Publication publication = Publication.Of(model, evidence.Options);
         IReadOnlyList<Fragment> markdown = PublishedText.Markdown(publication);
-        IReadOnlyList<Fragment> html = PublishedText.Html(publication);
+        IReadOnlyList<Fragment> html = PublishedText.Html(publication), trials = TrialMarks.Of(model);
         return evidence with
         {
             Markdown = PublishedText.Join(markdown),
             Html = PublishedText.Join(html),
             Figures = CsvReport.Render(model),
-            Fragments = (markdown, html),
+            Trials = PublishedText.Join(trials),
+            Fragments = (markdown, html, trials),
         };
     }
 }

@@ -50,6 +50,7 @@ internal static class CardBuilder
             Metrics = MetricBuilder.Together(measured, handKept),
             Behaviour = BehaviourBuilder.Of(source, card),
             NotCounted = [.. series.Where(s => s.Interval is null).Select(MetricBuilder.NotCounted)],
+            Uncounted = [.. series.Where(s => s.Interval is null).SelectMany(s => MetricBuilder.Uncounted(source, card, s))],
             Latencies = LatencyBuilder.Latencies(source, series),
             Timelines = LatencyBuilder.Timelines(source, series),
             Capacity = standing?.Capacity,

@@ -113,6 +113,9 @@ internal static class MetricBuilder
         return $"{Trial(series.Key)}: none of {Wording.Count(series.SetAside.Count, "figure", "figures")} counts ({string.Join(", ", figures)} {series.Unit}). {string.Join(" ", rules)}";
     }
 
+    /// <summary>The figures of a series of which none counts.</summary>
+    public static ReportPoint[] Uncounted(ReportSource source, CardResult card, MetricSummary series) => Points(source, card, series, Figure.DecimalsFor(0)).Points;
+
     private static int Position(string metric)
     {
         for (int i = 0; i < Wording.RankedMetrics.Count; i++)
@@ -169,7 +172,10 @@ internal static class MetricBuilder
                 SetAsideRule.ClosingRole => PointState.Closing,
                 _ => PointState.Invalid,
             };
-        return new ReportPoint(Figure.Of(value.Value, decimals), value.Board, when, state, remark);
+        return new ReportPoint(Figure.Of(value.Value, decimals), value.Board, when, state, remark)
+        {
+            Record = value.Record, Rule = aside is null || pooled ? "" : SetAsideRules.IdOf(aside.Rule),
+        };
     }
 
     private static IEnumerable<string> Remarks(MetricSummary series, Func<double, Figure> round)

@@ -83,6 +83,9 @@ public sealed record ReportCard
     /// <summary>Series of which no figure counts, each with its figures and the reason, as sentences.</summary>
     public IReadOnlyList<string> NotCounted { get; init; } = [];
 
+    /// <summary>The figures of these series.</summary>
+    public IReadOnlyList<ReportPoint> Uncounted { get; init; } = [];
+
     /// <summary>Latency by trial kind, in the same order.</summary>
     public IReadOnlyList<ReportLatency> Latencies { get; init; } = [];
 

@@ -101,7 +101,14 @@ public sealed record ReportPart(int First, int Last, string When, string Board, 
 /// <param name="When">When the run began, UTC, to the minute.</param>
 /// <param name="State">Whether and why it counts.</param>
 /// <param name="Remark">Reasons and flags as one text; empty for a plain figure.</param>
-public sealed record ReportPoint(Figure Value, string Board, string When, PointState State, string Remark);
+public sealed record ReportPoint(Figure Value, string Board, string When, PointState State, string Remark)
+{
+    /// <summary>Record of the trial; null for a figure kept by hand.</summary>
+    public Analysis.RecordKey? Record { get; init; }
+
+    /// <summary>Id of the rule that sets it aside; empty when it counts.</summary>
+    public string Rule { get; init; } = "";
+}
 
 /// <summary>What a figure is used for. All are shown.</summary>
 public enum PointState

@@ -29,6 +29,57 @@ public sealed class PublishingTests
         Assert.Equal(report, Member("figures.csv"));
     }
 
+    [Fact]
+    public async Task Recompute_TheZipsOwnScript_ReachesEveryMeasuredCellWithPythonAlone()
+    {
+        string folder = Directory.CreateTempSubdirectory("recompute-").FullName;
+        try
+        {
+            string zip = Path.Combine(folder, "cards.zip");
+            await File.WriteAllBytesAsync(zip, Zip);
+            await File.WriteAllTextAsync(Path.Combine(folder, "recompute.py"), Member("recompute.py"));
+            (int code, string output) = await PythonAsync(folder, "cards.zip");
+            Assert.True(code == 0, output);
+            int rows = Member("figures.csv").Split("\r\n").Count(l => l.Contains(" MB/s,", StringComparison.Ordinal) || l.Contains(",MB/s,", StringComparison.Ordinal) || l.Contains(",IOPS,", StringComparison.Ordinal));
+            int handKept = Member("figures.csv").Split("\r\n").Count(l => l.Contains("kept by hand", StringComparison.Ordinal));
+            int shown = Regex.Count(Member("table.md").Split("\n\n- ")[0].Replace("\\", "", StringComparison.Ordinal), @" n=\d");
+            Assert.Contains($"{8 * (rows - handKept) + shown - Regex.Count(Member("table.md"), "kept by hand n=")} cells recomputed, 0 differ.", output, StringComparison.Ordinal);
+
+            // A digit, a mark and a record changed: each is seen.
+            await File.WriteAllBytesAsync(zip, Changed("figures.csv", Regex.Replace(Member("figures.csv"), @",IOPS,(\d)", m => $",IOPS,{(m.Groups[1].Value[0] - '0' + 1) % 10}")).ToArray());
+            Assert.Contains("DIFFERS: median", (await PythonAsync(folder, "cards.zip")).Output, StringComparison.Ordinal);
+            await File.WriteAllBytesAsync(zip, Changed("trials.csv", Member("trials.csv").Replace(",no,", ",yes,", StringComparison.Ordinal)).ToArray());
+            Assert.Equal(1, (await PythonAsync(folder, "cards.zip")).Code);
+            await File.WriteAllBytesAsync(zip, Changed("records.jsonl", Regex.Replace(Member("records.jsonl"), "\"elapsedNs\": \"([0-9])", "\"elapsedNs\": \"7$1")).ToArray());
+            Assert.Equal(1, (await PythonAsync(folder, "cards.zip")).Code);
+        }
+        finally
+        {
+            Directory.Delete(folder, recursive: true);
+        }
+    }
+
+    [Theory]
+    [InlineData("trials.csv")]
+    [InlineData("recompute.py")]
+    public void Check_AMarkOrTheScriptChanged_IsNamed(string member)
+    {
+        string changed = member == "trials.csv" ? Member(member).Replace(",yes,", ",no,", StringComparison.Ordinal) : Member(member).Replace("1e9", "1e8", StringComparison.Ordinal);
+        Assert.StartsWith(member + ", ", Assert.Single(Publisher.Check(EvidenceZip.Read(Changed(member, changed), "cards.zip")).Differences), StringComparison.Ordinal);
+    }
+
+    private static async Task<(int Code, string Output)> PythonAsync(string folder, string zip)
+    {
+        using var python = System.Diagnostics.Process.Start(new System.Diagnostics.ProcessStartInfo("python3", ["-I", "recompute.py", zip])
+        {
+            WorkingDirectory = folder, RedirectStandardOutput = true, RedirectStandardError = true,
+        })!;
+        Task<string> errors = python.StandardError.ReadToEndAsync();
+        string output = await python.StandardOutput.ReadToEndAsync() + await errors;
+        await python.WaitForExitAsync();
+        return (python.ExitCode, output);
+    }
+
     [Theory]
     [InlineData("figures.csv")]
     [InlineData("table.md")]

@@ -1,0 +1,42 @@
+using System.Globalization;
+using System.Text;
+using Cardassay.Collector.Report.Model;
+
+namespace Cardassay.Collector.Exchange.Publishing;
+
+/// <summary>
+/// trials.csv of a publication: for every trial the row of figures.csv it stands behind, and whether it counts there or which rule set it aside. Without these
+/// marks nobody could recompute a figure from the records.
+/// </summary>
+internal static class TrialMarks
+{
+    private const string Heading = "epoch,sequence,row,counts,rule\r\n";
+
+    /// <summary>The table in named pieces.</summary>
+    internal static IReadOnlyList<Fragment> Of(ReportModel model)
+    {
+        List<Fragment> text = [new(Heading, "the heading")];
+        int row = 0;
+        foreach (ReportCard card in model.Cards)
+        {
+            row += card.Metrics.Count == 0 ? 1 : 0; // a card without a figure has a row of its own
+            foreach (ReportMetric metric in card.Metrics)
+            {
+                row++;
+                text.AddRange(metric.Points.Where(p => p.Record is not null).Select(p => Mark(p, row.ToString(CultureInfo.InvariantCulture))));
+            }
+
+            text.AddRange(card.Uncounted.Select(p => Mark(p, "")));
+        }
+
+        return text;
+    }
+
+    private static Fragment Mark(ReportPoint point, string row)
+    {
+        var key = point.Record!.Value;
+        bool counts = point.Rule.Length == 0;
+        return new Fragment(
+            string.Create(CultureInfo.InvariantCulture, $"{key.Epoch},{key.Sequence},{row},{(counts ? "yes" : "no")},{point.Rule}\r\n"), $"record {key}");
+    }
+}
