@@ -16,7 +16,9 @@ internal static class EvidenceZip
 
     /// <summary>Longest table, bytes; that of 10,000 cards has some 12 MB.</summary>
     private const int MaxTextBytes = 16 << 20;
-    private const int MaxTrialsBytes = 256 << 20;
+
+    /// <summary>Longest list of marks, bytes, where any memory may be taken: 20 million trials.</summary>
+    private const int MaxTrialsBytes = 1 << 30;
     private const int MaxSettingsBytes = 1 << 20;
 
     /// <summary>Longest record as a line, bytes: 1 MiB on the wire, about four times as much as JSON.</summary>
@@ -55,7 +57,7 @@ internal static class EvidenceZip
     /// <summary>Reads a zip. Its records stay in the file, which must stay open as long as the evidence is used.</summary>
     /// <param name="from">The file; it can be sought in.</param>
     /// <param name="name">What to call it.</param>
-    /// <param name="maxComputingBytes">Memory that computing the tables from it may take, as estimated; null for any.</param>
+    /// <param name="maxComputingBytes">Memory that computing the tables from it may take, as estimated; null for any, and then the marks may be longer, too.</param>
     /// <exception cref="EvidenceException">It is damaged, altered, too large or no evidence of ours; the message says where.</exception>
     internal static Evidence Read(Stream from, string name, long? maxComputingBytes = null)
     {
@@ -72,7 +74,7 @@ internal static class EvidenceZip
             Markdown = Text(zip, "table.md", name),
             Html = Text(zip, "table.html", name),
             Figures = Text(zip, "figures.csv", name),
-            Trials = ForeignFile.Text(zip.Read("trials.csv", MaxTrialsBytes), $"trials.csv in {name}"),
+            Trials = ForeignFile.Text(zip.Read("trials.csv", maxComputingBytes is null ? MaxTrialsBytes : MaxTextBytes), $"trials.csv in {name}"),
             Script = Text(zip, "recompute.py", name),
             Readme = Text(zip, "README.txt", name),
             ProfileFile = zip.Has("profile.json") ? zip.Read("profile.json", MaxSettingsBytes) : null,
