@@ -11,7 +11,11 @@ public readonly record struct RecordKey(string Epoch, long Sequence)
 }
 
 /// <summary>A trial and the record it came in.</summary>
-public sealed record TrialRecord(RecordKey Key, TrialMeasured Trial);
+public sealed record TrialRecord(RecordKey Key, TrialMeasured Trial)
+{
+    /// <summary>The board's wall clock when it wrote the trial down, ns since 1970; 0 where it is not known.</summary>
+    public long JournaledUnixNs { get; init; }
+}
 
 /// <summary>A capacity proof and the record that holds its last state.</summary>
 public sealed record ProofRecord(RecordKey Key, ProofMeasured Proof);

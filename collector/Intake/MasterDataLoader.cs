@@ -269,7 +269,7 @@ internal static class MasterDataLoader
                     _card ??= lean.Keep(card);
                     break;
                 case TrialMeasured trial:
-                    _trials.Add(new TrialRecord(record.Key, lean.Keep(trial)));
+                    _trials.Add(new TrialRecord(record.Key, lean.Keep(trial)) { JournaledUnixNs = record.WallUnixNs });
                     break;
                 case ProofMeasured proof:
                     if (!_proofs.TryGetValue(proof.Index, out ProofRecord? known) || proof.Part >= known.Proof.Part)

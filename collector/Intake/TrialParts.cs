@@ -17,7 +17,7 @@ internal static class TrialParts
         {
             if (open is not null && next.Trial.Part > 1 && next.Trial.Kind == open.Trial.Kind && next.Trial.Repetition == open.Trial.Repetition)
             {
-                open = open with { Trial = Add(open.Trial, next.Trial) };
+                open = open with { Trial = Add(open.Trial, next.Trial), JournaledUnixNs = next.JournaledUnixNs };
                 continue;
             }
 

@@ -56,14 +56,15 @@ public sealed class ExchangeTests : IDisposable
         }
 
         Running.Run(Repository.Collector, "import", zip, "--data", elsewhere).Expect(0);
-        Running.Run(Repository.Collector, "import", zip, "--record", "--data", elsewhere).Expect(0);
+        Running.Run(Repository.Collector, "import", zip, "--same-stickers", "--record", "--data", elsewhere).Expect(0);
         string report = _workshop.Collector("report", "--json").Expect(0).Output;
         Assert.Contains("T-90", report, StringComparison.Ordinal);
         Assert.Equal(report, Running.Run(Repository.Collector, "report", "--json", "--data", elsewhere).Expect(0).Output);
 
         string figures = Path.Combine(_workshop.Root, "figures");
         _workshop.Collector("export", "--format", "parquet", "--output", figures).Expect(0);
-        Assert.NotEmpty(Directory.EnumerateFiles(figures, "figures.parquet", SearchOption.AllDirectories));
+        Assert.NotEmpty(Directory.EnumerateFiles(Path.Combine(figures, "figures"), "????-??-??.parquet"));
+        Assert.True(File.Exists(Path.Combine(figures, "cards.parquet")) && File.Exists(Path.Combine(figures, "runs.parquet")));
         _workshop.Collector("export", "--format", "parquet", "--output", figures).Expect(2);
     }
 

@@ -1,23 +1,19 @@
 using Cardassay.Collector.Analysis;
 using Cardassay.Collector.Analysis.Figures;
-using Cardassay.Identity;
 using Cardassay.Trials;
 
 namespace Cardassay.Collector.Exchange.Tables;
 
 /// <summary>One figure of the master data set: a trial, or a figure kept by hand.</summary>
-/// <param name="Tag">Tag, or null.</param>
-/// <param name="Identity">What the card says it is, or null.</param>
-/// <param name="Claim">What is claimed, or null.</param>
+/// <param name="Card">The card.</param>
 /// <param name="Kind">Trial kind.</param>
 /// <param name="Figure">In the unit of the metric.</param>
 /// <param name="Night">Night it counts for, or null for a figure kept by hand without a day.</param>
 /// <param name="Run">The run, or null for a figure kept by hand.</param>
 /// <param name="Trial">The trial and its record, or null for a figure kept by hand.</param>
-/// <param name="SetAside">Why the figure does not count; "" when it does.</param>
+/// <param name="SetAside">The rule by which the figure does not count; null when it does.</param>
 /// <param name="Provenance">Where a figure kept by hand comes from; "" for a measured one.</param>
-internal sealed record ExportRow(
-    string? Tag, string? Identity, Claim? Claim, TrialKind Kind, double Figure, DateOnly? Night, RunRecord? Run, TrialRecord? Trial, string SetAside, string Provenance)
+internal sealed record ExportRow(CardResult Card, TrialKind Kind, double Figure, DateOnly? Night, RunRecord? Run, TrialRecord? Trial, SetAsideRule? SetAside, string Provenance)
 {
     /// <summary>Every figure: measured ones by card, run and trial, then those kept by hand.</summary>
     internal static IReadOnlyList<ExportRow> Of(MasterData data, AnalysisResult analysis)
@@ -27,10 +23,10 @@ internal sealed record ExportRow(
         var rows = new List<ExportRow>();
         foreach (CardResult card in analysis.Cards)
         {
-            Dictionary<RecordKey, string> aside = [];
+            Dictionary<RecordKey, SetAsideRule> aside = [];
             foreach (SetAsideValue value in card.Metrics.SelectMany(m => m.SetAside).Concat(card.Runs.SelectMany(r => r.SetAside)))
             {
-                aside[value.Value.Record] = SetAsideRules.SentenceOf(value.Rule);
+                aside[value.Value.Record] = value.Rule;
             }
 
             HashSet<RecordKey> counted = [.. card.Metrics.SelectMany(m => m.Values).Select(v => v.Record)];
@@ -39,14 +35,12 @@ internal sealed record ExportRow(
                 RunRecord run = runs[use.Key];
                 foreach (TrialRecord trial in run.Trials)
                 {
-                    rows.Add(new ExportRow(
-                        card.Tag, run.Card?.Identity, card.Claim, trial.Trial.Kind, Metrics.Of(trial.Trial), use.Night, run, trial,
-                        counted.Contains(trial.Key) ? "" : aside.GetValueOrDefault(trial.Key) ?? "not used by the analysis", ""));
+                    SetAsideRule? rule = counted.Contains(trial.Key) ? null : aside.TryGetValue(trial.Key, out SetAsideRule known) ? known : use.Rule ?? SetAsideRule.NoFigure;
+                    rows.Add(new ExportRow(card, trial.Trial.Kind, Metrics.Of(trial.Trial), use.Night, run, trial, rule, ""));
                 }
             }
 
-            rows.AddRange((card.Tag is null ? [] : handKept[card.Tag]).Select(h => new ExportRow(
-                card.Tag, null, card.Claim, h.Kind, h.Value, h.Day, null, null, "", h.Provenance)));
+            rows.AddRange((card.Tag is null ? [] : handKept[card.Tag]).Select(h => new ExportRow(card, h.Kind, h.Value, h.Day, null, null, null, h.Provenance)));
         }
 
         return rows;

@@ -114,7 +114,7 @@ public sealed class LeanTrialsTests
     private static byte[] Csv(MasterData data, AnalysisResult analysis)
     {
         using var text = new MemoryStream();
-        ExportCsv.Write(text, ExportRow.Of(data, analysis));
+        ExportCsv.Write(text, FigureTable.Of(data, analysis));
         return text.ToArray();
     }
 
@@ -149,7 +149,7 @@ public sealed class LeanTrialsTests
         }
 
         MasterData lean = MasterDataLoader.Load(store);
-        return (lean, lean with { Runs = [.. lean.Runs.Select(r => r with { Trials = [.. r.Trials.Select(t => new TrialRecord(t.Key, decoded[t.Key]))] })] });
+        return (lean, lean with { Runs = [.. lean.Runs.Select(r => r with { Trials = [.. r.Trials.Select(t => t with { Trial = decoded[t.Key] })] })] });
 
         T Add<T>(RecordKey key, RunRecord run, T observation)
             where T : Observation

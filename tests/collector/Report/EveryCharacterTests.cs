@@ -85,8 +85,14 @@ public sealed class EveryCharacterTests
         ["published html"] = () => Published().Html,
         ["records"] = () => string.Join('\n', Published().Entries.Select(RecordLines.Write)),
         ["zip"] = ZipText,
-        ["export csv"] = () => Written(to => ExportCsv.Write(to, Rows())),
-        ["export json"] = () => Written(to => ExportJson.Write(to, "2031-03-14T06:30:00Z", Rows())),
+        ["export csv"] = () => Written(to =>
+        {
+            foreach (ExportTable table in ExportTable.All(Data()))
+            {
+                ExportCsv.Write(to, table);
+            }
+        }),
+        ["export json"] = () => Written(to => ExportJson.Write(to, default, ExportTable.All(Data()))),
         ["message as json"] = () => MessageJson.Render(new V1.HandKept { ImportId = new string('-', 200), Source = All }),
         ["live page"] = () => LiveHtml.Document(new LiveState
         {
@@ -167,12 +173,6 @@ public sealed class EveryCharacterTests
     private static ReportModel Model() => ReportDesk.Model(Data(), UseProfile.SystemDisk);
 
     private static Evidence Published() => new Publisher(ReportDesk.Model).Make(Entries, new PublicationOptions(), null);
-
-    private static IReadOnlyList<ExportRow> Rows()
-    {
-        MasterData data = Data();
-        return ExportRow.Of(data, Analyser.Run(data, UseProfile.SystemDisk, new AnalysisOptions()));
-    }
 
     private static string ZipText()
     {
