@@ -171,8 +171,10 @@ internal sealed class CollectorHost : IAsyncDisposable
             builder.Services.AddSingleton<DeliverySessions>();
             builder.Services.AddSingleton<BoardRegistry>();
             builder.Services.AddSingleton(services => new ReportDesk(() => services.GetRequiredService<Projection>().Read(History)));
+            builder.Services.AddSingleton<Notices.NoticeTroubles>();
             if (options.Serves && NotifyCommand.SettingsOf(options.DataFolder) is { } notices)
             {
+                builder.Services.AddSingleton<Notices.Morning.IMorningReports, MorningMaker>();
                 Notices.NoticeSetup.Add(builder.Services, notices, options.DataFolder, provider => provider.GetRequiredService<ReportDesk>().NeedsPerson);
             }
 

@@ -1,4 +1,6 @@
 using Cardassay.Collector.Exchange;
+using Cardassay.Collector.Intake;
+using Cardassay.Collector.Storage;
 using Grpc.Core;
 
 namespace Cardassay.Collector.Commands;
@@ -6,6 +8,29 @@ namespace Cardassay.Collector.Commands;
 /// <summary>Fetches everything a collector holds.</summary>
 internal static class EntryFeed
 {
+    /// <summary>All entries of a store but what a person took back.</summary>
+    /// <param name="store">The store.</param>
+    /// <param name="folder">A folder on a disk with room for everything.</param>
+    /// <exception cref="IOException">There is no room on the disk.</exception>
+    internal static EntrySpool Spooled(IRecordStore store, string folder)
+    {
+        EntrySpool spool = EntrySpool.In(folder);
+        try
+        {
+            foreach (V1.IntakeEntry entry in EntryCodec.Counting(store))
+            {
+                spool.Add(entry);
+            }
+
+            return spool;
+        }
+        catch
+        {
+            spool.Dispose();
+            throw;
+        }
+    }
+
     /// <summary>All entries, and the name the collector goes by.</summary>
     /// <param name="session">The collector.</param>
     /// <param name="cancellationToken">Ends the fetching.</param>

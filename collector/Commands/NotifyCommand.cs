@@ -1,4 +1,5 @@
 using System.CommandLine;
+using System.Globalization;
 using Cardassay.Collector.Exchange;
 using Cardassay.Collector.Intake;
 using Cardassay.Collector.Notices;
@@ -29,7 +30,7 @@ internal static class NotifyCommand
             NoticeSettings? settings = SettingsOf(folder);
             return (parsed.GetValue(test), parsed.GetValue(check)) switch
             {
-                (true, false) => await TestAsync(Needed(settings, folder), cancellationToken),
+                (true, false) => await TestAsync(Needed(settings, folder), folder, cancellationToken),
                 (false, true) => await CheckAsync(Needed(settings, folder), folder, cancellationToken),
                 (false, false) => Describe(settings, folder),
                 _ => throw new CommandException("Give either --test or --check.", 2),
@@ -56,14 +57,26 @@ internal static class NotifyCommand
 
     private static int Describe(NoticeSettings? settings, string folder)
     {
-        Console.WriteLine(settings is null
-            ? $"Messages are off: {folder} holds no {NoticeSettingsFile.Name}."
-            : $"Messages about {string.Join(", ", settings.About.Select(Notice.NameOf))} go to {string.Join(" and ", new object?[] { settings.Webhook, settings.Mail }.OfType<object>())}.");
+        if (settings is null)
+        {
+            Console.WriteLine($"Messages are off: {folder} holds no {NoticeSettingsFile.Name}.");
+            return 0;
+        }
+
+        object[] ways = [.. new object?[] { settings.Webhook, settings.Mail }.OfType<object>()];
+        Console.WriteLine(ways.Length == 0 ? "No message is sent." : $"Messages about {string.Join(", ", settings.About.Select(Notice.NameOf))} go to {string.Join(" and ", ways)}.");
+        if (settings.Morning is { } morning)
+        {
+            string[] to = [.. NoticeSetup.Channels(settings, NoticeSetup.Shelf(folder), TimeProvider.System).Where(c => c.Takes(NoticeKind.Morning)).Select(c => c.Name)];
+            Console.WriteLine(string.Create(CultureInfo.InvariantCulture, $"The report on the last night goes at {morning.At:HH:mm}{(morning.OnChange ? " and after a change" : "")} to {string.Join(", ", to)}."));
+        }
+
         return 0;
     }
 
-    private static Task<int> TestAsync(NoticeSettings settings, CancellationToken cancellationToken) => SendAsync(
+    private static Task<int> TestAsync(NoticeSettings settings, string folder, CancellationToken cancellationToken) => SendAsync(
         settings,
+        folder,
         new Notice(
             NoticeKind.Test, $"test-{Guid.NewGuid():N}", "a test", "This is a test of the settings. Nothing is the matter.", TimeProvider.System.GetUtcNow()),
         cancellationToken);
@@ -71,14 +84,14 @@ internal static class NotifyCommand
     private static async Task<int> CheckAsync(NoticeSettings settings, string folder, CancellationToken cancellationToken)
     {
         DateTimeOffset now = TimeProvider.System.GetUtcNow();
-        string? problem = await ProblemAsync(folder, now, cancellationToken);
+        string? problem = await ProblemAsync(settings, folder, now, cancellationToken);
         if (problem is null)
         {
             Console.WriteLine("There is a report on the last night.");
             return 0;
         }
 
-        Notice notice = DeadMan.Message(problem, now);
+        Notice notice = DeadMan.Message(problem, DeadMan.LastNight(now, settings.Zone ?? TimeZoneInfo.Local), now);
         Console.WriteLine(problem);
         if (NoticeState.Read(Path.Combine(folder, NoticeState.Name)) is { } state
             && state.Raised.Contains(notice.Key) && state.Pending.All(p => p.Notice.Key != notice.Key))
@@ -87,11 +100,11 @@ internal static class NotifyCommand
             return 1;
         }
 
-        await SendAsync(settings, notice, cancellationToken);
+        await SendAsync(settings, folder, notice, cancellationToken);
         return 1;
     }
 
-    private static async Task<string?> ProblemAsync(string folder, DateTimeOffset now, CancellationToken cancellationToken)
+    private static async Task<string?> ProblemAsync(NoticeSettings settings, string folder, DateTimeOffset now, CancellationToken cancellationToken)
     {
         OperatorSession? session = null;
         try
@@ -112,7 +125,7 @@ internal static class NotifyCommand
             }
 
             using var store = new SpooledStore(held.Entries());
-            return DeadMan.Problem(MasterDataLoader.Load(store), now);
+            return DeadMan.Problem(MasterDataLoader.Load(store), settings, NoticeState.Read(Path.Combine(folder, NoticeState.Name)), now, TimeZoneInfo.Local);
         }
         catch (Exception e) when (e is RpcException or CommandException)
         {
@@ -127,10 +140,10 @@ internal static class NotifyCommand
         }
     }
 
-    private static async Task<int> SendAsync(NoticeSettings settings, Notice notice, CancellationToken cancellationToken)
+    private static async Task<int> SendAsync(NoticeSettings settings, string folder, Notice notice, CancellationToken cancellationToken)
     {
         int failed = 0;
-        foreach (INoticeChannel channel in NoticeSetup.Channels(settings, TimeProvider.System))
+        foreach (INoticeChannel channel in NoticeSetup.Channels(settings, NoticeSetup.Shelf(folder), TimeProvider.System).Where(c => c.Takes(notice.Kind)))
         {
             SendOutcome outcome = await channel.SendAsync(notice, cancellationToken);
             failed += outcome.Delivered ? 0 : 1;

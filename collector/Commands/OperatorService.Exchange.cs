@@ -36,22 +36,5 @@ internal sealed partial class OperatorService
         await responseStream.WriteAsync(batch, context.CancellationToken);
     }
 
-    private EntrySpool Spooled(Storage.IRecordStore store)
-    {
-        EntrySpool spool = EntrySpool.In(options.IsForReading ? Scratch.Folder : options.DataFolder);
-        try
-        {
-            foreach (V1.IntakeEntry entry in EntryCodec.Counting(store))
-            {
-                spool.Add(entry);
-            }
-
-            return spool;
-        }
-        catch
-        {
-            spool.Dispose();
-            throw;
-        }
-    }
+    private EntrySpool Spooled(Storage.IRecordStore store) => EntryFeed.Spooled(store, options.IsForReading ? Scratch.Folder : options.DataFolder);
 }

@@ -33,7 +33,8 @@ internal sealed partial class OperatorService(
     LossBook losses,
     Rebuilder rebuilder,
     HealthCheckService health,
-    Doorkeeper door) : V1.Operator.OperatorBase
+    Doorkeeper door,
+    Notices.NoticeTroubles troubles) : V1.Operator.OperatorBase
 {
     /// <summary>Longest reason a person can give, characters.</summary>
     private const int MaxReasonChars = 500;
@@ -238,6 +239,7 @@ internal sealed partial class OperatorService(
         status.Ready = healthNow.Status != HealthStatus.Unhealthy;
         status.Health.AddRange(healthNow.Entries.Select(e => $"{e.Key}: {e.Value.Description ?? e.Value.Exception?.Message}"));
         status.NeedsPerson.AddRange(backups.NeedsPerson());
+        status.NeedsPerson.AddRange(troubles.Lines);
         status.NeedsPerson.AddRange(door.State().Sentence is { } full ? [full] : []);
         if (log.IsMoved)
         {

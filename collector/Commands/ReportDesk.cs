@@ -119,7 +119,11 @@ internal sealed class ReportDesk(Func<IReadOnlyList<ScheduledEntry>> schedule)
     /// counts when there are later nights. Null when nothing was measured in it.
     /// </summary>
     /// <exception cref="CommandException">No such format or profile.</exception>
-    internal ReadyReport? RenderNight(MasterData data, V1.ReportRequest request, DateOnly night)
+    internal ReadyReport? RenderNight(MasterData data, V1.ReportRequest request, DateOnly night) =>
+        NightModel(data, request, night) is { } model ? ReadyReport.Of(model, request.Format) : null;
+
+    /// <inheritdoc cref="RenderNight"/>
+    internal ReportModel? NightModel(MasterData data, V1.ReportRequest request, DateOnly night)
     {
         if (data.Runs.All(r => NightClock.NightOf(r) != night))
         {
@@ -135,7 +139,15 @@ internal sealed class ReportDesk(Func<IReadOnlyList<ScheduledEntry>> schedule)
             IntakeFindings = isPast ? [] : data.IntakeFindings,
         };
         AnalysisResult analysis = Analyser.Run(then, ProfileOf(request), new AnalysisOptions { WithAll = request.WithAll, CapacitySettled = SettledCapacities.Of(then) });
-        return ReadyReport.Of(Model(then, analysis, WithPlanned(new ReportNight(night, night) { IsPast = isPast }, PlannedRuns.Of(schedule(), then))), request.Format);
+        return Model(then, analysis, WithPlanned(new ReportNight(night, night) { IsPast = isPast }, PlannedRuns.Of(schedule(), then)));
+    }
+
+    /// <summary>The report as things stand, and the night it speaks of.</summary>
+    internal (ReportModel Report, DateOnly Night) Latest(MasterData data)
+    {
+        AnalysisResult analysis = Analyse(data, new V1.ReportRequest());
+        ReportNight night = Night(data, analysis);
+        return (Model(data, analysis, night), night.Last);
     }
 
     /// <summary>What the live page says of the data.</summary>

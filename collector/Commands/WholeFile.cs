@@ -10,8 +10,9 @@ internal static class WholeFile
     /// <param name="path">Where. A link is followed; a pipe or a device is written to as it is.</param>
     /// <param name="write">Writes the content into the stream it is given.</param>
     /// <param name="option">The option that named the file.</param>
+    /// <param name="mode">Who may read a new one; null for whoever this process lets.</param>
     /// <exception cref="CommandException">The file cannot be written.</exception>
-    internal static async Task WriteAsync(string path, Func<Stream, Task> write, string option = "--output")
+    internal static async Task WriteAsync(string path, Func<Stream, Task> write, string option = "--output", UnixFileMode? mode = null)
     {
         try
         {
@@ -27,7 +28,7 @@ internal static class WholeFile
                 return;
             }
 
-            await ReplaceAsync(target, write);
+            await ReplaceAsync(target, write, mode);
         }
         catch (Exception e) when (e is IOException or UnauthorizedAccessException)
         {
@@ -35,7 +36,7 @@ internal static class WholeFile
         }
     }
 
-    private static async Task ReplaceAsync(string target, Func<Stream, Task> write)
+    private static async Task ReplaceAsync(string target, Func<Stream, Task> write, UnixFileMode? mode)
     {
         string fresh = $"{target}.{Guid.NewGuid():N}.part";
         try
@@ -45,6 +46,11 @@ internal static class WholeFile
                 if (!OperatingSystem.IsWindows() && File.Exists(target))
                 {
                     File.SetUnixFileMode(file.SafeFileHandle, File.GetUnixFileMode(target)); // who could read it before can read it now
+                }
+
+                else if (!OperatingSystem.IsWindows() && mode is { } wanted && File.GetUnixFileMode(file.SafeFileHandle) != wanted)
+                {
+                    File.SetUnixFileMode(file.SafeFileHandle, wanted);
                 }
 
                 await write(file);

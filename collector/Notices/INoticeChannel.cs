@@ -3,8 +3,14 @@ namespace Cardassay.Collector.Notices;
 /// <summary>A way to a person.</summary>
 internal interface INoticeChannel
 {
-    /// <summary>"webhook" or "mail"; names neither the address nor a secret.</summary>
+    /// <summary>"webhook", "mail" or "folder /mnt/share/cards"; names neither an address nor a secret.</summary>
     string Name { get; }
+
+    /// <summary>How long a message is tried again.</summary>
+    TimeSpan Patience => TimeSpan.FromDays(1);
+
+    /// <summary>True for a kind that goes this way.</summary>
+    bool Takes(NoticeKind kind);
 
     /// <summary>Sends a message once.</summary>
     Task<SendOutcome> SendAsync(Notice notice, CancellationToken cancellationToken);

@@ -1,4 +1,5 @@
 using System.Net.Sockets;
+using Cardassay.Collector.Notices.Morning;
 using Cardassay.Trust;
 using MailKit;
 using MailKit.Net.Smtp;
@@ -7,16 +8,34 @@ using MimeKit;
 
 namespace Cardassay.Collector.Notices;
 
-/// <summary>Sends a message as a plain text mail. Its Message-Id comes from the key, so that a second copy can be told as one.</summary>
-internal sealed class MailChannel(MailSettings settings) : INoticeChannel
+/// <summary>
+/// Sends a message as a plain text mail, a report as the mail <see cref="MorningMail"/> makes of it. Its Message-Id comes from the key, so
+/// that a second copy can be told as one.
+/// </summary>
+/// <param name="settings">The server and the addresses.</param>
+/// <param name="reports">Where reports are kept; null when none goes this way.</param>
+/// <param name="folders">Folders that reports are written to as well.</param>
+internal sealed class MailChannel(MailSettings settings, MorningShelf? reports = null, IReadOnlyList<string>? folders = null) : INoticeChannel
 {
+    /// <summary>The slowest line an attached report is sent over within its time.</summary>
+    private const int LeastBytesPerSecond = 64 << 10;
+
     public string Name => "mail";
+
+    public bool Takes(NoticeKind kind) => kind != NoticeKind.Morning || reports is not null;
 
     public async Task<SendOutcome> SendAsync(Notice notice, CancellationToken cancellationToken)
     {
-        using var client = new SmtpClient { Timeout = (int)settings.Timeout.TotalMilliseconds };
+        MorningReport? report = notice.Night is null ? null : reports?.Find(notice.Key);
+        if (notice.Night is not null && report is null)
+        {
+            return SendOutcome.Never("The report is no longer kept.");
+        }
+
+        TimeSpan timeout = settings.Timeout + TimeSpan.FromSeconds(Math.Min(report?.Html.Length ?? 0, MorningMail.MostAttachedBytes) * 4L / 3 / LeastBytesPerSecond);
+        using var client = new SmtpClient { Timeout = (int)timeout.TotalMilliseconds };
         using var limit = CancellationTokenSource.CreateLinkedTokenSource(cancellationToken);
-        limit.CancelAfter(settings.Timeout);
+        limit.CancelAfter(timeout);
         try
         {
             SecureSocketOptions security = settings.Security switch
@@ -31,7 +50,7 @@ internal sealed class MailChannel(MailSettings settings) : INoticeChannel
                 await client.AuthenticateAsync(user, settings.Password!, limit.Token);
             }
 
-            using MimeMessage message = Message(notice);
+            using MimeMessage message = Message(notice, report);
             await client.SendAsync(message, limit.Token);
             await client.DisconnectAsync(quit: true, limit.Token);
             return SendOutcome.Done;
@@ -64,14 +83,14 @@ internal sealed class MailChannel(MailSettings settings) : INoticeChannel
         }
     }
 
-    private MimeMessage Message(Notice notice)
+    private MimeMessage Message(Notice notice, MorningReport? report)
     {
         var message = new MimeMessage
         {
             Subject = "Cardassay: " + PlainText.Clean(notice.Title),
             Date = notice.At,
             MessageId = $"{notice.Key}@cardassay.invalid",
-            Body = new TextPart("plain") { Text = PlainText.CleanLines(notice.Text) + "\n" },
+            Body = report is null ? new TextPart("plain") { Text = PlainText.CleanLines(notice.Text) + "\n" } : MorningMail.Body(report, folders ?? []),
         };
         message.From.Add(MailboxAddress.Parse(settings.From));
         message.To.AddRange(settings.To.Select(MailboxAddress.Parse));

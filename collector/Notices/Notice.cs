@@ -8,7 +8,10 @@ namespace Cardassay.Collector.Notices;
 /// <param name="At">When it was noticed.</param>
 public sealed record Notice(NoticeKind Kind, string Key, string Title, string Text, DateTimeOffset At)
 {
-    /// <summary>Name of a kind in settings and messages: "finished", "stalled", "needsPerson", "noReport", "test".</summary>
+    /// <summary>Night that the report which goes with it is about, yyyy-MM-dd; null for a message without one.</summary>
+    public string? Night { get; init; }
+
+    /// <summary>Name of a kind in settings and messages: "finished", "stalled", "needsPerson", "noReport", "morning", "test".</summary>
     public static string NameOf(NoticeKind kind)
     {
         string name = kind.ToString();

@@ -17,4 +17,7 @@ public enum NoticeKind
 
     /// <summary>There is no report on the last night by the time set.</summary>
     NoReport = 4,
+
+    /// <summary>The report on a night, as the settings ask for it; not one of those that "about" names.</summary>
+    Morning = 5,
 }

@@ -5,12 +5,10 @@ namespace Cardassay.Collector.Notices;
 
 /// <summary>
 /// Messages until they are delivered. A failed attempt is repeated after 5 s, 20 s, 80 s and so on up to every half hour, each
-/// a fifth shorter or longer at random, until a day has passed. Not thread-safe: its owner calls from one loop.
+/// a fifth shorter or longer at random, until the way's patience is over. Not thread-safe: its owner calls from one loop.
 /// </summary>
 internal sealed partial class NoticeOutbox(IReadOnlyList<INoticeChannel> channels, string statePath, Random random, ILogger logger)
 {
-    private static readonly TimeSpan GivenUp = TimeSpan.FromDays(1);
-
     /// <summary>What is remembered.</summary>
     internal NoticeState State { get; } = NoticeState.Read(statePath);
 
@@ -23,10 +21,19 @@ internal sealed partial class NoticeOutbox(IReadOnlyList<INoticeChannel> channel
         }
 
         State.Raised.Add(notice.Key);
-        State.Pending.AddRange(channels.Select(c => new PendingNotice(notice, c.Name)));
+        if (notice.Night is not null)
+        {
+            // A newer report on the night says everything an older one did; the older one must not come after it.
+            State.Pending.RemoveAll(p => p.Notice.Night == notice.Night);
+        }
+
+        State.Pending.AddRange(channels.Where(c => c.Takes(notice.Kind)).Select(c => new PendingNotice(notice, c.Name)));
         Save();
         return true;
     }
+
+    /// <summary>True for a way there is.</summary>
+    internal bool Has(string way) => channels.Any(c => c.Name == way);
 
     /// <summary>Writes the state down; a disk that refuses is told in the log and tried again with the next change.</summary>
     internal void Save()
@@ -55,11 +62,16 @@ internal sealed partial class NoticeOutbox(IReadOnlyList<INoticeChannel> channel
 
             SendOutcome outcome = await channel.SendAsync(pending.Notice, cancellationToken);
             string kind = Notice.NameOf(pending.Notice.Kind);
+            if (pending.Notice.Night is { } night)
+            {
+                NoteReport(night, channel.Name, outcome);
+            }
+
             if (outcome.Delivered)
             {
                 State.Pending.Remove(pending);
             }
-            else if (!outcome.TryAgain || now - pending.Notice.At > GivenUp)
+            else if (!outcome.TryAgain || now - pending.Notice.At > channel.Patience)
             {
                 State.Pending.Remove(pending);
                 LogGivenUp(logger, kind, channel.Name, outcome.Problem);
@@ -73,6 +85,18 @@ internal sealed partial class NoticeOutbox(IReadOnlyList<INoticeChannel> channel
             }
 
             Save();
+        }
+    }
+
+    private void NoteReport(string night, string way, SendOutcome outcome)
+    {
+        if (outcome.Delivered)
+        {
+            State.Arrived(night, way);
+        }
+        else
+        {
+            State.MorningProblems[way] = outcome.Problem;
         }
     }
 

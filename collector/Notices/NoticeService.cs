@@ -4,6 +4,7 @@ using System.Text;
 using Cardassay.Collector.Analysis;
 using Cardassay.Collector.Boards;
 using Cardassay.Collector.Intake;
+using Cardassay.Collector.Notices.Morning;
 using Cardassay.Collector.Observability;
 using Cardassay.Collector.Storage;
 
@@ -13,6 +14,8 @@ namespace Cardassay.Collector.Notices;
 internal sealed partial class NoticeService(
     NoticeSettings settings,
     NoticeOutbox outbox,
+    MorningWatch? morning,
+    NoticeTroubles troubles,
     Projection projection,
     BoardRegistry boards,
     Func<MasterData, IReadOnlyList<string>> needsPerson,
@@ -34,7 +37,8 @@ internal sealed partial class NoticeService(
         RunWatch? runs = null;
         while (!stoppingToken.IsCancellationRequested)
         {
-            try
+            // One that fails keeps none of the others from going on.
+            await TryAsync(async () =>
             {
                 // A store that is away is waited for, messages or not.
                 runs ??= await projection.ReadCaughtUpAsync(
@@ -47,14 +51,38 @@ internal sealed partial class NoticeService(
                     },
                     stoppingToken);
                 Look(runs);
-                await outbox.PumpAsync(time.GetUtcNow(), stoppingToken);
-            }
-            catch (Exception e) when (e is StoreException or InvalidOperationException or ArgumentException or IOException)
-            {
-                LogFailed(logger, e.Message);
-            }
-
+            });
+            await TryAsync(() => MorningAsync(stoppingToken));
+            await TryAsync(() => outbox.PumpAsync(time.GetUtcNow(), stoppingToken));
+            troubles.Lines = morning?.Troubles() ?? [];
+            await TryAsync(LookForReportAsync); // after the sending: what arrived just now is there
             await Task.Delay(Tick, time, stoppingToken);
+        }
+    }
+
+    private async Task TryAsync(Func<Task> step)
+    {
+        try
+        {
+            await step();
+        }
+        catch (Exception e) when (e is StoreException or InvalidOperationException or ArgumentException or IOException or UnauthorizedAccessException)
+        {
+            LogFailed(logger, e.Message);
+        }
+    }
+
+    private async Task MorningAsync(CancellationToken cancellationToken)
+    {
+        if (morning is null)
+        {
+            return;
+        }
+
+        await morning.LookAsync(projection.Position, cancellationToken);
+        foreach (Notice notice in morning.FolderNotices().ToArray())
+        {
+            Raise(notice);
         }
     }
 
@@ -83,7 +111,6 @@ internal sealed partial class NoticeService(
         }
 
         LookForPerson();
-        LookForReport();
     }
 
     private void LookForPerson()
@@ -119,25 +146,29 @@ internal sealed partial class NoticeService(
             now);
     }
 
-    /// <summary>The same matter with another count is the same matter.</summary>
-    internal static string KeyOf(string text) =>
-        Convert.ToHexStringLower(SHA256.HashData(Encoding.UTF8.GetBytes(string.Concat(text.Where(c => !char.IsAsciiDigit(c))))).AsSpan(0, 8));
+    /// <summary>The same matter with another count is the same matter; with another card or board, which stand before the colon, it is another.</summary>
+    internal static string KeyOf(string text)
+    {
+        int subject = Math.Max(0, text.IndexOf(": ", StringComparison.Ordinal));
+        string matter = text[..subject] + string.Concat(text[subject..].Where(c => !char.IsAsciiDigit(c)));
+        return Convert.ToHexStringLower(SHA256.HashData(Encoding.UTF8.GetBytes(matter)).AsSpan(0, 8));
+    }
 
-    private void LookForReport()
+    private Task LookForReportAsync()
     {
         DateTimeOffset now = time.GetUtcNow();
         DateTimeOffset local = TimeZoneInfo.ConvertTime(now, settings.Zone ?? time.LocalTimeZone);
         string today = local.ToString("yyyy-MM-dd", CultureInfo.InvariantCulture);
         if (settings.ReportBy is not { } by || TimeOnly.FromTimeSpan(local.TimeOfDay) < by || outbox.State.ReportLookedFor == today)
         {
-            return;
+            return Task.CompletedTask;
         }
 
         string? problem;
         try
         {
             MasterData data = projection.Read(store => MasterDataLoader.Load(store));
-            problem = DeadMan.Problem(data, now);
+            problem = DeadMan.Problem(data, settings, outbox.State, now, time.LocalTimeZone);
             _ = needsPerson(data); // makes the whole report: one that cannot be made does not exist
         }
         catch (Exception e) when (e is StoreException or InvalidOperationException or ArgumentException)
@@ -148,10 +179,11 @@ internal sealed partial class NoticeService(
         outbox.State.ReportLookedFor = today;
         if (problem is not null)
         {
-            Raise(DeadMan.Message(problem, now));
+            Raise(DeadMan.Message(problem, DeadMan.LastNight(now, settings.Zone ?? time.LocalTimeZone), now));
         }
 
         outbox.Save();
+        return Task.CompletedTask;
     }
 
     private void Raise(Notice notice)

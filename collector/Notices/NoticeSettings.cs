@@ -1,3 +1,5 @@
+using Cardassay.Collector.Notices.Morning;
+
 namespace Cardassay.Collector.Notices;
 
 /// <summary>Which messages are sent, and where to. Without a settings file none is sent.</summary>
@@ -12,7 +14,10 @@ internal sealed record NoticeSettings
     /// <summary>Time of day by which the report on the last night must exist; null sends no such message.</summary>
     internal TimeOnly? ReportBy { get; init; }
 
-    /// <summary>Zone of <see cref="ReportBy"/>; the machine's own by default.</summary>
+    /// <summary>When and where the report comes by itself; null for nowhere.</summary>
+    internal MorningSettings? Morning { get; init; }
+
+    /// <summary>Zone of <see cref="ReportBy"/> and of the morning report; the machine's own by default.</summary>
     internal TimeZoneInfo? Zone { get; init; }
 
     /// <summary>The webhook, or null.</summary>

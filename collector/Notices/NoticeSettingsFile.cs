@@ -1,7 +1,7 @@
-using System.Globalization;
 using System.Net;
 using System.Text;
 using System.Text.Json;
+using Cardassay.Collector.Notices.Morning;
 using MimeKit;
 
 namespace Cardassay.Collector.Notices;
@@ -65,9 +65,8 @@ internal static class NoticeSettingsFile
             Stalled = TimeSpan.FromMinutes(root.Number("stalledMinutes", 1, 1440, 15)),
             Webhook = root.Node("webhook") is { } webhook ? Webhook(webhook, secretOf) : null,
             Mail = root.Node("mail") is { } mail ? Mail(mail, secretOf) : null,
-            ReportBy = root.Text("reportBy") is not { } by ? null
-                : TimeOnly.TryParseExact(by, "HH:mm", CultureInfo.InvariantCulture, DateTimeStyles.None, out TimeOnly time) ? time
-                : throw root.Wrong("reportBy", "must be a time of day like \"07:30\""),
+            ReportBy = root.TimeOfDay("reportBy"),
+            Morning = root.Node("morning") is { } morning ? MorningSettings.Read(morning) : null,
             Zone = root.Text("timeZone") is not { } zone ? null
                 : TimeZoneInfo.TryFindSystemTimeZoneById(zone, out TimeZoneInfo? found) ? found
                 : throw root.Wrong("timeZone", "must be the name of a time zone this machine knows, like \"Etc/UTC\""),
@@ -78,8 +77,12 @@ internal static class NoticeSettingsFile
         }
 
         root.Close();
-        return settings.Webhook is null && settings.Mail is null ? throw root.Wrong(null, "names no way to a person: add \"webhook\" or \"mail\"")
-            : settings.Zone is not null && settings.ReportBy is null ? throw root.Wrong("timeZone", "needs \"reportBy\"")
+        return settings.Webhook is null && settings.Mail is null && settings.Morning is not { Folders.Count: > 0 }
+                ? throw root.Wrong(null, "names no way to a person: add \"webhook\", \"mail\" or \"morning\" with \"folders\"")
+            : settings.Morning is { Mail: true } && settings.Mail is null ? throw root.Wrong("morning.mail", "needs \"mail\", which names the server and who gets it")
+            : settings.Morning is { Webhook: true } && settings.Webhook is null ? throw root.Wrong("morning.webhook", "needs \"webhook\", which names the address and the secret")
+            : settings.ReportBy <= settings.Morning?.At ? throw root.Wrong("reportBy", "must be later than \"morning.at\": by then the report is looked for")
+            : settings.Zone is not null && settings.ReportBy is null && settings.Morning is null ? throw root.Wrong("timeZone", "needs \"reportBy\" or \"morning\"")
             : settings;
     }
 

@@ -1,5 +1,6 @@
 using System.Text.Json;
 using System.Text.Json.Serialization;
+using Cardassay.Collector.Notices.Morning;
 
 namespace Cardassay.Collector.Notices;
 
@@ -10,6 +11,7 @@ internal sealed record NoticeState
     internal const string Name = "notices-state.json";
 
     private const int MostRaised = 2_000;
+    private const int MostNights = 60;
 
     /// <summary>Keys of messages that were raised, oldest first; at most 2,000.</summary>
     public List<string> Raised { get; init; } = [];
@@ -25,6 +27,34 @@ internal sealed record NoticeState
 
     /// <summary>Local day for which the report was last looked for, yyyy-MM-dd; "" for never.</summary>
     public string ReportLookedFor { get; set; } = "";
+
+    /// <summary>Local day whose morning report was made last, yyyy-MM-dd; "" for none yet.</summary>
+    public string MorningFor { get; set; } = "";
+
+    /// <summary>What the reports are compared with to notice a change; null before the first look.</summary>
+    public MorningSigns? MorningSigns { get; set; }
+
+    /// <summary>Nights whose report arrived (yyyy-MM-dd), with the ways it arrived by; the newest 60.</summary>
+    public SortedDictionary<string, List<string>> MorningDelivered { get; init; } = new(StringComparer.Ordinal);
+
+    /// <summary>Ways that did not take the last report they were given, with the reason as a sentence.</summary>
+    public SortedDictionary<string, string> MorningProblems { get; init; } = new(StringComparer.Ordinal);
+
+    /// <summary>Notes that the report on a night arrived.</summary>
+    internal void Arrived(string night, string way)
+    {
+        MorningProblems.Remove(way);
+        List<string> ways = MorningDelivered.TryGetValue(night, out List<string>? known) ? known : MorningDelivered[night] = [];
+        if (!ways.Contains(way))
+        {
+            ways.Add(way);
+        }
+
+        while (MorningDelivered.Count > MostNights)
+        {
+            MorningDelivered.Remove(MorningDelivered.Keys.First());
+        }
+    }
 
     /// <summary>Reads the state; a damaged or missing file is an empty one, since at worst a message is sent twice.</summary>
     internal static NoticeState Read(string path)

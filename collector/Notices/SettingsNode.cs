@@ -1,3 +1,4 @@
+using System.Globalization;
 using System.Text.Json;
 
 namespace Cardassay.Collector.Notices;
@@ -46,6 +47,14 @@ internal sealed class SettingsNode
             ? [.. value.EnumerateArray().Select(v => v.GetString()!)]
             : throw Wrong(key, "must be a list of texts in brackets, at least one");
     }
+
+    internal bool Flag(string key) => Find(key) is { } value
+        && (value.ValueKind is JsonValueKind.True or JsonValueKind.False ? value.GetBoolean() : throw Wrong(key, "must be true or false"));
+
+    /// <summary>A time of day as "HH:mm"; null where the key is missing.</summary>
+    internal TimeOnly? TimeOfDay(string key) => Text(key) is not { } text ? null
+        : TimeOnly.TryParseExact(text, "HH:mm", CultureInfo.InvariantCulture, DateTimeStyles.None, out TimeOnly time) ? time
+        : throw Wrong(key, "must be a time of day like \"07:30\"");
 
     internal SettingsNode? Node(string key) => Find(key) is { } value ? new SettingsNode(value, _file, PathOf(key)) : null;
 

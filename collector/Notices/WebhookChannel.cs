@@ -4,6 +4,9 @@ using System.Net.Http.Headers;
 using System.Security.Cryptography;
 using System.Text;
 using System.Text.Json;
+using Cardassay.Collector.Notices.Morning;
+using Cardassay.Collector.Report.Model;
+using Cardassay.Trust;
 
 namespace Cardassay.Collector.Notices;
 
@@ -17,9 +20,14 @@ internal sealed class WebhookChannel : INoticeChannel, IDisposable
     private readonly WebhookSettings _settings;
     private readonly TimeProvider _time;
     private readonly HttpClient _http;
+    private readonly MorningShelf? _reports;
 
-    internal WebhookChannel(WebhookSettings settings, TimeProvider time)
+    /// <param name="settings">Where it is.</param>
+    /// <param name="time">The clock.</param>
+    /// <param name="reports">Where reports are kept; null when none goes this way.</param>
+    internal WebhookChannel(WebhookSettings settings, TimeProvider time, MorningShelf? reports = null)
     {
+        _reports = reports;
         _settings = settings;
         _time = time;
 
@@ -33,9 +41,17 @@ internal sealed class WebhookChannel : INoticeChannel, IDisposable
 
     public string Name => "webhook";
 
+    public bool Takes(NoticeKind kind) => kind != NoticeKind.Morning || _reports is not null;
+
     public async Task<SendOutcome> SendAsync(Notice notice, CancellationToken cancellationToken)
     {
-        byte[] body = Body(notice);
+        MorningReport? report = notice.Night is null ? null : _reports?.Find(notice.Key);
+        if (notice.Night is not null && report is null)
+        {
+            return SendOutcome.Never("The report is no longer kept.");
+        }
+
+        byte[] body = Body(notice, report);
         string at = _time.GetUtcNow().ToUnixTimeSeconds().ToString(CultureInfo.InvariantCulture);
         using var request = new HttpRequestMessage(HttpMethod.Post, _settings.Url)
         {
@@ -72,7 +88,7 @@ internal sealed class WebhookChannel : INoticeChannel, IDisposable
 
     public void Dispose() => _http.Dispose();
 
-    private static byte[] Body(Notice notice)
+    private static byte[] Body(Notice notice, MorningReport? report)
     {
         using var buffer = new MemoryStream();
         using (var json = new Utf8JsonWriter(buffer))
@@ -85,9 +101,43 @@ internal sealed class WebhookChannel : INoticeChannel, IDisposable
             json.WriteString("at", notice.At.UtcDateTime.ToString("yyyy-MM-dd'T'HH:mm:ss'Z'", CultureInfo.InvariantCulture));
             json.WriteString("title", notice.Title);
             json.WriteString("text", notice.Text);
+            if (report is not null)
+            {
+                FirstPage(json, report);
+            }
+
             json.WriteEndObject();
         }
 
         return buffer.ToArray();
+    }
+
+    /// <summary>Named as in the JSON of the report.</summary>
+    private static void FirstPage(Utf8JsonWriter json, MorningReport report)
+    {
+        json.WriteString("night", report.Night);
+        json.WriteString("span", report.Span);
+        json.WriteString("generatedFor", report.GeneratedFor);
+        json.WriteString("profile", report.Profile);
+        json.WriteBoolean("invented", report.Invented.Length > 0);
+        json.WriteNumber("verdictsNew", report.VerdictsNew);
+        json.WriteNumber("needsPerson", report.NeedsPerson);
+        json.WriteStartArray("firstPage");
+        foreach (FirstPagePart part in report.FirstPage)
+        {
+            json.WriteStartObject();
+            json.WriteString("key", part.Key);
+            json.WriteString("label", part.Label);
+            json.WriteStartArray("lines");
+            foreach (string line in part.Lines)
+            {
+                json.WriteStringValue(PlainText.Clean(line));
+            }
+
+            json.WriteEndArray();
+            json.WriteEndObject();
+        }
+
+        json.WriteEndArray();
     }
 }

@@ -67,4 +67,5 @@ internal static class EventNumbers
     internal const int NoticeGivenUp = 2502;
     internal const int NoticesNotKept = 2503;
     internal const int NoticeLookFailed = 2504;
+    internal const int MorningMade = 2505;
 }

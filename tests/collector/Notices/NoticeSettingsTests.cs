@@ -1,5 +1,6 @@
 using System.Text;
 using Cardassay.Collector.Notices;
+using Cardassay.Collector.Notices.Morning;
 
 namespace Cardassay.Collector.Tests.Notices;
 
@@ -20,6 +21,19 @@ public sealed class NoticeSettingsTests
         Assert.Equal(new TimeOnly(7, 30), settings.ReportBy);
         Assert.Equal((MailSecurity.Tls, 465), (settings.Mail!.Security, settings.Mail.Port));
         Assert.Equal(TimeSpan.FromMinutes(15), Parse($"{{{Webhook}}}").Stalled);
+    }
+
+    [Fact]
+    public void Parse_Morning_IsReadAndNeedsNoOtherWayWhereItHasFolders()
+    {
+        MorningSettings morning = Parse("""
+            { "morning": { "at": "07:05", "folders": ["/srv/www/my cards/", "/mnt/share/cards"], "onChange": true }, "timeZone": "Etc/UTC", "reportBy": "07:30" }
+            """).Morning!;
+        Assert.Equal(new TimeOnly(7, 5), morning.At);
+        Assert.Equal(["/srv/www/my cards", "/mnt/share/cards"], morning.Folders);
+        Assert.Equal((false, false, true), (morning.Mail, morning.Webhook, morning.OnChange));
+        morning = Parse($$"""{ {{Webhook}}, {{Mail}}, "morning": { "at": "07:00", "mail": true, "webhook": true } }""").Morning!;
+        Assert.Equal((true, true, false), (morning.Mail, morning.Webhook, morning.OnChange));
     }
 
     [Theory]
@@ -43,6 +57,16 @@ public sealed class NoticeSettingsTests
     [InlineData("{\"stalledMinutes\": \"15\"}", "stalledMinutes must be a whole number")]
     [InlineData("{\"reportBy\": \"7.30\"}", "reportBy must be a time of day")]
     [InlineData("{\"timeZone\": \"Nowhere/Town\"}", "timeZone must be the name of a time zone")]
+    [InlineData("{\"morning\": {}}", "morning.at is missing: give a time of day")]
+    [InlineData("{\"morning\": {\"at\": \"7\", \"folders\": [\"/srv/x\"]}}", "morning.at must be a time of day like")]
+    [InlineData("{\"morning\": {\"at\": \"07:00\"}}", "morning goes nowhere: add \"folders\"")]
+    [InlineData("{\"morning\": {\"at\": \"07:00\", \"folders\": [\"srv/x\"]}}", "morning.folders has \"srv/x\", which is no whole path")]
+    [InlineData("{\"morning\": {\"at\": \"07:00\", \"folders\": [\"/srv/x\", \"/srv/x/\"]}}", "morning.folders names one folder twice")]
+    [InlineData("{\"morning\": {\"at\": \"07:00\", \"folders\": [\"/srv/x\"], \"mail\": \"yes\"}}", "morning.mail must be true or false")]
+    [InlineData("{\"morning\": {\"at\": \"07:00\", \"folders\": [\"/srv/x\"], \"mail\": true}}", "morning.mail needs \"mail\"")]
+    [InlineData("{\"morning\": {\"at\": \"07:00\", \"folders\": [\"/srv/x\"], \"webhook\": true}}", "morning.webhook needs \"webhook\"")]
+    [InlineData("{\"morning\": {\"at\": \"07:00\", \"folders\": [\"/srv/x\"], \"zone\": \"UTC\"}}", "morning.zone is no setting; there are at, folders, mail, onChange, webhook")]
+    [InlineData("{\"morning\": {\"at\": \"07:00\", \"folders\": [\"/srv/x\"]}, \"reportBy\": \"07:00\"}", "reportBy must be later than \"morning.at\"")]
     [InlineData("{\"about\": [\"all\"]}", "about has \"all\"; there are finished")]
     public void Parse_SettingsThatCannotBe_NameTheKeyAndTheRemedy(string json, string says)
     {

@@ -72,20 +72,22 @@ public sealed class RunWatchTests
     }
 
     [Theory]
-    [InlineData("2031-03-14T06:30:00Z", "2031-03-13")]
-    [InlineData("2031-03-14T11:59:00Z", "2031-03-13")]
-    [InlineData("2031-03-14T12:01:00Z", "2031-03-13")]
-    [InlineData("2031-03-14T23:00:00Z", "2031-03-13")]
-    [InlineData("2031-03-15T01:00:00Z", "2031-03-14")]
-    public void LastNight_Moments_IsTheOneThatEndsAtNoon(string now, string night) =>
-        Assert.Equal(DateOnly.Parse(night), DeadMan.LastNight(DateTimeOffset.Parse(now)));
+    [InlineData("2031-03-14T06:30:00Z", "Etc/UTC", "2031-03-13")]
+    [InlineData("2031-03-14T11:59:00Z", "Etc/UTC", "2031-03-13")]
+    [InlineData("2031-03-14T12:01:00Z", "Etc/UTC", "2031-03-13")]
+    [InlineData("2031-03-14T23:00:00Z", "Etc/UTC", "2031-03-13")]
+    [InlineData("2031-03-15T01:00:00Z", "Etc/UTC", "2031-03-14")]
+    [InlineData("2031-03-14T22:00:00Z", "Etc/GMT-9", "2031-03-14")] // seven in the morning of the 15th there; it began at 21:00 there, 12:00 UTC
+    [InlineData("2031-03-14T15:00:00Z", "Etc/GMT+8", "2031-03-13")] // seven in the morning of the 14th there; it began at 21:00 there, 05:00 UTC
+    public void LastNight_Moments_IsTheOneBeforeThatMorningWhereThePersonIs(string now, string zone, string night) =>
+        Assert.Equal(DateOnly.Parse(night), DeadMan.LastNight(DateTimeOffset.Parse(now), TimeZoneInfo.FindSystemTimeZoneById(zone)));
 
     [Fact]
     public void Problem_NightWithoutARun_IsOneAndANightWithOneIsNone()
     {
         MasterData data = SampleData.Build(cards: 1, nights: 1);
-        Assert.Null(DeadMan.Problem(data, SampleData.FirstEvening.AddHours(9)));
-        Assert.Contains("2031-03-13", DeadMan.Problem(data, SampleData.FirstEvening.AddHours(33)), StringComparison.Ordinal);
+        Assert.Null(DeadMan.Problem(data, DateOnly.Parse("2031-03-12")));
+        Assert.Contains("2031-03-13", DeadMan.Problem(data, DateOnly.Parse("2031-03-13")), StringComparison.Ordinal);
     }
 
     [Fact]
@@ -93,6 +95,7 @@ public sealed class RunWatchTests
     {
         string[] known = [NoticeService.KeyOf("T-1: 3 trials are invalid.")];
         Assert.Null(NoticeService.PersonNotice(["T-1: 4 trials are invalid."], known, Start));
+        Assert.NotNull(NoticeService.PersonNotice(["T-2: 3 trials are invalid."], known, Start)); // the same of another card is news
         Notice notice = NoticeService.PersonNotice(["T-1: 4 trials are invalid.", "Swap the card.", "Look at the fan."], known, Start)!;
         Assert.Equal("2 things need you", notice.Title);
         Assert.DoesNotContain("invalid", notice.Text, StringComparison.Ordinal);

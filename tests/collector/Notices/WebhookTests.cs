@@ -3,6 +3,8 @@ using System.Security.Cryptography;
 using System.Text;
 using System.Text.Json;
 using Cardassay.Collector.Notices;
+using Cardassay.Collector.Notices.Morning;
+using Cardassay.Collector.Tests.Notices.Morning;
 using Microsoft.AspNetCore.Builder;
 using Microsoft.AspNetCore.Hosting;
 using Microsoft.AspNetCore.Http;
@@ -60,6 +62,27 @@ public sealed class WebhookTests : IAsyncDisposable
         Assert.Equal("finished", json.GetProperty("kind").GetString());
         Assert.Equal("2031-03-14T06:30:00Z", json.GetProperty("at").GetString());
         Assert.Equal("\"quoted\" title", json.GetProperty("title").GetString());
+    }
+
+    [Fact]
+    public async Task SendAsync_MorningReport_IsSignedJsonOfTheFirstPage()
+    {
+        var shelf = new MorningShelf(_folder);
+        shelf.Put("morning-2031-03-13", SampleMorning.Report);
+        using var channel = new WebhookChannel(Settings, new SetClock(Now), shelf);
+        var notice = new Notice(NoticeKind.Morning, "morning-2031-03-13", "t", "text", Now) { Night = "2031-03-13" };
+        Assert.True((await channel.SendAsync(notice, CancellationToken.None)).Delivered);
+        (Dictionary<string, string> headers, byte[] body) = Assert.Single(_received);
+        Assert.Equal("morning-2031-03-13", headers["Idempotency-Key"]);
+        Assert.Equal("sha256=" + Convert.ToHexStringLower(HMACSHA256.HashData(Secret, (byte[])[.. Encoding.ASCII.GetBytes(headers["Cardassay-Time"] + "\n"), .. body])), headers["Cardassay-Signature"]);
+        JsonElement json = JsonDocument.Parse(body).RootElement;
+        Assert.Equal(("morning", "2031-03-13", true), (json.GetProperty("kind").GetString(), json.GetProperty("night").GetString(), json.GetProperty("invented").GetBoolean()));
+        Assert.Equal((SampleMorning.Report.VerdictsNew, SampleMorning.Report.NeedsPerson), (json.GetProperty("verdictsNew").GetInt32(), json.GetProperty("needsPerson").GetInt32()));
+        Assert.Equal(
+            SampleMorning.Report.FirstPage.Select(p => $"{p.Key}|{p.Label}|{string.Join('|', p.Lines)}"),
+            json.GetProperty("firstPage").EnumerateArray().Select(p => $"{p.GetProperty("key")}|{p.GetProperty("label")}|{string.Join('|', p.GetProperty("lines").EnumerateArray())}"));
+        Assert.False((await channel.SendAsync(notice with { Key = "gone" }, CancellationToken.None)).TryAgain);
+        Assert.Single(_received);
     }
 
     [Fact]

@@ -1,0 +1,79 @@
+using System.Globalization;
+using Cardassay.Collector.Analysis;
+using Cardassay.Collector.Exchange;
+using Cardassay.Collector.Exchange.Publishing;
+using Cardassay.Collector.Intake;
+using Cardassay.Collector.Notices.Morning;
+using Cardassay.Collector.Report;
+using Cardassay.Collector.Report.First;
+using Cardassay.Collector.Report.Model;
+
+namespace Cardassay.Collector.Commands;
+
+/// <summary>Makes what comes in the morning from what this collector holds.</summary>
+internal sealed class MorningMaker(Projection projection, ReportDesk reports, CollectorOptions options) : IMorningReports
+{
+    /// <inheritdoc/>
+    public Task<MorningSigns> SignsAsync(CancellationToken cancellationToken) => projection.ReadCaughtUpAsync(
+        store => MasterDataLoader.Load(store),
+        data =>
+        {
+            (ReportModel model, DateOnly night) = reports.Latest(data);
+            return MorningSigns.Of(model, Text(night));
+        },
+        cancellationToken);
+
+    /// <inheritdoc/>
+    public async Task<MorningReport?> MakeAsync(DateOnly night, CancellationToken cancellationToken)
+    {
+        (EntrySpool Spool, MorningReport? Report) made = await projection.ReadCaughtUpAsync(
+            store => (Data: MasterDataLoader.Load(store), Spool: EntryFeed.Spooled(store, options.DataFolder)),
+            read =>
+            {
+                try
+                {
+                    return (read.Spool, Of(reports, read.Data, night));
+                }
+                catch
+                {
+                    read.Spool.Dispose();
+                    throw;
+                }
+            },
+            cancellationToken);
+        using EntrySpool entries = made.Spool;
+        return made.Report is { } report
+            ? report with { Table = await Task.Run(() => new Publisher(ReportDesk.Model).Make(entries.Entries(), new PublicationOptions(), null).Markdown, cancellationToken) }
+            : null;
+    }
+
+    /// <summary>The report on a night, yet without the table; null when nothing was measured or due in it.</summary>
+    internal static MorningReport? Of(ReportDesk reports, MasterData data, DateOnly night)
+    {
+        (ReportModel model, DateOnly last) = reports.Latest(data);
+        ReportModel? of = last > night ? reports.NightModel(data, new V1.ReportRequest(), night) : last == night ? model : null;
+        if (of is null || (of.Night.RunsBegun == 0 && of.Night.RunsPlanned is null or 0))
+        {
+            return null;
+        }
+
+        return new MorningReport
+        {
+            Night = Text(night),
+            Span = of.Span,
+            GeneratedFor = of.GeneratedFor,
+            Profile = of.Profile,
+            Invented = of.Invented ? Wording.InventedMeaning(of) : "",
+            FirstPage = of.First.Parts,
+            FirstText = FirstPageText.Render(of),
+            VerdictsNew = of.VerdictChanges.Count,
+            NeedsPerson = of.NeedsPerson.Count,
+            Html = HtmlReport.Render(of),
+            Markdown = MarkdownReport.Render(of),
+            Table = "",
+            Signs = last == night ? MorningSigns.Of(of, Text(night)) : null,
+        };
+    }
+
+    private static string Text(DateOnly night) => night.ToString("yyyy-MM-dd", CultureInfo.InvariantCulture);
+}
