@@ -2,34 +2,29 @@ using System.CommandLine;
 using Cardassay.Collector.Analysis.Profiles;
 using Cardassay.Collector.Exchange;
 using Google.Protobuf;
-using Grpc.Core;
 
 namespace Cardassay.Collector.Commands;
 
 /// <summary>`report`: the consolidated report in one of its renderings, or all of them.</summary>
 internal static class ReportCommand
 {
-    private static readonly (string Format, string File)[] Renderings =
-    [
-        ("terminal", "report.txt"), ("html", "report.html"), ("markdown", "report.md"), ("csv", "report.csv"), ("json", "report.json"),
-    ];
-
     internal static Command Create()
     {
         var cards = new Argument<string[]>("CARD") { Description = "Only the page of this card, or of several side by side.", Arity = ArgumentArity.ZeroOrMore };
         var full = new Option<bool>("--full") { Description = "Everything, not the first page alone." };
         var letter = new Option<string?>("--return") { Description = "The letter to this shop about the cards it sold that are not as claimed; text, or Markdown with --format markdown.", HelpName = "SHOP" };
         var format = new Option<string?>("--format") { Description = "The whole report as terminal, html, markdown, csv or json; without it the first page.", HelpName = "FORMAT" };
-        format.AcceptOnlyFromAmong([.. Renderings.Select(r => r.Format)]);
+        format.AcceptOnlyFromAmong([.. ReportFolder.Renderings.Select(r => r.Format)]);
         var output = new Option<string?>("--output") { Description = "Write to this file instead of standard output.", HelpName = "FILE" };
         var folder = new Option<string?>("--folder") { Description = "Write all five renderings into this folder.", HelpName = "FOLDER" };
+        var onChange = new Option<bool>("--on-change") { Description = "With --folder: write only when a verdict changed or something newly needs a person since the report that is there." };
         var profile = new Option<string>("--profile") { Description = "Use profile: system-disk, recorder or data-logger, or a file with weights and floors of your own.", HelpName = "NAME|FILE", DefaultValueFactory = _ => "system-disk" };
         var withAll = new Option<bool>("--with-all") { Description = "Count the runs that were set aside as well." };
         var explain = new Option<string?>("--explain") { Description = "Show the runs and record keys behind one card's figures and verdict.", HelpName = "CARD" };
         var night = new Option<string?>("--night") { Description = "The report as things stood at the end of this night, named by the day it begins (UTC).", HelpName = "YYYY-MM-DD" };
         var command = new Command("report", "Print the first page of the report, a card's page or all of it, or write it to files.\n\nExample: cardassay-collector report T-07 --data ./cards")
         {
-            cards, full, letter, format, output, folder, profile, withAll, explain, night, CommandLine.Json,
+            cards, full, letter, format, output, folder, onChange, profile, withAll, explain, night, CommandLine.Json,
         };
         var publish = new PublishOptions();
         publish.AddTo(command);
@@ -49,23 +44,20 @@ internal static class ReportCommand
                     Night = parsed.GetValue(night) ?? "",
                 };
                 SetProfile(request);
+                if (parsed.GetValue(onChange) && parsed.GetValue(folder) is null)
+                {
+                    throw new CommandException("--on-change needs --folder: it compares with the report that is there.", 2);
+                }
+
                 byte[]? published = await publish.RunAsync(parsed, session, request, cancellationToken);
                 if (published is null && parsed.GetValue(folder) is { } into)
                 {
-                    Directory.CreateDirectory(into);
-                    foreach ((string name, string file) in Renderings)
-                    {
-                        request.Format = name;
-                        string rendered = Path.Combine(into, file);
-                        await WholeFile.WriteAsync(rendered, to => FetchAsync(session, request, to, cancellationToken), "--folder");
-                        Console.WriteLine(rendered);
-                    }
-
+                    await ReportFolder.WriteAsync(session, request, into, parsed.GetValue(onChange), cancellationToken);
                     return 0;
                 }
 
                 Task WriteAsync(Stream to) => published is null
-                    ? FetchAsync(session, request, to, cancellationToken)
+                    ? ReportFolder.FetchAsync(session, request, to, cancellationToken)
                     : to.WriteAsync(published, cancellationToken).AsTask();
 
                 if (parsed.GetValue(output) is { } path)
@@ -104,15 +96,6 @@ internal static class ReportCommand
         {
             throw new CommandException(
                 $"--profile \"{request.Profile}\" is neither a built-in profile ({string.Join(", ", UseProfile.BuiltIn.Select(p => p.Name))}) nor a readable file: {e.Message}", 2);
-        }
-    }
-
-    private static async Task FetchAsync(OperatorSession session, V1.ReportRequest request, Stream to, CancellationToken cancellationToken)
-    {
-        using AsyncServerStreamingCall<V1.ReportPart> call = session.Client.RenderReport(request, cancellationToken: cancellationToken);
-        await foreach (V1.ReportPart part in call.ResponseStream.ReadAllAsync(cancellationToken))
-        {
-            await to.WriteAsync(part.Utf8.Memory, cancellationToken);
         }
     }
 }

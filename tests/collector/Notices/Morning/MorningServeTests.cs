@@ -1,10 +1,6 @@
 using System.Globalization;
-using Cardassay.Collector.Analysis;
 using Cardassay.Collector.Notices;
 using Cardassay.Collector.Tests.Intake;
-using Cardassay.Collector.Tests.Report;
-using Cardassay.Trials;
-using Cardassay.Wire;
 
 namespace Cardassay.Collector.Tests.Notices.Morning;
 
@@ -23,7 +19,7 @@ public sealed class MorningServeTests : IAsyncLifetime
         DateTimeOffset now = TimeProvider.System.GetUtcNow();
         _collector.Time.Shift = new DateTimeOffset(now.UtcDateTime.Date, TimeSpan.Zero).AddHours(6) - now;
         string night = now.UtcDateTime.Date.AddDays(-1).ToString("yyyy-MM-dd", CultureInfo.InvariantCulture);
-        await DeliverAsync();
+        await SampleDelivery.DeliverAsync(_collector);
         await RestartAsync();
         await UntilAsync(() => Task.FromResult(File.Exists(Path.Combine(_folder, "index.html"))));
         Assert.Equal(
@@ -68,21 +64,5 @@ public sealed class MorningServeTests : IAsyncLifetime
             Path.Combine(_collector.Folder, NoticeSettingsFile.Name),
             $$"""{ "morning": { "at": "05:00", "folders": ["{{_folder}}", "{{_folder}}/away"] }, "timeZone": "Etc/UTC" }""");
         await _collector.StartAgainAsync();
-    }
-
-    private async Task DeliverAsync()
-    {
-        RunRecord run = SampleData.Build(cards: 1, nights: 1, repetitions: 2, invented: false).Runs[0];
-        Observation[] said =
-        [
-            run.Opened, run.Card!, .. run.Trials.Select(t => t.Trial), new RunClosed { RunId = run.Opened.RunId, Outcome = RunOutcome.Completed, BytesWritten = 1 },
-        ];
-        using var board = new TestBoard(_collector);
-        byte[] epoch = TestBoard.NewEpoch();
-        await board.GreetAsync(epoch, 1, (ulong)said.Length);
-        await board.NextAsync();
-        await board.SendAsync([.. said.Select((o, i) => TestBoard.Record(epoch, (ulong)i + 1, ObservationCodec.Encode(o)))]);
-        await board.ReceiptAsync((ulong)said.Length);
-        await board.EndAsync();
     }
 }
