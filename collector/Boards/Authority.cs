@@ -16,6 +16,9 @@ internal sealed class Authority : IDisposable
     /// <summary>How long a board's certificate lives. Past half of it the board renews; past all of it the board is still let in (a night must not be lost to a date).</summary>
     internal static readonly TimeSpan BoardLife = TimeSpan.FromDays(365);
 
+    /// <summary>What browsers take at most from an authority of one's own (825 days, from memory), with room.</summary>
+    private static readonly TimeSpan PageLife = TimeSpan.FromDays(800);
+
     private const int SerialBytes = 16;
     private static readonly TimeSpan AuthorityLife = TimeSpan.FromDays(365 * 30);
 
@@ -69,6 +72,25 @@ internal sealed class Authority : IDisposable
         using X509Certificate2 certificate = Issue(request, AuthorityTrust.ServerPurpose, now, AuthorityLife);
         using X509Certificate2 withKey = certificate.CopyWithPrivateKey(key);
         return X509CertificateLoader.LoadPkcs12(withKey.Export(X509ContentType.Pkcs12), null);
+    }
+
+    /// <summary>The certificate of the page for readers.</summary>
+    /// <param name="key">Its key.</param>
+    /// <param name="host">Name of this machine.</param>
+    /// <param name="addresses">Addresses of this machine.</param>
+    /// <param name="now">The collector's clock.</param>
+    internal X509Certificate2 IssuePage(ECDsa key, string host, IEnumerable<System.Net.IPAddress> addresses, DateTimeOffset now)
+    {
+        var request = new CertificateRequest(Name("Cardassay page"), key, HashAlgorithmName.SHA256);
+        var names = new SubjectAlternativeNameBuilder();
+        names.AddDnsName(host);
+        foreach (System.Net.IPAddress address in addresses)
+        {
+            names.AddIpAddress(address);
+        }
+
+        request.CertificateExtensions.Add(names.Build());
+        return Issue(request, AuthorityTrust.ServerPurpose, now, PageLife);
     }
 
     /// <summary>A board's certificate. Of the board's request only the key is taken over.</summary>

@@ -1,4 +1,5 @@
 using System.Net;
+using System.Security.Cryptography.X509Certificates;
 using Cardassay.Collector.Boards;
 using Cardassay.Collector.Intake;
 using Cardassay.Collector.Live;
@@ -165,7 +166,13 @@ internal sealed class CollectorHost : IAsyncDisposable
             builder.Services.AddSingleton<EntryDesk>();
             book = new TrustBook(own);
             builder.Services.AddSingleton(book);
-            ConfigureListeners(builder, options, () => CollectorTls.Options(authority.Value, refused, time)); // who joined decides whether an authority may be made
+            builder.Services.AddSingleton(new ReaderBook(own));
+            builder.Services.AddSingleton<ReaderDesk>();
+            builder.Services.AddSingleton<ReaderGate>();
+
+            // Here, since who joined decides whether an authority may be made.
+            X509Certificate2? page = options.PageIsForReaders ? PageCertificate.OpenOrMake(options.PageCertificateFile, authority.Value, options.Page!.Address, time.GetUtcNow()) : null;
+            ConfigureListeners(builder, options, () => CollectorTls.Options(authority.Value, refused, time), page is null ? null : CollectorTls.PageOptions(page));
             builder.Services.AddSingleton(services => new Doorkeeper(
                 services.GetRequiredService<TrustBook>(), time, entry => desk.RecordAsync([entry], CancellationToken.None), services.GetRequiredService<ILogger<Doorkeeper>>()));
             builder.Services.AddSingleton<DeliverySessions>();
@@ -204,6 +211,7 @@ internal sealed class CollectorHost : IAsyncDisposable
             await app.StartAsync(cancellationToken);
             host.Addresses = app.Services.GetRequiredService<OpenDoors>();
             host.Addresses.Fill(app.Urls, options);
+            host.Addresses.PageFingerprint = page is null ? null : PageCertificate.Fingerprint(page);
             if (!OperatingSystem.IsWindows())
             {
                 const UnixFileMode owner = UnixFileMode.UserRead | UnixFileMode.UserWrite;
@@ -422,7 +430,7 @@ internal sealed class CollectorHost : IAsyncDisposable
         }
     }
 
-    private static void ConfigureListeners(WebApplicationBuilder builder, CollectorOptions options, Func<TlsHandshakeCallbackOptions> tls)
+    private static void ConfigureListeners(WebApplicationBuilder builder, CollectorOptions options, Func<TlsHandshakeCallbackOptions> tls, TlsHandshakeCallbackOptions? pageTls)
     {
         // Made here and not in the callback below, so that an authority that cannot be used is a sentence and not a failed start.
         TlsHandshakeCallbackOptions? boardsTls = options.Listen is null ? null : tls();
@@ -467,7 +475,14 @@ internal sealed class CollectorHost : IAsyncDisposable
 
             if (options.Page is { } page)
             {
-                kestrel.Listen(page, listen => Open(listen, HttpProtocols.Http1, ListenerKind.Page));
+                kestrel.Listen(page, listen =>
+                {
+                    Open(listen, HttpProtocols.Http1, pageTls is null ? ListenerKind.Page : ListenerKind.Readers);
+                    if (pageTls is not null)
+                    {
+                        listen.UseHttps(pageTls);
+                    }
+                });
             }
         });
     }

@@ -21,6 +21,12 @@ internal sealed record CollectorOptions
     /// <summary>Where the read-only page and health are served; null for none.</summary>
     internal System.Net.IPEndPoint? Page { get; init; }
 
+    /// <summary>True when the page is reachable from other machines: then it is served over TLS, to whoever has a link.</summary>
+    internal bool PageIsForReaders => Page is not null && !System.Net.IPAddress.IsLoopback(Page.Address);
+
+    /// <summary>Key and certificate of the page for readers.</summary>
+    internal string PageCertificateFile => Path.Combine(DataFolder, "page.pem");
+
     /// <summary>True writes log lines to standard error.</summary>
     internal bool Verbose { get; init; }
 

@@ -9,7 +9,7 @@ using Microsoft.AspNetCore.Server.Kestrel.Https;
 namespace Cardassay.Collector.Commands;
 
 /// <summary>
-/// TLS of the boards' door. A caller without a certificate may still join; one whose certificate our authority did not issue is
+/// TLS of the doors. At the boards' a caller without a certificate may still join; one whose certificate our authority did not issue is
 /// turned away before anything it says is read. Whether an issued one counts is decided for each call.
 /// </summary>
 internal static class CollectorTls
@@ -44,6 +44,22 @@ internal static class CollectorTls
                     },
                 });
             },
+        };
+    }
+
+    /// <summary>The same for the page: no certificate is asked of a browser.</summary>
+    internal static TlsHandshakeCallbackOptions PageOptions(X509Certificate2 certificate)
+    {
+        SslStreamCertificateContext mine = SslStreamCertificateContext.Create(certificate, null, offline: true);
+        return new TlsHandshakeCallbackOptions
+        {
+            HandshakeTimeout = TimeSpan.FromSeconds(10),
+            OnConnection = _ => ValueTask.FromResult(new SslServerAuthenticationOptions
+            {
+                ServerCertificateContext = mine,
+                EnabledSslProtocols = SslProtocols.Tls12 | SslProtocols.Tls13,
+                AllowRenegotiation = false,
+            }),
         };
     }
 }

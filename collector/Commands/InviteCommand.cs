@@ -7,7 +7,7 @@ internal static class InviteCommand
 {
     internal static Command Create()
     {
-        var name = new Argument<string[]>("NAME") { Description = "Name the board will have here: letters, digits, '-', '_', '.'; several names give a line for each.", Arity = ArgumentArity.OneOrMore };
+        var name = new Argument<string[]>("NAME") { Description = "Name the board will have here: letters, digits, '-', '_', '.'; several names give a line for each.", Arity = ArgumentArity.ZeroOrMore };
         var address = new Option<string>("--address")
         {
             Description = "Where the board finds this collector (default: the address it listens on).",
@@ -15,16 +15,31 @@ internal static class InviteCommand
             DefaultValueFactory = _ => "",
         };
         var valid = new Option<uint>("--valid") { Description = "Minutes until the invitation expires, 1 to 1440.", HelpName = "MINUTES", DefaultValueFactory = _ => 60 };
+        var reader = new Option<bool>("--reader") { Description = "NAME is a person: print a link to the page for a browser on another machine, which counts until it is revoked. Without NAME list who has one." };
+        var revoke = new Option<bool>("--revoke") { Description = "With --reader: end NAME's link, and what it has open." };
         var command = new Command("invite", "Print one line to paste on a board: it joins once, and only with it.\n\nExample: cardassay-collector invite bench-1 --data ./cards")
         {
-            name, address, valid, CommandLine.Json,
+            name, address, valid, reader, revoke, CommandLine.Json,
         };
         command.SetAction((parsed, cancellationToken) => OperatorSession.RunAsync(
             parsed,
             async session =>
             {
+                string[] names = parsed.GetValue(name)!;
+                if (parsed.GetValue(reader))
+                {
+                    return parsed.GetResult(valid) is { Implicit: false }
+                        ? throw new CommandException("--valid is for a board's invitation; a reader's link counts until `--revoke`.", 2)
+                        : await ReaderInvite.RunAsync(session, names, parsed.GetValue(address)!, parsed.GetValue(revoke), parsed.GetValue(CommandLine.Json), cancellationToken);
+                }
+
+                if (names.Length == 0 || parsed.GetValue(revoke))
+                {
+                    throw new CommandException(names.Length == 0 ? "Name the board, for example `invite bench-1`." : "--revoke needs --reader; a board is shut out with `boards revoke NAME`.", 2);
+                }
+
                 var made = new List<V1.InvitationMade>();
-                foreach (string board in parsed.GetValue(name)!)
+                foreach (string board in names)
                 {
                     made.Add(await session.Client.InviteAsync(new V1.InviteRequest
                     {

@@ -14,6 +14,9 @@ internal enum ListenerKind
 
     /// <summary>The read-only page.</summary>
     Page,
+
+    /// <summary>The read-only page for other machines: TLS, and a link that counts.</summary>
+    Readers,
 }
 
 /// <summary>Marks a connection with its door.</summary>

@@ -12,7 +12,7 @@ using Cardassay.Collector.Storage;
 
 namespace Cardassay.Collector.Commands;
 
-/// <summary>The read-only page, its stream, the reports, health and metrics, on loopback.</summary>
+/// <summary>The read-only page, its stream and the reports, on loopback or for those who have a link; health and metrics for this machine.</summary>
 internal static class LivePage
 {
     private static readonly string Style = PageAsset.Style("live.css");
@@ -53,14 +53,15 @@ internal static class LivePage
     private static async Task GuardAsync(HttpContext context, RequestDelegate next)
     {
         // Names resolve anywhere: only a request that names this machine is answered (no rebinding from a web page).
-        bool isPage = context.Features.Get<ListenerFeature>()?.Kind == ListenerKind.Page;
+        ListenerKind? door = context.Features.Get<ListenerFeature>()?.Kind;
+        bool isPage = door is ListenerKind.Page or ListenerKind.Readers;
         if (!isPage && !IsCall(context))
         {
             context.Response.StatusCode = StatusCodes.Status404NotFound; // boards deliver; the page has a door of its own
             return;
         }
 
-        if (isPage && !(context.Request.Host.Host is "localhost" || IPAddress.TryParse(context.Request.Host.Host.Trim('[', ']'), out _)))
+        if (door == ListenerKind.Page && !(context.Request.Host.Host is "localhost" || IPAddress.TryParse(context.Request.Host.Host.Trim('[', ']'), out _)))
         {
             context.Response.StatusCode = StatusCodes.Status421MisdirectedRequest;
             return;
@@ -75,7 +76,7 @@ internal static class LivePage
             context.Response.Headers.CacheControl = "no-store";
         }
 
-        await next(context);
+        await (door == ListenerKind.Readers ? context.RequestServices.GetRequiredService<ReaderGate>().PassAsync(context, next) : next(context));
     }
 
     private static bool IsCall(HttpContext context) =>

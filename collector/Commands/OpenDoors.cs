@@ -12,6 +12,9 @@ internal sealed class OpenDoors
     /// <summary>The page.</summary>
     internal string? Page { get; private set; }
 
+    /// <summary>Fingerprint of the page's certificate, where it is open to readers on other machines; else null.</summary>
+    internal string? PageFingerprint { get; set; }
+
     /// <summary>Kestrel lists addresses in the order they were bound; a port of 0 has become a real one.</summary>
     internal void Fill(IEnumerable<string> urls, CollectorOptions options)
     {

@@ -34,7 +34,8 @@ internal sealed partial class OperatorService(
     Rebuilder rebuilder,
     HealthCheckService health,
     Doorkeeper door,
-    Notices.NoticeTroubles troubles) : V1.Operator.OperatorBase
+    Notices.NoticeTroubles troubles,
+    ReaderDesk readers) : V1.Operator.OperatorBase
 {
     /// <summary>Longest reason a person can give, characters.</summary>
     private const int MaxReasonChars = 500;

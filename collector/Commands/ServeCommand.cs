@@ -28,7 +28,7 @@ internal static class ServeCommand
         };
         var page = new Option<string>("--page")
         {
-            Description = "Address of the read-only page, /health/live, /health/ready and /metrics, loopback only; \"off\" for none.",
+            Description = "Address of the read-only page, /health/live, /health/ready and /metrics; \"off\" for none. One that other machines reach is served over TLS, the page only to who has a link (see `invite --reader`), the others only to this machine.",
             HelpName = "ADDRESS:PORT",
             DefaultValueFactory = _ => "127.0.0.1:7421",
         };
@@ -46,8 +46,8 @@ internal static class ServeCommand
             {
                 DataFolder = Path.GetFullPath(parsed.GetValue(CommandLine.Data)!),
                 Listen = parsed.GetValue(listen) == "off" ? null : Address(parsed.GetValue(listen)!, "--listen"),
-                PlainText = parsed.GetValue(plainText) is { } plain ? Loopback(plain, "--plain-text") : null,
-                Page = parsed.GetValue(page) == "off" ? null : Loopback(parsed.GetValue(page)!, "--page"),
+                PlainText = parsed.GetValue(plainText) is { } plain ? Loopback(plain) : null,
+                Page = parsed.GetValue(page) == "off" ? null : Address(parsed.GetValue(page)!, "--page"),
                 Verbose = !parsed.GetValue(quiet),
                 LogAsJson = parsed.GetValue(json),
                 GroupSocket = CollectorOptions.GroupSocketOfService(Environment.GetEnvironmentVariable),
@@ -87,7 +87,7 @@ internal static class ServeCommand
 
                 if (host.Addresses.Page is { } at)
                 {
-                    Console.WriteLine($"page at http://{at}/");
+                    Console.WriteLine(options.PageIsForReaders ? $"page at https://{at}/, with a link only (cardassay-collector invite --reader NAME)" : $"page at http://{at}/");
                 }
 
                 Console.WriteLine("ready");
@@ -118,17 +118,14 @@ internal static class ServeCommand
             ? point
             : throw new CommandException($"{option} \"{text}\" is not an address and port, for example 127.0.0.1:7420.", 2);
 
-    private static IPEndPoint Loopback(string text, string option)
+    private static IPEndPoint Loopback(string text)
     {
-        IPEndPoint point = Address(text, option);
-        if (!IPAddress.IsLoopback(point.Address))
-        {
-            throw new CommandException(
-                $"{option} {text} is reachable from other machines, and this connection is plain text: use a loopback address such as 127.0.0.1:{point.Port}"
-                + (option == "--plain-text" ? "; boards on other machines join with an invitation and connect to --listen." : ", and a tunnel of your own between machines."),
+        IPEndPoint point = Address(text, "--plain-text");
+        return IPAddress.IsLoopback(point.Address)
+            ? point
+            : throw new CommandException(
+                $"--plain-text {text} is reachable from other machines, and this connection is plain text: use a loopback address such as 127.0.0.1:{point.Port}"
+                + "; boards on other machines join with an invitation and connect to --listen.",
                 2);
-        }
-
-        return point;
     }
 }

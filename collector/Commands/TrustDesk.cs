@@ -23,13 +23,14 @@ internal sealed partial class TrustDesk(
     /// <exception cref="CommandException">The name or address cannot be used; one sentence.</exception>
     internal async Task<V1.InvitationMade> InviteAsync(V1.InviteRequest request, CancellationToken cancellationToken)
     {
-        CheckName(request.Board);
+        CheckName(request.Board, "a board");
         if (request.ValidMinutes is 0 or > MaxValidMinutes)
         {
             throw new CommandException(string.Create(CultureInfo.InvariantCulture, $"--valid: give 1 to {MaxValidMinutes} minutes."), 2);
         }
 
-        CollectorAddress address = Address(request.Address);
+        CollectorAddress address = AddressOf(
+            request.Address, doors.Boards, "No collector is listening for boards on this folder: start `serve`, or say where boards will find it with --address HOST:PORT.");
         using IDisposable mine = await gate.EnterAsync(cancellationToken);
         byte[] code = RandomNumberGenerator.GetBytes(Invitation.CodeBytes);
         DateTimeOffset expires = time.GetUtcNow() + TimeSpan.FromMinutes(request.ValidMinutes);
@@ -70,16 +71,22 @@ internal sealed partial class TrustDesk(
         return new V1.BoardShutOut { Board = board, Certificates = (uint)certificates, Invitations = (uint)invitations };
     }
 
-    private static void CheckName(string board)
+    /// <exception cref="CommandException">The name cannot be used.</exception>
+    internal static void CheckName(string board, string whose)
     {
         if (board.Length == 0 || BoardRegistry.CleanName(board) != board)
         {
             throw new CommandException(
-                $"The name of a board has 1 to {BoardRegistry.MaxNameLength} letters, digits, '-', '_' or '.' (a dot neither first nor last).", 2);
+                $"The name of {whose} has 1 to {BoardRegistry.MaxNameLength} letters, digits, '-', '_' or '.' (a dot neither first nor last).", 2);
         }
     }
 
-    private CollectorAddress Address(string asked)
+    /// <summary>Where others find a door of this collector.</summary>
+    /// <param name="asked">What the operator says; "" to find out.</param>
+    /// <param name="door">What it listens on; null when it is closed.</param>
+    /// <param name="closed">The sentence for that.</param>
+    /// <exception cref="CommandException">Nobody can tell.</exception>
+    internal static CollectorAddress AddressOf(string asked, string? door, string closed)
     {
         if (asked.Length > 0)
         {
@@ -88,12 +95,12 @@ internal sealed partial class TrustDesk(
                 : throw new CommandException("--address is not HOST:PORT, for example bench.local:7420.", 2);
         }
 
-        if (doors.Boards is not { } listening || !IPEndPoint.TryParse(listening, out IPEndPoint? point))
+        if (door is not { } listening || !IPEndPoint.TryParse(listening, out IPEndPoint? point))
         {
             // A name ("localhost") is not guessed about.
-            return doors.Boards is { } name && CollectorAddress.TryParse(name, out CollectorAddress? named)
+            return door is { } name && CollectorAddress.TryParse(name, out CollectorAddress? named)
                 ? named
-                : throw new CommandException("No collector is listening for boards on this folder: start `serve`, or say where boards will find it with --address HOST:PORT.", 2);
+                : throw new CommandException(closed, 2);
         }
 
         IPAddress host = point.Address.Equals(IPAddress.Any) || point.Address.Equals(IPAddress.IPv6Any) ? OwnAddress() ?? point.Address : point.Address;

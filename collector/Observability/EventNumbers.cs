@@ -57,6 +57,8 @@ internal static class EventNumbers
     internal const int DoorHasRoom = 2319;
     internal const int DoorNotRecorded = 2320;
     internal const int BoardRenamed = 2321;
+    internal const int ReaderInvited = 2322;
+    internal const int ReaderRevoked = 2323;
 
     // 2400 to 2499: backups.
     internal const int BackupMade = 2401;

@@ -131,7 +131,6 @@ public sealed class TrustTests : IDisposable
     [Theory]
     [InlineData("--plain-text", "0.0.0.0:0")]
     [InlineData("--plain-text", "192.0.2.1:7422")]
-    [InlineData("--page", "0.0.0.0:0")]
     public void Serve_PlainTextBeyondThisMachine_IsRefused(string option, string address) =>
         Assert.Contains("plain text", _workshop.Collector("serve", option, address).Expect(2).Errors, StringComparison.Ordinal);
 

@@ -15,7 +15,7 @@ namespace Cardassay.Collector.Tests.Intake;
 internal sealed class CollectorFixture : IAsyncDisposable
 {
     private CollectorHost? _host;
-    private bool _withPage;
+    private IPAddress? _page;
     private TextWriter? _log;
 
     internal string Folder { get; } = Directory.CreateTempSubdirectory("cardassay-collector-").FullName;
@@ -46,10 +46,11 @@ internal sealed class CollectorFixture : IAsyncDisposable
 
     /// <param name="store">The store, as the text of `--store`; null for the embedded one.</param>
     /// <param name="withPage">Whether the page is served.</param>
+    /// <param name="beyond">Whether the page is open to other machines.</param>
     /// <param name="log">Gets every log line, as JSON; null for standard error, warnings only.</param>
-    internal static async Task<CollectorFixture> StartAsync(string? store = null, bool withPage = false, TextWriter? log = null)
+    internal static async Task<CollectorFixture> StartAsync(string? store = null, bool withPage = false, TextWriter? log = null, bool beyond = false)
     {
-        var fixture = new CollectorFixture { _withPage = withPage, _log = log, Store = store ?? StoreChoice.LiteDb.Text };
+        var fixture = new CollectorFixture { _page = beyond ? IPAddress.Any : withPage ? IPAddress.Loopback : null, _log = log, Store = store ?? StoreChoice.LiteDb.Text };
         await fixture.StartAgainAsync();
         return fixture;
     }
@@ -66,7 +67,7 @@ internal sealed class CollectorFixture : IAsyncDisposable
                 Verbose = _log is not null,
                 LogAsJson = _log is not null,
                 LogTo = _log,
-                Page = _withPage ? new IPEndPoint(IPAddress.Loopback, 0) : null,
+                Page = _page is null ? null : new IPEndPoint(_page, 0),
             },
             Time,
             CancellationToken.None);

@@ -91,9 +91,11 @@ public sealed class MorningWatchTests : IDisposable
         Assert.Equal("Morning report: It is away.", Assert.Single(_watch.Troubles()));
         Restart();
         Assert.Equal(told.Key, Assert.Single(_watch.FolderNotices()).Key);
-        _folder.Away = false;
-        _clock.Now = Morning.AddDays(5); // longer than a mail is tried
         _reports.Data = new MasterData { AsOf = _clock.Now };
+        _clock.Now = Morning.AddDays(2); // longer than a mail is tried
+        await TickAsync();
+        _folder.Away = false;
+        _clock.Now = Morning.AddDays(5);
         await TickAsync();
         Assert.Equal(["morning-2031-03-13"], _folder.Taken);
         Assert.Empty(_watch.FolderNotices());
@@ -116,7 +118,8 @@ public sealed class MorningWatchTests : IDisposable
         string first = Assert.Single(_mail.Taken);
         Assert.Matches("^morning-2031-03-13-[0-9a-f]{16}$", first);
         _clock.Now += MorningWatch.BetweenLooks;
-        await TickAsync(news: true); // only another trial
+        _reports.Trials++; // another trial, of which nothing follows
+        await TickAsync(news: true);
         Restart();
         await TickAsync(news: true);
         Assert.Single(_mail.Taken);
@@ -222,6 +225,8 @@ public sealed class MorningWatchTests : IDisposable
 
         internal string Verdict { get; set; } = "not proven";
 
+        internal int Trials { get; set; } = 1;
+
         internal int Made { get; private set; }
 
         public Task<MorningSigns> SignsAsync(CancellationToken cancellationToken) => Task.FromResult(Signs());
@@ -230,7 +235,7 @@ public sealed class MorningWatchTests : IDisposable
         {
             Made++;
             MorningReport? report = MorningMaker.Of(_desk, Data, night);
-            return Task.FromResult(report is null ? null : report with { Signs = Signs(), Markdown = Verdict });
+            return Task.FromResult(report is null ? null : report with { Signs = Signs(), Markdown = $"{Verdict}, {Trials} trials" });
         }
 
         private MorningSigns Signs() => MorningSigns.Of("2031-03-13", [("T-01", Verdict)], ["T-01: Look at it."]);
