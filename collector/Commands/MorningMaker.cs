@@ -52,28 +52,27 @@ internal sealed class MorningMaker(Projection projection, ReportDesk reports, Co
     {
         (ReportModel model, DateOnly last) = reports.Latest(data);
         ReportModel? of = last > night ? reports.NightModel(data, new V1.ReportRequest(), night) : last == night ? model : null;
-        if (of is null || (of.Night.RunsBegun == 0 && of.Night.RunsPlanned is null or 0))
-        {
-            return null;
-        }
-
-        return new MorningReport
-        {
-            Night = Text(night),
-            Span = of.Span,
-            GeneratedFor = of.GeneratedFor,
-            Profile = of.Profile,
-            Invented = of.Invented ? Wording.InventedMeaning(of) : "",
-            FirstPage = of.First.Parts,
-            FirstText = FirstPageText.Render(of),
-            VerdictsNew = of.VerdictChanges.Count,
-            NeedsPerson = of.NeedsPerson.Count,
-            Html = HtmlReport.Render(of),
-            Markdown = MarkdownReport.Render(of),
-            Table = "",
-            Signs = last == night ? MorningSigns.Of(of, Text(night)) : null,
-        };
+        return of is null || (of.Night.RunsBegun == 0 && of.Night.RunsPlanned is null or 0)
+            ? null
+            : From(of, Text(night)) with { Signs = last == night ? MorningSigns.Of(of, Text(night)) : null };
     }
+
+    /// <summary>What of a finished report goes out, yet without the table.</summary>
+    internal static MorningReport From(ReportModel report, string night) => new()
+    {
+        Night = night,
+        Span = report.Span,
+        GeneratedFor = report.GeneratedFor,
+        Profile = report.Profile,
+        Invented = report.Invented ? Wording.InventedMeaning(report) : "",
+        FirstPage = report.First.Parts,
+        FirstText = FirstPageText.Render(report),
+        VerdictsNew = report.VerdictChanges.Count,
+        NeedsPerson = report.NeedsPerson.Count,
+        Html = HtmlReport.Render(report),
+        Markdown = MarkdownReport.Render(report),
+        Table = "",
+    };
 
     private static string Text(DateOnly night) => night.ToString("yyyy-MM-dd", CultureInfo.InvariantCulture);
 }

@@ -60,12 +60,25 @@ internal static class MorningMail
             page.Element("h2 style=\"font-size:15px;margin:1em 0 .2em\"", part.Label[..1] + part.Label[1..].ToLowerInvariant()).Markup("<ul style=\"margin:0;padding-left:1.3em\">\n");
             foreach (string line in part.Lines)
             {
-                page.Element("li", line).Markup("\n");
+                page.Markup("<li>");
+                Sentence(page, line);
+                page.Markup("</li>\n");
             }
 
             page.Markup("</ul>\n");
         }
 
-        return page.Element("p style=\"margin-top:1.2em\"", where).Markup("\n</body></html>\n").ToString();
+        page.Markup("<p style=\"margin-top:1.2em\">");
+        Sentence(page, where);
+        return page.Markup("</p>\n</body></html>\n").ToString();
+    }
+
+    private static void Sentence(Page page, string text)
+    {
+        string[] parts = text.Split('`'); // every second one is a command
+        for (int i = 0; i < parts.Length; i++)
+        {
+            _ = i % 2 == 0 ? page.Text(parts[i]) : page.Element("code", parts[i]);
+        }
     }
 }

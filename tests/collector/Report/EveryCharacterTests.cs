@@ -9,6 +9,7 @@ using Cardassay.Collector.Exchange.Publishing;
 using Cardassay.Collector.Exchange.Tables;
 using Cardassay.Collector.Intake;
 using Cardassay.Collector.Live;
+using Cardassay.Collector.Notices.Morning;
 using Cardassay.Collector.Report;
 using Cardassay.Collector.Report.First;
 using Cardassay.Collector.Report.Model;
@@ -70,6 +71,7 @@ public sealed class EveryCharacterTests
         ["html"] = () => HtmlReport.Render(EscapingTests.Poisoned(All)),
         ["terminal"] = () => TerminalReport.Render(EscapingTests.Poisoned(All)),
         ["first page"] = () => FirstPageText.Render(WithFirst(EscapingTests.Poisoned(All))),
+        ["mail of the morning"] = () => Mail(MorningMaker.From(WithFirst(EscapingTests.Poisoned(All)), "2031-03-13")),
         ["card page"] = () => TerminalCards.Render(
             EscapingTests.Poisoned(All), [.. EscapingTests.Poisoned(All).Cards.Take(2)], [new CardComparison(All, All, All, [new ComparedFigure(All, Figure.Of(1, 1), null, null)])]),
         ["letter"] = () => Letter(markdown: false),
@@ -103,6 +105,12 @@ public sealed class EveryCharacterTests
     };
 
     private static ReportModel WithFirst(ReportModel model) => model with { First = FirstPageBuilder.Build(model) };
+
+    private static string Mail(MorningReport report)
+    {
+        var mail = new MimeKit.MimeMessage { Body = MorningMail.Body(report, ["/" + All]) };
+        return (mail.TextBody + mail.HtmlBody).ReplaceLineEndings("\n");
+    }
 
     private static string Letter(bool markdown)
     {
