@@ -23,11 +23,6 @@ internal sealed class CollectorHost : IAsyncDisposable
     /// <summary>Longest message taken, bytes; a board's stay below 1 MiB.</summary>
     internal const int MaxMessageBytes = 2 << 20;
 
-    /// <summary>Connections of one door; the boards' has limits of its own, see <see cref="DoorLimits"/>.</summary>
-    private static readonly int MaxConnections = DoorLimits.Total + 256;
-
-    private const int MaxStreams = 32;
-
     private readonly WebApplication _app;
     private readonly RecordLog _log;
     /// <summary>
@@ -172,7 +167,7 @@ internal sealed class CollectorHost : IAsyncDisposable
 
             // Here, since who joined decides whether an authority may be made.
             X509Certificate2? page = options.PageIsForReaders ? PageCertificate.OpenOrMake(options.PageCertificateFile, authority.Value, options.Page!.Address, time.GetUtcNow()) : null;
-            ConfigureListeners(builder, options, () => CollectorTls.Options(authority.Value, refused, time), page is null ? null : CollectorTls.PageOptions(page));
+            CollectorDoors.Open(builder, options, () => CollectorTls.Options(authority.Value, refused, time), page is null ? null : CollectorTls.PageOptions(page));
             builder.Services.AddSingleton(services => new Doorkeeper(
                 services.GetRequiredService<TrustBook>(), time, entry => desk.RecordAsync([entry], CancellationToken.None), services.GetRequiredService<ILogger<Doorkeeper>>()));
             builder.Services.AddSingleton<DeliverySessions>();
@@ -428,74 +423,6 @@ internal sealed class CollectorHost : IAsyncDisposable
         {
             throw new CommandException(open);
         }
-    }
-
-    private static void ConfigureListeners(WebApplicationBuilder builder, CollectorOptions options, Func<TlsHandshakeCallbackOptions> tls, TlsHandshakeCallbackOptions? pageTls)
-    {
-        // Made here and not in the callback below, so that an authority that cannot be used is a sentence and not a failed start.
-        TlsHandshakeCallbackOptions? boardsTls = options.Listen is null ? null : tls();
-        builder.Services.AddSingleton<IMemoryPoolFactory<byte>, WideBlocks>();
-        builder.WebHost.ConfigureKestrel(kestrel =>
-        {
-            kestrel.AddServerHeader = false;
-            kestrel.Limits.MaxConcurrentConnections = MaxConnections; // of each door
-            kestrel.Limits.Http2.MaxStreamsPerConnection = MaxStreams;
-            if (options.Listen is not null || options.PlainText is not null)
-            {
-                // A board that fell silent is to be noticed. A command's own collector has no boards: there the report of a large
-                // laboratory can keep every processor busy for minutes, and a late answer would cut the command off.
-                kestrel.Limits.Http2.KeepAlivePingDelay = TimeSpan.FromSeconds(20);
-                kestrel.Limits.Http2.KeepAlivePingTimeout = TimeSpan.FromSeconds(10);
-            }
-
-            File.Delete(options.SocketPath); // the folder's lock is ours: a socket left here is stale
-            kestrel.ListenUnixSocket(options.SocketPath, listen => Open(listen, HttpProtocols.Http2, ListenerKind.Operator));
-            if (options.GroupSocket is { } ofGroup)
-            {
-                File.Delete(ofGroup);
-                kestrel.ListenUnixSocket(ofGroup, listen => Open(listen, HttpProtocols.Http2, ListenerKind.Operator));
-            }
-
-            if (options.Listen is { } boards)
-            {
-                kestrel.Listen(boards, listen =>
-                {
-                    Open(listen, HttpProtocols.Http2, ListenerKind.Boards);
-                    Doorkeeper door = kestrel.ApplicationServices.GetRequiredService<Doorkeeper>();
-                    listen.Use(next => connection => door.ArriveAsync(connection, () => next(connection)));
-                    listen.UseHttps(boardsTls!);
-                    listen.Use(next => connection => door.EnterAsync(connection, () => next(connection)));
-                });
-            }
-
-            if (options.PlainText is { } plain)
-            {
-                kestrel.Listen(plain, listen => Open(listen, HttpProtocols.Http2, ListenerKind.PlainText));
-            }
-
-            if (options.Page is { } page)
-            {
-                kestrel.Listen(page, listen =>
-                {
-                    Open(listen, HttpProtocols.Http1, pageTls is null ? ListenerKind.Page : ListenerKind.Readers);
-                    if (pageTls is not null)
-                    {
-                        listen.UseHttps(pageTls);
-                    }
-                });
-            }
-        });
-    }
-
-    /// <summary>Gives a listener its protocol and marks everything that comes through it with its door.</summary>
-    private static void Open(ListenOptions listen, HttpProtocols protocols, ListenerKind kind)
-    {
-        listen.Protocols = protocols;
-        listen.Use(next => connection =>
-        {
-            connection.Features.Set(new ListenerFeature(kind));
-            return next(connection);
-        });
     }
 
     private async Task WatchDiskAsync()

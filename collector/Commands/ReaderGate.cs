@@ -62,7 +62,12 @@ internal sealed class ReaderGate(ReaderBook book, RefusalLog refusals)
     {
         context.Response.Cookies.Append(Cookie, token, new CookieOptions
         {
-            HttpOnly = true, Secure = true, SameSite = SameSiteMode.Strict, Path = "/", MaxAge = CookieLife, IsEssential = true,
+            HttpOnly = true,
+            Secure = true,
+            SameSite = SameSiteMode.Strict,
+            Path = "/",
+            MaxAge = CookieLife,
+            IsEssential = true,
         });
         if (context.Request.Headers["Sec-Fetch-Site"].FirstOrDefault() is null or "none" or "same-origin")
         {

@@ -7,7 +7,7 @@ namespace Cardassay.Collector.Notices;
 /// <summary>Says when there is no report on the last night. Pure.</summary>
 internal static class DeadMan
 {
-    /// <summary>The night in which the day of a moment began, where the person is: nine in the evening and seven in the morning are of one night anywhere.</summary>
+    /// <summary>The night that the last midnight of where the person is belongs to: by UTC alone it would be the one before in the far east.</summary>
     internal static DateOnly LastNight(DateTimeOffset now, TimeZoneInfo zone) => NightBefore(DateOnly.FromDateTime(TimeZoneInfo.ConvertTime(now, zone).DateTime), zone);
 
     /// <summary>The night that a day's midnight is of.</summary>

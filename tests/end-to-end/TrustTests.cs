@@ -134,6 +134,27 @@ public sealed class TrustTests : IDisposable
     public void Serve_PlainTextBeyondThisMachine_IsRefused(string option, string address) =>
         Assert.Contains("plain text", _workshop.Collector("serve", option, address).Expect(2).Errors, StringComparison.Ordinal);
 
+    [Fact]
+    public void Invite_Reader_PrintsOneLineThatOpensThePageUntilItIsRevoked()
+    {
+        string data = Path.Combine(_workshop.Root, "open");
+        using Running serving = Running.Start(Repository.Collector, "serve", "--data", data, "--listen", "off", "--page", "0.0.0.0:0");
+        string port = serving.WaitForLine("page at https://").Split(':')[2].Split('/')[0];
+        serving.WaitForLine("ready");
+        Finished invited = Running.Run(Repository.Collector, "invite", "--reader", "kitchen", "--address", "127.0.0.1:" + port, "--data", data).Expect(0);
+        string link = Assert.Single(invited.Output.Split('\n', StringSplitOptions.RemoveEmptyEntries));
+        Assert.Matches(@"^https://127\.0\.0\.1:[0-9]+/\?key=[A-Za-z0-9_-]{43}$", link);
+        Assert.Matches("([0-9A-F]{2}:){31}[0-9A-F]{2}", invited.Errors);
+        Assert.Contains("kitchen", Running.Run(Repository.Collector, "invite", "--reader", "--data", data).Expect(0).Output, StringComparison.Ordinal);
+        string[] look = ["-sk", "-L", "-b", Path.Combine(_workshop.Root, "jar"), "-c", Path.Combine(_workshop.Root, "jar"), "-o", "/dev/null", "-w", "%{http_code}", link];
+        Assert.Equal("200", Running.Run("curl", look).Output.Trim());
+        Running.Run(Repository.Collector, "invite", "--reader", "kitchen", "--revoke", "--data", data).Expect(0);
+        Assert.Equal("403", Running.Run("curl", look).Output.Trim());
+        Running.Run(Repository.Collector, "invite", "--reader", "kitchen", "--revoke", "--data", data).Expect(2);
+        Running.Run(Repository.Collector, "invite", "--reader", "kitchen", "--valid", "5", "--data", data).Expect(2);
+        Assert.DoesNotContain(link.Split("key=")[1], serving.Stop().Errors, StringComparison.Ordinal);
+    }
+
     public void Dispose() => _workshop.Dispose();
 
     private void AssertNoSecret(string code, string membership, string authority, string everythingSaid)

@@ -34,7 +34,7 @@ internal static partial class FolderIndex
             page.Markup("</li>\n");
         }
 
-        return page.Markup("</ul>\n<p>A night is named by the day it begins, noon to noon UTC. What is new or needs somebody is as of its report.</p></body></html>\n").ToString();
+        return page.Markup("</ul>\n<p>A night is named by the day it begins, noon to noon UTC. What changed or needs somebody is as of its report.</p></body></html>\n").ToString();
     }
 
     [GeneratedRegex(@"\A[0-9]{4}-[0-9]{2}-[0-9]{2}\.html\z")]

@@ -47,5 +47,5 @@ internal sealed record MorningReport
     /// <summary>What the night brought in one line, for an index and a subject.</summary>
     internal string Line => string.Create(
         System.Globalization.CultureInfo.InvariantCulture,
-        $"{(VerdictsNew == 0 ? "no verdict new" : VerdictsNew == 1 ? "1 verdict new" : $"{VerdictsNew} verdicts new")}, {(NeedsPerson == 0 ? "nothing needs you" : NeedsPerson == 1 ? "1 thing needs you" : $"{NeedsPerson} things need you")}");
+        $"{(VerdictsNew == 0 ? "the night changed no verdict" : VerdictsNew == 1 ? "the night changed 1 verdict" : $"the night changed {VerdictsNew} verdicts")}, {(NeedsPerson == 0 ? "nothing needs you" : NeedsPerson == 1 ? "1 thing needs you" : $"{NeedsPerson} things need you")}");
 }

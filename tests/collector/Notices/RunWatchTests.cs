@@ -79,6 +79,7 @@ public sealed class RunWatchTests
     [InlineData("2031-03-15T01:00:00Z", "Etc/UTC", "2031-03-14")]
     [InlineData("2031-03-14T22:00:00Z", "Etc/GMT-9", "2031-03-14")] // seven in the morning of the 15th there; it began at 21:00 there, 12:00 UTC
     [InlineData("2031-03-14T15:00:00Z", "Etc/GMT+8", "2031-03-13")] // seven in the morning of the 14th there; it began at 21:00 there, 05:00 UTC
+    [InlineData("2031-03-14T18:00:00Z", "Etc/GMT-13", "2031-03-13")] // seven in the morning of the 15th there; it began at 21:00 there, 08:00 UTC
     public void LastNight_Moments_IsTheOneBeforeThatMorningWhereThePersonIs(string now, string zone, string night) =>
         Assert.Equal(DateOnly.Parse(night), DeadMan.LastNight(DateTimeOffset.Parse(now), TimeZoneInfo.FindSystemTimeZoneById(zone)));
 
