@@ -10,7 +10,7 @@ internal static class InviteCommand
         var name = new Argument<string[]>("NAME") { Description = "Name the board will have here: letters, digits, '-', '_', '.'; several names give a line for each.", Arity = ArgumentArity.ZeroOrMore };
         var address = new Option<string>("--address")
         {
-            Description = "Where the board finds this collector (default: the address it listens on).",
+            Description = "Where the board, or the reader's browser, finds this collector (default: the address it listens on).",
             HelpName = "HOST:PORT",
             DefaultValueFactory = _ => "",
         };

@@ -16,8 +16,9 @@ internal sealed partial class MorningWatch(
     /// <summary>A report of everything costs seconds; nobody reads faster than this.</summary>
     internal static readonly TimeSpan BetweenLooks = TimeSpan.FromMinutes(5);
 
-    private (DateOnly Due, IntakePosition Applied)? _nothingToReport;
-    private DateTimeOffset _tried = DateTimeOffset.MinValue;
+    /// <summary>The last attempt at a morning, and where the store stood if there was nothing to report.</summary>
+    private (DateOnly Due, DateTimeOffset At, IntakePosition Nothing)? _tried;
+
     private (IntakePosition Applied, DateTimeOffset At)? _compared;
 
     private NoticeState State => outbox.State;
@@ -35,8 +36,9 @@ internal sealed partial class MorningWatch(
 
         if (settings.OnChange && (_compared is not { } last || (last.Applied != applied && now - last.At >= BetweenLooks)))
         {
-            _compared = (applied, now);
+            _compared = (default, now); // a look that fails is no look
             await CompareAsync(now, cancellationToken);
+            _compared = (applied, now);
         }
 
         foreach (string way in State.MorningProblems.Keys.Where(w => !outbox.Has(w)).ToArray())
@@ -74,15 +76,15 @@ internal sealed partial class MorningWatch(
 
     private async Task MorningAsync(DateOnly due, IntakePosition applied, DateTimeOffset now, CancellationToken cancellationToken)
     {
-        if (_nothingToReport == (due, applied) || now - _tried < BetweenLooks)
+        if (_tried is { } before && before.Due == due && (before.Nothing == applied || now - before.At < BetweenLooks))
         {
             return;
         }
 
-        _tried = now;
+        _tried = (due, now, default);
         if (await reports.MakeAsync(DeadMan.NightBefore(due, zone), cancellationToken) is not { } report)
         {
-            _nothingToReport = (due, applied); // a board may deliver late
+            _tried = (due, now, applied); // a board may deliver late
             return;
         }
 

@@ -130,6 +130,35 @@ public sealed class MorningWatchTests : IDisposable
     }
 
     [Fact]
+    public async Task LookAsync_OnChangeWhileTheStoreIsAway_LooksAgainThoughNothingCameIn()
+    {
+        _settings = _settings with { OnChange = true };
+        _clock.Now = Morning.AddHours(-5);
+        Restart();
+        await TickAsync();
+        _clock.Now += MorningWatch.BetweenLooks;
+        (_reports.Verdict, _reports.Away) = ("doubtful", true);
+        await Assert.ThrowsAsync<InvalidOperationException>(() => TickAsync(news: true));
+        _reports.Away = false;
+        _clock.Now += MorningWatch.BetweenLooks;
+        await TickAsync();
+        Assert.Single(_mail.Taken);
+    }
+
+    [Fact]
+    public async Task LookAsync_NothingOfYesterdayJustBeforeTheTimeSet_DoesNotPutOffToday()
+    {
+        _reports.Data = SampleData.Build(cards: 3, nights: 1, repetitions: 2);
+        _outbox.State.MorningFor = "2031-03-12";
+        _clock.Now = Morning.AddDays(1).AddMinutes(-1); // the night of the 13th had nothing
+        await TickAsync();
+        Assert.Equal(1, _reports.Made);
+        _clock.Now = Morning.AddDays(1);
+        await TickAsync();
+        Assert.Equal(2, _reports.Made);
+    }
+
+    [Fact]
     public async Task LookAsync_NewerReportOnANightThatWaits_TakesThePlaceOfTheOlder()
     {
         _settings = _settings with { OnChange = true };
@@ -227,9 +256,11 @@ public sealed class MorningWatchTests : IDisposable
 
         internal int Trials { get; set; } = 1;
 
+        internal bool Away { get; set; }
+
         internal int Made { get; private set; }
 
-        public Task<MorningSigns> SignsAsync(CancellationToken cancellationToken) => Task.FromResult(Signs());
+        public Task<MorningSigns> SignsAsync(CancellationToken cancellationToken) => Away ? throw new InvalidOperationException("away") : Task.FromResult(Signs());
 
         public Task<MorningReport?> MakeAsync(DateOnly night, CancellationToken cancellationToken)
         {
