@@ -138,7 +138,14 @@ internal static class MasterDataLoader
 
             // What another collector was told comes later in the log and may be older.
             Claims = [.. claims.OrderBy(c => c.At).Select(c => c with { Claim = c.Claim with { Tag = cards[c.Claim.Tag] } })],
-            HandKept = [.. handKept.Results().Select(h => h with { Tag = cards[TagOrigin.Join(h.Tag, collectors.StickersOf(h.Origin))] })],
+            HandKept =
+            [
+                .. handKept.Results().Select(h => (Figure: h, From: collectors.StickersOf(h.Origin))).Select(h => h.Figure with
+                {
+                    Tag = cards[TagOrigin.Join(h.Figure.Tag, h.From)],
+                    Provenance = h.Figure.Provenance + (h.From.Length > 0 ? $" (at collector {h.From})" : ""),
+                }),
+            ],
             Boards = [.. boards.Values],
             Integrity = new IntegrityCounts(received, gaps, conflicts.Length)
             {

@@ -106,6 +106,6 @@ public static class CardStandings
         // 4 s in 12 h; from memory) is less than carrying a card to another board and starting a run there takes.
         DateTimeOffset from = run.OpenedAt + run.ClockOffset;
         DateTimeOffset until = from + TimeSpan.FromTicks(run.Trials.Sum(t => t.Trial.ElapsedNs) / 100);
-        return new IdentitySighting(card.Tag, run.Board, seen.DiskName, known ? from : null, known ? until : null, CardRegisters.From(seen));
+        return new IdentitySighting(card.Tag, run.Board, seen.DiskName, known ? from : null, known ? until : null, CardRegisters.From(seen)) { Collector = run.Origin };
     }
 }

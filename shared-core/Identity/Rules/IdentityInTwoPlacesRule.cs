@@ -2,7 +2,10 @@ using static Cardassay.Identity.Rules.RuleFinding;
 
 namespace Cardassay.Identity.Rules;
 
-/// <summary>One identity in two slots or boards at the same time: there are two cards, and at least one is a copy.</summary>
+/// <summary>
+/// One identity in two slots or boards at the same time: there are two cards, and at least one is a copy. Boards of two collectors share no clock, so that "at the
+/// same time" is in doubt there.
+/// </summary>
 internal sealed class IdentityInTwoPlacesRule : IFindingRule
 {
     public string Id => "identity-in-two-places";
@@ -15,12 +18,17 @@ internal sealed class IdentityInTwoPlacesRule : IFindingRule
         }
 
         Dictionary<(string Board, string? Slot), (DateTimeOffset Until, IdentitySighting Sighting)> latest = [];
+        (IdentitySighting First, IdentitySighting Second)? byTwoClocks = null;
         foreach (IdentitySighting sighting in evidence.Sightings.Where(s => s.From is not null && s.Until is not null).OrderBy(s => s.From))
         {
             (string Board, string? Slot) place = (sighting.Board, sighting.Slot);
             foreach (((string Board, string? Slot) other, (DateTimeOffset until, IdentitySighting earlier)) in latest)
             {
-                if (AreApart(other, place) && until > sighting.From)
+                if (AreApart(other, place) && until > sighting.From && earlier.Collector != sighting.Collector)
+                {
+                    byTwoClocks ??= (earlier, sighting);
+                }
+                else if (AreApart(other, place) && until > sighting.From)
                 {
                     yield return this.Contradiction(
                         "The identity was in two places at once: there are two cards with the same registers, and at least one is a copy.",
@@ -36,6 +44,16 @@ internal sealed class IdentityInTwoPlacesRule : IFindingRule
             {
                 latest[place] = (sighting.Until!.Value, sighting);
             }
+        }
+
+        if (byTwoClocks is (var first, var second))
+        {
+            yield return this.Doubt(
+                "Two collectors saw the identity at the same time, each by its own clock: where both clocks are right, there are two cards with the same registers.",
+                Sources.Cid + ": the serial number is unique",
+                "Compare the clocks of the two collectors, or put the cards into two boards of one collector at once.",
+                new FindingValue("first place", Describe(first)),
+                new FindingValue("second place", Describe(second)));
         }
     }
 

@@ -32,6 +32,7 @@ public sealed class OtherLaboratoryTests
 
         Assert.Equal("T-01", Assert.Single(cards.Values, c => c.Claim?.IsReference == true && c.ClaimOrigin.Length == 0).Name);
         Assert.Contains(Lines(both, "T-01@west"), l => l.Contains("from collector west", StringComparison.Ordinal));
+        Assert.All(both.HandKept, h => Assert.Equal(h.Tag == "T-00@west", h.Provenance.EndsWith("(at collector west)", StringComparison.Ordinal)));
     }
 
     [Fact]
@@ -59,7 +60,12 @@ public sealed class OtherLaboratoryTests
     public void Load_SameRegistersAndADoubt_StayTwoCardsUntilAPersonSpeaks(string? product, bool sameDays)
     {
         List<V1.IntakeEntry> own = OtherLaboratory.Entries(0), west = OtherLaboratory.Entries(1, sameCards: true, product, sameDays);
-        Assert.Contains("T-02@west", Tags(OtherLaboratory.Load(("", own), ("west", west))));
+        MasterData both = OtherLaboratory.Load(("", own), ("west", west));
+        Assert.Contains("T-02@west", Tags(both));
+        Assert.DoesNotContain(VerdictKind.NotAsClaimed, Verdicts(both).Values); // two clocks that nobody compared convict nobody
+        Finding[] found = [.. CardStandings.Of(both, Analyser.Run(both, UseProfile.SystemDisk))["T-02"].Findings];
+        Assert.Equal(sameDays, found.Any(f => f is { Id: "identity-in-two-places", Severity: FindingSeverity.Doubt }));
+        Assert.Equal(FindingSeverity.Note, found.Single(f => f.Id == "identity-under-two-tags").Severity);
 
         V1.IntakeEntry one = Said("T-02", "T-02@west"), two = Said("T-02", "T-02@west", apart: true);
         MasterData said = OtherLaboratory.Load(("", own), ("west", west), ("", [one]));
@@ -141,7 +147,10 @@ public sealed class OtherLaboratoryTests
 
         Assert.Contains("T-01@west", first, StringComparison.Ordinal); // another label
         Assert.DoesNotContain("T-01@north", first, StringComparison.Ordinal); // the same card as east's
-        Assert.DoesNotContain("\"kind\": \"notAsClaimed\"", first, StringComparison.Ordinal);
+        Assert.DoesNotContain("\"verdict\": \"not as claimed\"", first, StringComparison.Ordinal);
+        Assert.All(
+            System.Text.RegularExpressions.Regex.Matches(first!, "\"severity\": \"doubt\",\\s+\"text\": \"([^\"]*)"),
+            m => Assert.EndsWith("which has not come yet.", m.Groups[1].Value, StringComparison.Ordinal)); // of the sample's own: its cards are of 2031
     }
 
     [Fact]

@@ -83,6 +83,8 @@ public static partial class PlantedFaults
         CardEvidence Seen(params IdentitySighting[] sightings) => Of(V7.Registers()) with { Sightings = sightings };
 
         yield return new("identity-under-two-tags", "two tags", Doubt, Seen(here, later with { Tag = "T2" }), Seen(here, later, later with { Tag = null }));
+        yield return new(
+            "identity-under-two-tags", "tags of two laboratories", Note, Seen(here, later with { Tag = "T1@west", Collector = "west" }), Seen(here, later with { Collector = "west" }));
         yield return new("identity-in-two-places", "two boards", Contradiction, Seen(here, later with { From = Noon.AddHours(7) }), Seen(here, later));
         yield return new("identity-in-two-places", "two slots", Contradiction, Seen(here, here with { Slot = "mmcblk1" }), Seen(here, here, here with { Slot = null }));
         yield return new(
@@ -91,6 +93,7 @@ public static partial class PlantedFaults
             Contradiction,
             Seen(later with { From = Noon.AddHours(6), Until = Noon.AddHours(7) }, here with { From = Noon.AddHours(3), Until = Noon.AddHours(4) }, here),
             Seen(here with { From = Noon.AddHours(3), Until = Noon.AddHours(4) }, here));
+        yield return new("identity-in-two-places", "two collectors' clocks", Doubt, Seen(here, later with { From = Noon.AddHours(7), Collector = "west" }), Seen(here, later with { Collector = "west" }));
         yield return new("identity-in-two-places", "no shared clock", Contradiction, Seen(here, later with { From = Noon }), Seen(here, later with { From = null }));
         yield return new(
             "identity-with-other-registers",
