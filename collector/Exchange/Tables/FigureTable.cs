@@ -52,7 +52,6 @@ internal static class FigureTable
         .Number("longest_us", "us", "Longest latency.", r => r.Trial?.Trial.Latency is { Count: > 0 } latency ? latency.MaxNs / 1e3 : null)
         .Whole("stalls", "", "Operations over the limit of a stall.", r => r.Trial?.Trial.StallCount)
         .Whole("stall_limit_ns", "ns", "That limit; nothing where none was watched for.", r => r.Trial?.Trial.StallLimitNs is > 0 and var limit ? limit : null)
-        .Number("stalled_us", "us", "Time in stalls together, as far as they were kept one by one.", r => r.Trial?.Trial is { StallLimitNs: > 0 } trial ? trial.Stalls.Sum(s => s.LatencyNs) / 1e3 : null)
         .Text("journal_epoch", "Journal of its record.", r => r.Trial?.Key.Epoch)
         .Whole("journal_sequence", "", "Place of its record in the journal.", r => r.Trial?.Key.Sequence)
         .Text("range", "Part of the card it ran on.", r => r.Trial is { } t && AddressRange.Of(t.Trial, r.Run?.Card?.DiskBytes ?? 0).Text is { Length: > 0 } range ? range : null)
