@@ -55,6 +55,13 @@ public sealed record RunRecord
 
     /// <summary>Collector's clock minus the board's when the board greeted to deliver it.</summary>
     public TimeSpan ClockOffset { get; init; }
+
+    /// <summary>
+    /// When its card was surely in that slot, by the collector's clock, which all its boards share: from the opening as long as its trials took. What the boards'
+    /// clocks still differ by after the offset found at the greeting (100 ppm make 4 s in 12 h; from memory) is less than carrying a card to another board
+    /// and starting a run there takes.
+    /// </summary>
+    public (DateTimeOffset From, DateTimeOffset Until) Span => (OpenedAt + ClockOffset, OpenedAt + ClockOffset + TimeSpan.FromTicks(Trials.Sum(t => t.Trial.ElapsedNs) / 100));
 }
 
 /// <summary>One statement of a claim. Corrections are new entries; the newest wins member by member.</summary>

@@ -6,7 +6,8 @@ namespace Cardassay.Collector.Intake;
 /// </summary>
 internal static class BoardOrigin
 {
-    private const char Mark = '@';
+    /// <summary>What stands between a name and the collector it is of.</summary>
+    internal const char Mark = '@';
 
     /// <summary>The name a store keeps.</summary>
     internal static string Join(string board, string origin) => origin.Length == 0 ? board : board + Mark + origin;

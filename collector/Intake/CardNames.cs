@@ -97,10 +97,7 @@ internal sealed class CardNames
     /// <summary>A sticker with the runs in which registers were read under it.</summary>
     private sealed class Sticker(string name, RunRecord[] runs)
     {
-        private readonly (DateTimeOffset From, DateTimeOffset Until)[] _spans =
-        [
-            .. runs.Select(r => (From: r.OpenedAt + r.ClockOffset, r.Trials)).Select(r => (r.From, r.From + TimeSpan.FromTicks(r.Trials.Sum(t => t.Trial.ElapsedNs) / 100))).Order(),
-        ];
+        private readonly (DateTimeOffset From, DateTimeOffset Until)[] _spans = [.. runs.Select(r => r.Span).Order()];
 
         internal string Name => name;
 

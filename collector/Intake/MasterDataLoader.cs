@@ -67,11 +67,16 @@ internal static class MasterDataLoader
         var handKept = new HandKeptBook();
         var given = new Dictionary<(string, string, string?, long?), string>();
         var said = new List<(string One, string Other, bool Apart)>();
-        foreach (StoredEvent e in events.Where(e => !collectors.IsTakenBack(CollectorsRegarded.OriginOf(e))))
+        foreach (StoredEvent e in events)
         {
             if (e.FromOperator)
             {
                 V1.OperatorEvent message = V1.OperatorEvent.Parser.ParseFrom(e.Payload);
+                if (collectors.IsTakenBack(message.Origin))
+                {
+                    continue;
+                }
+
                 string stickers = collectors.StickersOf(message.Origin);
                 if (message.KindCase is V1.OperatorEvent.KindOneofCase.SameCard or V1.OperatorEvent.KindOneofCase.Regarded)
                 {
@@ -103,7 +108,7 @@ internal static class MasterDataLoader
             else
             {
                 V1.CollectorEvent message = V1.CollectorEvent.Parser.ParseFrom(e.Payload);
-                if (losses.Add(message))
+                if (collectors.IsTakenBack(message.Origin) || losses.Add(message))
                 {
                     continue; // noticed when somebody looked: the data are no newer for it
                 }

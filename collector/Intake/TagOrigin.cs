@@ -6,15 +6,13 @@ namespace Cardassay.Collector.Intake;
 /// </summary>
 internal static class TagOrigin
 {
-    private const char Mark = '@';
-
     /// <summary>The name of a tag. One that names a collector already, because a person there spoke of a third one's card, keeps it.</summary>
-    internal static string Join(string tag, string origin) => origin.Length == 0 || tag.Contains(Mark, StringComparison.Ordinal) ? tag : tag + Mark + origin;
+    internal static string Join(string tag, string origin) => tag.Contains(BoardOrigin.Mark, StringComparison.Ordinal) ? tag : BoardOrigin.Join(tag, origin);
 
     /// <summary>The collector whose sticker a name is; "" for this one's own.</summary>
     internal static string OriginOf(string name)
     {
-        int at = name.LastIndexOf(Mark);
+        int at = name.LastIndexOf(BoardOrigin.Mark);
         return at < 0 ? "" : name[(at + 1)..];
     }
 }

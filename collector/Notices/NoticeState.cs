@@ -77,14 +77,7 @@ internal sealed record NoticeState
             Raised.RemoveRange(0, Raised.Count - MostRaised);
         }
 
-        string fresh = path + ".new";
-        using (FileStream file = File.Create(fresh))
-        {
-            JsonSerializer.Serialize(file, this, NoticeStateJson.Default.NoticeState);
-            file.Flush(flushToDisk: true);
-        }
-
-        File.Move(fresh, path, overwrite: true);
+        KeptFile.Write(path, JsonSerializer.SerializeToUtf8Bytes(this, NoticeStateJson.Default.NoticeState));
     }
 }
 

@@ -5,7 +5,7 @@ using System.Security.Cryptography;
 using System.Text;
 using System.Text.Json;
 using Cardassay.Collector.Notices.Morning;
-using Cardassay.Collector.Report.Model;
+using Cardassay.Collector.Report;
 using Cardassay.Trust;
 
 namespace Cardassay.Collector.Notices;
@@ -122,22 +122,6 @@ internal sealed class WebhookChannel : INoticeChannel, IDisposable
         json.WriteBoolean("invented", report.Invented.Length > 0);
         json.WriteNumber("verdictsNew", report.VerdictsNew);
         json.WriteNumber("needsPerson", report.NeedsPerson);
-        json.WriteStartArray("firstPage");
-        foreach (FirstPagePart part in report.FirstPage)
-        {
-            json.WriteStartObject();
-            json.WriteString("key", part.Key);
-            json.WriteString("label", part.Label);
-            json.WriteStartArray("lines");
-            foreach (string line in part.Lines)
-            {
-                json.WriteStringValue(PlainText.Clean(line));
-            }
-
-            json.WriteEndArray();
-            json.WriteEndObject();
-        }
-
-        json.WriteEndArray();
+        JsonReport.FirstPage(json, [.. report.FirstPage.Select(p => p with { Lines = [.. p.Lines.Select(PlainText.Clean)] })]);
     }
 }

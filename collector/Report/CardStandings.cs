@@ -100,12 +100,7 @@ public static class CardStandings
 
     private static IdentitySighting Sighting(CardResult card, RunRecord run, CardIdentified seen)
     {
-        bool known = NightClock.IsBelieved(run);
-
-        // The collector's clock is the one that all boards share. What theirs still differ by after the offset found at the greeting (100 ppm make
-        // 4 s in 12 h; from memory) is less than carrying a card to another board and starting a run there takes.
-        DateTimeOffset from = run.OpenedAt + run.ClockOffset;
-        DateTimeOffset until = from + TimeSpan.FromTicks(run.Trials.Sum(t => t.Trial.ElapsedNs) / 100);
-        return new IdentitySighting(card.Tag, run.Board, seen.DiskName, known ? from : null, known ? until : null, CardRegisters.From(seen)) { Collector = run.Origin };
+        (DateTimeOffset From, DateTimeOffset Until)? span = NightClock.IsBelieved(run) ? run.Span : null;
+        return new IdentitySighting(card.Tag, run.Board, seen.DiskName, span?.From, span?.Until, CardRegisters.From(seen)) { Collector = run.Origin };
     }
 }

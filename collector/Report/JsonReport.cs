@@ -90,12 +90,7 @@ public static class JsonReport
         json.WriteString("generatedFor", model.GeneratedFor);
         json.WriteString("span", model.Span);
         json.WriteString("profile", model.Profile);
-        Array(json, "firstPage", model.First.Parts, part =>
-        {
-            json.WriteString("key", part.Key);
-            json.WriteString("label", part.Label);
-            Strings(json, "lines", part.Lines);
-        });
+        FirstPage(json, model.First.Parts);
         Strings(json, "method", model.Method);
         Strings(json, "cautions", model.Cautions);
         Night(json, model.Night);
@@ -460,6 +455,14 @@ public static class JsonReport
             json.WriteString(key, value);
         }
     }
+
+    /// <summary>Writes "firstPage", here and where the first page goes alone.</summary>
+    internal static void FirstPage(Utf8JsonWriter json, IReadOnlyList<FirstPagePart> parts) => Array(json, "firstPage", parts, part =>
+    {
+        json.WriteString("key", part.Key);
+        json.WriteString("label", part.Label);
+        Strings(json, "lines", part.Lines);
+    });
 
     private static void Strings(Utf8JsonWriter json, string key, IReadOnlyList<string> values)
     {

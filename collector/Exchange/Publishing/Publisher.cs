@@ -48,7 +48,7 @@ internal sealed class Publisher(Func<MasterData, UseProfile, ReportModel> report
             .. FiguresCheck.Differences(computed.Figures, evidence.Figures),
             .. TextCheck.Difference(markdown, evidence.Markdown, "table.md"),
             .. TextCheck.Difference(html, evidence.Html, "table.html"),
-            .. TextCheck.Difference([.. trials.Select(f => f with { Text = f.Text.ReplaceLineEndings("\n") })], evidence.Trials, "trials.csv"),
+            .. TextCheck.Difference(trials, evidence.Trials, "trials.csv"),
             .. TextCheck.Difference([new Fragment(EvidenceZip.Script, "what it does")], evidence.Script, "recompute.py"),
             .. TextCheck.Difference([new Fragment(EvidenceReadme.Of(evidence), "what it says of itself")], evidence.Readme, "README.txt"),
         ];

@@ -10,7 +10,7 @@ namespace Cardassay.Collector.Exchange.Publishing;
 /// </summary>
 internal static class TrialMarks
 {
-    private const string Heading = "epoch,sequence,row,counts,rule\r\n";
+    private const string Heading = "epoch,sequence,row,counts,rule\n";
 
     /// <summary>The table in named pieces.</summary>
     internal static IReadOnlyList<Fragment> Of(ReportModel model)
@@ -37,6 +37,6 @@ internal static class TrialMarks
         var key = point.Record!.Value;
         bool counts = point.Rule.Length == 0;
         return new Fragment(
-            string.Create(CultureInfo.InvariantCulture, $"{key.Epoch},{key.Sequence},{row},{(counts ? "yes" : "no")},{point.Rule}\r\n"), $"record {key}");
+            string.Create(CultureInfo.InvariantCulture, $"{key.Epoch},{key.Sequence},{row},{(counts ? "yes" : "no")},{point.Rule}\n"), $"record {key}");
     }
 }

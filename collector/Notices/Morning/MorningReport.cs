@@ -1,3 +1,4 @@
+using Cardassay.Collector.Report;
 using Cardassay.Collector.Report.Model;
 
 namespace Cardassay.Collector.Notices.Morning;
@@ -45,7 +46,7 @@ internal sealed record MorningReport
     public MorningSigns? Signs { get; init; }
 
     /// <summary>What the night brought in one line, for an index and a subject.</summary>
-    internal string Line => string.Create(
-        System.Globalization.CultureInfo.InvariantCulture,
-        $"{(VerdictsNew == 0 ? "the night changed no verdict" : VerdictsNew == 1 ? "the night changed 1 verdict" : $"the night changed {VerdictsNew} verdicts")}, {(NeedsPerson == 0 ? "nothing needs you" : NeedsPerson == 1 ? "1 thing needs you" : $"{NeedsPerson} things need you")}");
+    internal string Line =>
+        (VerdictsNew == 0 ? "the night changed no verdict" : "the night changed " + Wording.Count(VerdictsNew, "verdict", "verdicts"))
+        + ", " + (NeedsPerson == 0 ? "nothing needs you" : Wording.Count(NeedsPerson, "thing needs", "things need") + " you");
 }

@@ -21,10 +21,10 @@ internal sealed class MorningShelf(string folder)
     internal void Put(string key, MorningReport report)
     {
         Directory.CreateDirectory(folder);
-        Write(PathOf(key), JsonSerializer.SerializeToUtf8Bytes(report, Json.MorningReport));
+        KeptFile.Write(PathOf(key), JsonSerializer.SerializeToUtf8Bytes(report, Json.MorningReport));
         SortedDictionary<string, string> lines = Lines();
         lines[report.Night] = report.Line;
-        Write(Path.Combine(folder, LinesName), JsonSerializer.SerializeToUtf8Bytes(lines, Json.SortedDictionaryStringString));
+        KeptFile.Write(Path.Combine(folder, LinesName), JsonSerializer.SerializeToUtf8Bytes(lines, Json.SortedDictionaryStringString));
     }
 
     /// <summary>The report of a key; null when it is gone or damaged.</summary>
@@ -66,18 +66,6 @@ internal sealed class MorningShelf(string folder)
         {
             File.Delete(file);
         }
-    }
-
-    private static void Write(string path, byte[] bytes)
-    {
-        string fresh = path + ".new";
-        using (FileStream file = File.Create(fresh))
-        {
-            file.Write(bytes);
-            file.Flush(flushToDisk: true);
-        }
-
-        File.Move(fresh, path, overwrite: true);
     }
 
     private string PathOf(string key) => Path.Combine(folder, key + Ending);
