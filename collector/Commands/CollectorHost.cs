@@ -331,8 +331,9 @@ internal sealed class CollectorHost : IAsyncDisposable
     /// <summary>The schedules of all collectors whose results are in the store, so that each of them writes the same report.</summary>
     private static IReadOnlyList<ScheduledEntry> History(IRecordStore store)
     {
-        Func<string, string> shown = BoardOrigin.Shown(store.Boards());
-        return new ScheduleBook(store.Events(), (board, origin) => shown(BoardOrigin.Join(board, origin))).History;
+        IReadOnlyList<StoredEvent> events = store.Events();
+        Func<string, string> shown = BoardOrigin.Shown(store.Boards(), CollectorsRegarded.Of(events));
+        return new ScheduleBook(events, (board, origin) => shown(BoardOrigin.Join(board, origin))).History;
     }
 
     private static DutyDesk Duties(IServiceProvider services, IntakeDesk desk, Projection projection)

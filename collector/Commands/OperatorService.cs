@@ -49,8 +49,8 @@ internal sealed partial class OperatorService(
         Dictionary<string, BoardState> live = boards.All().ToDictionary(b => b.Name, StringComparer.Ordinal);
         Func<string, bool> connected = sessions.Look().IsOpen;
         IReadOnlyDictionary<string, (string Trust, DateTimeOffset? EndsAt)> standing = trust.Standing();
-        IReadOnlyList<Storage.StoredMark> marks = projection.Read(store => store.MarksOfAll());
-        Func<string, string> shown = BoardOrigin.Shown(marks.Select(m => m.Board));
+        (IReadOnlyList<Storage.StoredMark> marks, CollectorsRegarded regarded) = projection.Read(store => (store.MarksOfAll(), CollectorsRegarded.Of(store.Events())));
+        Func<string, string> shown = BoardOrigin.Shown(marks.Select(m => m.Board), regarded);
         var list = new V1.BoardList();
         foreach (string name in data.Boards.Select(b => b.Name).Union(live.Keys, StringComparer.Ordinal).Union(standing.Keys, StringComparer.Ordinal).Order(StringComparer.Ordinal))
         {

@@ -23,9 +23,11 @@ internal static class BoardOrigin
     /// What to call each board: its plain name where no board of another collector has the same, so that an export read into an
     /// empty collector reads the same; else the kept name.
     /// </summary>
-    internal static Func<string, string> Shown(IEnumerable<string> keptNames)
+    /// <param name="keptNames">The boards.</param>
+    /// <param name="regarded">Whose boards count: one that was taken back takes no name from another.</param>
+    internal static Func<string, string> Shown(IEnumerable<string> keptNames, CollectorsRegarded regarded)
     {
-        HashSet<string> shared = [.. keptNames.Distinct(StringComparer.Ordinal)
+        HashSet<string> shared = [.. keptNames.Where(kept => !regarded.IsTakenBack(Split(kept).Origin)).Distinct(StringComparer.Ordinal)
             .GroupBy(kept => Split(kept).Board, StringComparer.Ordinal)
             .Where(group => group.Count() > 1)
             .Select(group => group.Key)];

@@ -29,7 +29,7 @@ internal static class MasterDataLoader
         long newest = 0;
         IReadOnlyList<StoredEvent> events = store.Events();
         var collectors = CollectorsRegarded.Of(events);
-        Func<string, string> shown = BoardOrigin.Shown(store.Boards().Where(b => !collectors.IsTakenBack(BoardOrigin.Split(b).Origin)));
+        Func<string, string> shown = BoardOrigin.Shown(store.Boards(), collectors);
         foreach (StoredRecord kept in store.Records().Where(r => !collectors.IsTakenBack(BoardOrigin.Split(r.Board).Origin)))
         {
             string origin = BoardOrigin.Split(kept.Board).Origin;

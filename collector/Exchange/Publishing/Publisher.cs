@@ -25,7 +25,7 @@ internal sealed class Publisher(Func<MasterData, UseProfile, ReportModel> report
         {
             MadeWith = CollectorVersion.Text,
             AsOfUnixNs = (whole.AsOf - DateTimeOffset.UnixEpoch).Ticks * 100,
-            Options = options,
+            Options = options with { Cards = [.. options.Cards.Select(redaction.NameOf)] },
             ProfileFile = profileFile,
             Entries = redaction.Entries,
             Records = (int)(records + conflicts),

@@ -185,7 +185,8 @@ internal sealed partial class Redaction
         return alias;
     }
 
-    private string NameOf(string tag) => TagOrigin.OriginOf(tag) is { Length: > 0 } origin && _collectors.ContainsKey(origin) ? tag[..^origin.Length] + AliasOf(origin) : tag;
+    /// <summary>A card's name as it is published: of another collector's card it holds the alias.</summary>
+    internal string NameOf(string tag) => TagOrigin.OriginOf(tag) is { Length: > 0 } origin && _collectors.ContainsKey(origin) ? tag[..^origin.Length] + AliasOf(origin) : tag;
 
     private V1.OperatorEvent Said(V1.IntakeEntry entry, V1.OperatorEvent clean)
     {

@@ -65,6 +65,13 @@ public sealed class MergeTests
         using OperatorClient thirdClient = third.Operator();
         await thirdClient.MergeAsync("middle", (await client.ReadAsync()).Entries);
         Assert.Equal(await client.ReportAsync(), await thirdClient.ReportAsync());
+        V1.CollectorRegarded gone = new() { Collector = "south", TakenBack = true };
+        await thirdClient.Client.RegardCollectorAsync(gone);
+        V1.BoardList left = await thirdClient.Client.ListBoardsAsync(new V1.ListBoardsRequest());
+        Assert.All(left.Boards, b => Assert.True(!b.Name.Contains('@', StringComparison.Ordinal) && b.Records > 0, b.ToString())); // nobody else has a gull-rock now
+        await thirdClient.MergeAsync("middle", (await client.ReadAsync()).Entries);
+        gone.TakenBack = false;
+        await thirdClient.Client.RegardCollectorAsync(gone);
         Assert.Equal(["north", "south"], (await thirdClient.ReadAsync()).Entries.Select(e => e.Delivered?.Origin).OfType<string>().Distinct().Order());
     }
 

@@ -198,10 +198,13 @@ public sealed class OtherLaboratoryTests
             }),
             Said("T-02", "T-02@westhaven"),
         ];
-        Evidence evidence = new Publisher(ReportDesk.Model).Make([.. merged.OrderBy(e => e.Delivered is null).ThenBy(e => e.Delivered is { } d ? Convert.ToHexString(d.Record.Epoch.Span) : "", StringComparer.Ordinal)], new PublicationOptions { Columns = PublicationColumns.Default }, null);
+        V1.IntakeEntry[] ordered = [.. merged.OrderBy(e => e.Delivered is null).ThenBy(e => e.Delivered is { } d ? Convert.ToHexString(d.Record.Epoch.Span) : "", StringComparer.Ordinal)];
+        Evidence evidence = new Publisher(ReportDesk.Model).Make(ordered, new PublicationOptions { Columns = PublicationColumns.Default }, null);
         Assert.Contains("| T-01@collector-1 |", evidence.Markdown, StringComparison.Ordinal);
         Assert.Contains("| T-01 |", evidence.Markdown, StringComparison.Ordinal);
         Assert.DoesNotContain("T-02@collector-1", evidence.Markdown, StringComparison.Ordinal);
+        string one = new Publisher(ReportDesk.Model).Make(ordered, new PublicationOptions { Cards = ["T-01@westhaven"] }, null).Markdown; // named as the owner sees it
+        Assert.True(one.Contains("| T-01@collector-1 |", StringComparison.Ordinal) && !one.Contains("| T-01 |", StringComparison.Ordinal), one);
         using var zip = new MemoryStream();
         EvidenceZip.Write(evidence, zip);
         zip.Position = 0;
