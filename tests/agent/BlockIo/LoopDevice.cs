@@ -27,10 +27,20 @@ internal sealed class LoopDevice : IDisposable
 
     public string Name { get; }
 
-    /// <summary>Fields of `/sys/block/NAME/stat` (Documentation/block/stat.rst): reads, -, sectors read, -, writes, -, sectors written.</summary>
+    /// <summary>
+    /// Fields of `/sys/block/NAME/stat` (Documentation/block/stat.rst): reads, -, sectors read, -, writes, -, sectors written, -, in flight. Read
+    /// when nothing is in flight: the kernel wakes the caller of a request first and counts the request after (block/blk-mq.c,
+    /// `blk_update_request` before `blk_account_io_done`), so a count taken at once may lack the last one.
+    /// </summary>
     public (long Reads, long SectorsRead, long Writes, long SectorsWritten) Counters()
     {
-        long[] fields = [.. File.ReadAllText($"/sys/block/{Name}/stat").Split(' ', StringSplitOptions.RemoveEmptyEntries).Select(long.Parse)];
+        long[] fields;
+        do
+        {
+            fields = [.. File.ReadAllText($"/sys/block/{Name}/stat").Split(' ', StringSplitOptions.RemoveEmptyEntries).Select(long.Parse)];
+        }
+        while (fields[8] != 0);
+
         return (fields[0], fields[2], fields[4], fields[6]);
     }
 
