@@ -13,12 +13,13 @@ internal sealed class PublishOptions
     private readonly Option<string?> _cards = new("--cards") { Description = "With --publish: show these cards only, separated by commas. Ranks stay among all cards.", HelpName = "TAGS" };
     private readonly Option<bool> _prices = new("--prices") { Description = "With --publish: publish prices as well." };
     private readonly Option<string?> _evidence = new("--evidence") { Description = "With --publish: write the raw records as a zip that `verify` checks the table against.", HelpName = "FILE.zip" };
+    private readonly Option<string?> _link = new("--link") { Description = "With --publish: where the zip will be found, https://...; the table then links to it.", HelpName = "ADDRESS" };
     private readonly Option<bool> _helpColumns = new("--help-columns") { Description = "List the columns of --publish and stop." };
 
     internal void AddTo(Command command)
     {
         _publish.AcceptOnlyFromAmong("markdown", "html");
-        foreach (Option option in (Option[])[_publish, _columns, _cards, _prices, _evidence, _helpColumns])
+        foreach (Option option in (Option[])[_publish, _columns, _cards, _prices, _evidence, _link, _helpColumns])
         {
             command.Options.Add(option);
         }
@@ -46,9 +47,9 @@ internal sealed class PublishOptions
         string? format = parsed.GetValue(_publish);
         if (format is null)
         {
-            return parsed.GetValue(_columns) is null && parsed.GetValue(_cards) is null && parsed.GetValue(_evidence) is null && !parsed.GetValue(_prices)
+            return parsed.GetValue(_columns) is null && parsed.GetValue(_cards) is null && parsed.GetValue(_evidence) is null && parsed.GetValue(_link) is null && !parsed.GetValue(_prices)
                 ? null
-                : throw new CommandException("--columns, --cards, --prices and --evidence need --publish markdown or --publish html.", 2);
+                : throw new CommandException("--columns, --cards, --prices, --evidence and --link need --publish markdown or --publish html.", 2);
         }
 
         if (request.WithAll)
@@ -61,12 +62,19 @@ internal sealed class PublishOptions
             throw new CommandException("A publication holds everything that was measured, so that it can be checked; publish without --night.", 2);
         }
 
+        string? link = parsed.GetValue(_link);
+        if (link is not null && !PublicationOptions.IsLink(link))
+        {
+            throw new CommandException($"--link: \"{link}\" is no address of a page; write it whole, as https://cards.example/cards.zip.", 2);
+        }
+
         bool ownProfile = request.ProfileFile.Length > 0;
         var options = new PublicationOptions
         {
             Columns = List(parsed.GetValue(_columns)) is { Count: > 0 } columns ? columns : PublicationColumns.Default,
             Cards = List(parsed.GetValue(_cards)),
             Prices = parsed.GetValue(_prices),
+            Link = link,
             Profile = ownProfile ? "profile.json" : request.Profile,
         };
         (EntrySpool entries, _) = await EntryFeed.FetchAsync(session, cancellationToken);

@@ -174,6 +174,7 @@ public static class JsonReport
         Rank(json, card.Rank, card.Unranked);
         Composite(json, card.Composite);
         json.WriteString("floors", card.Floors);
+        json.WriteString("trend", card.Trend?.Text);
         Strings(json, "behaviour", card.Behaviour);
         Strings(json, "notCounted", card.NotCounted);
         Array(json, "claim", card.ClaimLines, l => Texts(json, ("name", l.Name), ("claimed", l.Claimed), ("found", l.Found), ("agreement", l.Agreement)));

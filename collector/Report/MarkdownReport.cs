@@ -71,7 +71,7 @@ public static class MarkdownReport
         List<IReadOnlyList<string>> rows = [];
         foreach (ReportCard card in Wording.InRankTable(model))
         {
-            List<string> row = [card.Rank?.Text ?? "–", card.Product, card.Title, card.Offer.PriceText, card.Verdict + (Wording.RankNote(card) is { Length: > 0 } note ? "; " + note : "")];
+            List<string> row = [card.Rank?.Text ?? "–", card.Product, card.Title, card.Offer.PriceText, Wording.Notes(card)];
             row.AddRange(Wording.RankedMetrics.Select(m => MetricCell(card.Metric(m.Key))));
             rows.Add(row);
         }
@@ -128,7 +128,7 @@ public static class MarkdownReport
                 rows);
         }
 
-        List(text, card.Behaviour);
+        List(text, card.Trend is null ? card.Behaviour : [card.Trend.Text, .. card.Behaviour]);
         List(text, card.NotCounted);
         List(text, card.Metrics.SelectMany(m => m.Remarks.Select(r => m.Name + ": " + r)));
     }

@@ -47,7 +47,7 @@ public static class ReportBuilder
             Price = PriceBuilder.Build(source, cards),
             BoardStatements = BoardSentences.Of(analysis.BoardPairs, cards),
             Steps = CardComparisons.OfSteps(analysis, cards),
-            Comparisons = Building.Comparisons.Build(source),
+            Comparisons = Building.Comparisons.Build(source, cards),
             Laboratory = [.. source.LaboratoryFindings.Select(ReportFinding.From)],
             Tonight = night.Upcoming,
             Proposed = [.. analysis.Tonight.Select(s => new ProposedRun(

@@ -116,7 +116,7 @@ public static class TerminalReport
         Line(console, "Performance 1 is the reference of the profile. No order is known within a group.");
         RankTable(
             console, model, [("Product", false), ("Card", false), ("Price", true), ("Performance", true), ("Verdict, and rank", false)],
-            c => [c.Product, c.Title, c.Offer.PriceText, Performance(c), c.Verdict + (Wording.RankNote(c) is { Length: > 0 } note ? "; " + note : "")]);
+            c => [c.Product, c.Title, c.Offer.PriceText, Performance(c), Wording.Notes(c)]);
         Line(console, "Figures: median and n, below it [interval] or range.");
         FigureTable(console, model, Wording.RankedMetrics.Take(3));
         FigureTable(console, model, Wording.RankedMetrics.Skip(3));

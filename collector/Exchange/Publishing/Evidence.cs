@@ -43,6 +43,9 @@ internal sealed record Evidence
     /// <summary>For every trial whether it counts, and in which row of <see cref="Figures"/>; empty where an older version wrote the zip.</summary>
     internal string Trials { get; init; } = "";
 
+    /// <summary>How the figures came about and what they do not say, a sentence each; empty where this evidence was read from a file.</summary>
+    internal IReadOnlyList<string> Method { get; init; } = [];
+
     /// <summary>README.txt as it stands in the zip; empty where this evidence was computed here.</summary>
     internal string Readme { get; init; } = "";
 

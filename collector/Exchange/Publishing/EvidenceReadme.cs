@@ -1,10 +1,13 @@
 using System.Globalization;
+using Cardassay.Collector.Report.First;
 
 namespace Cardassay.Collector.Exchange.Publishing;
 
 /// <summary>What the zip says of itself to whoever opens it.</summary>
 internal static class EvidenceReadme
 {
+    private const int LineChars = 140;
+
     internal static string Of(Evidence evidence)
     {
         int records = evidence.Records;
@@ -46,6 +49,10 @@ internal static class EvidenceReadme
             It proves that the table follows from these records. It does not prove that the records are what a board
             measured: whoever changes both can make them agree. "journaledSha256" is the SHA-256 of the record as the board wrote it;
             the owner can show the unchanged record to it.
+
+            How the figures came about, and what they do not say
+            ----------------------------------------------------
+            {{string.Join('\n', evidence.Method.SelectMany(line => FirstPageText.Wrap("- " + line, LineChars)))}}
 
             What is in it
             -------------

@@ -12,7 +12,7 @@ namespace Cardassay.Collector.Exchange.Publishing;
 internal static class EvidenceZip
 {
     private const string Format = "cardassay-evidence";
-    private const int Version = 2;
+    private const int Version = 3;
 
     /// <summary>Longest table, bytes; that of 10,000 cards has some 12 MB.</summary>
     private const int MaxTextBytes = 16 << 20;
@@ -165,6 +165,11 @@ internal static class EvidenceZip
             json.WriteBoolean("prices", evidence.Options.Prices);
             Strings(json, "columns", evidence.Options.Columns);
             Strings(json, "cards", evidence.Options.Cards);
+            if (evidence.Options.Link is { } link)
+            {
+                json.WriteString("link", link);
+            }
+
             json.WriteNumber("unreadableRecordsLeftOut", evidence.Unreadable);
             json.WriteEndObject();
         }
@@ -185,7 +190,7 @@ internal static class EvidenceZip
 
             if (json.GetProperty("version").GetInt32() is not Version and int version)
             {
-                throw new EvidenceException(string.Create(CultureInfo.InvariantCulture, $"{name} has version {version}; this collector reads version {Version}. {(version < Version ? "Ask for one made anew: an older one does not say which trial counts." : "Update it.")}"));
+                throw new EvidenceException(string.Create(CultureInfo.InvariantCulture, $"{name} has version {version}; this collector reads version {Version}. {(version < Version ? "The table of an older one has another form: check it with the collector that made it, or ask for one made anew." : "Update it.")}"));
             }
 
             return new Evidence
@@ -199,6 +204,7 @@ internal static class EvidenceZip
                     Prices = json.GetProperty("prices").GetBoolean(),
                     Columns = [.. json.GetProperty("columns").EnumerateArray().Select(c => c.GetString() ?? "")],
                     Cards = [.. json.GetProperty("cards").EnumerateArray().Select(c => c.GetString() ?? "")],
+                    Link = json.TryGetProperty("link", out JsonElement link) ? Link(link.GetString(), name) : null,
                 },
                 Entries = [],
                 Records = 0,
@@ -210,6 +216,9 @@ internal static class EvidenceZip
             throw new EvidenceException($"about.json in {name} cannot be read: {e.Message}");
         }
     }
+
+    private static string Link(string? link, string name) => link is not null && PublicationOptions.IsLink(link)
+        ? link : throw new EvidenceException($"about.json in {name} cannot be read: \"link\" is no address of a page.");
 
     private static void Strings(Utf8JsonWriter json, string name, IEnumerable<string> values)
     {

@@ -13,6 +13,7 @@ public static class PublishedText
         ArgumentNullException.ThrowIfNull(publication);
         List<Fragment> text = [new("## " + MarkdownReport.Escape(publication.Title) + "\n\n", "the title")];
         text.AddRange(publication.Lead.Select(line => new Fragment(MarkdownReport.Escape(line) + "\n\n", "the lead")));
+        text.AddRange(publication.Answer.Select(part => new Fragment($"**{part.Label}:** {MarkdownReport.Escape(part.Text)}\n\n", "the answer")));
         text.Add(new(
             "| " + string.Join(" | ", publication.Columns.Select(c => MarkdownReport.Escape(c.Heading))) + " |\n|"
             + string.Concat(publication.Columns.Select(c => c.IsNumber ? " ---: |" : " --- |")) + "\n",
@@ -29,6 +30,8 @@ public static class PublishedText
 
         text.Add(new("\n", "the end of the table"));
         text.AddRange(publication.Method.Select(line => new Fragment("- " + MarkdownReport.Escape(line) + "\n", "the method")));
+        string evidence = MarkdownReport.Escape(publication.EvidenceText);
+        text.Add(new($"- {(publication.EvidenceLink is { } link ? $"[{evidence}](<{link}>)" : evidence)}.\n", "the link to the evidence"));
         return text;
     }
 
@@ -38,6 +41,7 @@ public static class PublishedText
         ArgumentNullException.ThrowIfNull(publication);
         List<Fragment> text = [new($"<h2>{Encode(publication.Title)}</h2>\n", "the title")];
         text.AddRange(publication.Lead.Select(line => new Fragment($"<p>{Encode(line)}</p>\n", "the lead")));
+        text.AddRange(publication.Answer.Select(part => new Fragment($"<p><strong>{part.Label}:</strong> {Encode(part.Text)}</p>\n", "the answer")));
         text.Add(new(
             "<table>\n<thead>\n<tr>" + string.Concat(publication.Columns.Select(c => $"<th scope=\"col\">{Encode(c.Heading)}</th>")) + "</tr>\n</thead>\n<tbody>\n",
             "the heading of the table"));
@@ -54,6 +58,8 @@ public static class PublishedText
 
         text.Add(new("</tbody>\n</table>\n<ul>\n", "the end of the table"));
         text.AddRange(publication.Method.Select(line => new Fragment($"<li>{Encode(line)}</li>\n", "the method")));
+        string evidence = Encode(publication.EvidenceText);
+        text.Add(new($"<li>{(publication.EvidenceLink is { } link ? $"<a href=\"{Encode(link)}\">{evidence}</a>" : evidence)}.</li>\n", "the link to the evidence"));
         text.Add(new("</ul>\n", "the end"));
         return text;
     }

@@ -50,7 +50,7 @@ internal sealed class Publisher(Func<MasterData, UseProfile, ReportModel> report
             .. TextCheck.Difference(html, evidence.Html, "table.html"),
             .. TextCheck.Difference(trials, evidence.Trials, "trials.csv"),
             .. TextCheck.Difference([new Fragment(EvidenceZip.Script, "what it does")], evidence.Script, "recompute.py"),
-            .. TextCheck.Difference([new Fragment(EvidenceReadme.Of(evidence), "what it says of itself")], evidence.Readme, "README.txt"),
+            .. TextCheck.Difference([new Fragment(EvidenceReadme.Of(computed), "what it says of itself")], evidence.Readme, "README.txt"),
         ];
         if (copied is { } table)
         {
@@ -64,7 +64,7 @@ internal sealed class Publisher(Func<MasterData, UseProfile, ReportModel> report
     private Evidence Computed(Evidence evidence, MasterData data)
     {
         ReportModel model = report(data, evidence.Profile());
-        Publication publication = Publication.Of(model, evidence.Options);
+        Publication publication = Publication.Of(model, evidence.Options, evidence.Records);
         IReadOnlyList<Fragment> markdown = PublishedText.Markdown(publication);
         IReadOnlyList<Fragment> html = PublishedText.Html(publication), trials = TrialMarks.Of(model);
         return evidence with
@@ -73,6 +73,7 @@ internal sealed class Publisher(Func<MasterData, UseProfile, ReportModel> report
             Html = PublishedText.Join(html),
             Figures = CsvReport.Render(model),
             Trials = PublishedText.Join(trials),
+            Method = [.. model.Method, .. model.Cautions],
             Fragments = (markdown, html, trials),
         };
     }

@@ -29,7 +29,7 @@ internal static class CapacityMapBuilder
         return new CapacityMap(
             Figure.Of(proof.ClaimedBytes / 1e9, 2),
             ProofFindings.Statement(proof),
-            [.. proof.Ranges.Select(r => new CapacitySegment(r.StartBytes / length, r.EndBytes / length, Outcome(r.State), Text(r, proof.Kind)))])
+            [.. proof.Ranges.Select(r => new CapacitySegment(r.StartBytes / length, r.EndBytes / length, Outcome(r.State, proof.Kind), Text(r, proof.Kind)))])
         {
             Proof = proof,
         };
@@ -38,9 +38,9 @@ internal static class CapacityMapBuilder
     private static ProofMeasured? Newest(IReadOnlyList<ProofMeasured> proofs, Func<ProofMeasured, ProofJudgement, bool> which) =>
         proofs.LastOrDefault(p => which(p, ProofJudgement.Of(p)));
 
-    private static string Outcome(BlockState state) => state switch
+    private static string Outcome(BlockState state, ProofKind kind) => state switch
     {
-        BlockState.Kept => "kept",
+        BlockState.Kept => kind == ProofKind.Sparse ? "kept where sampled" : "kept",
         BlockState.Wrapped => "wrapped",
         BlockState.Unreadable => "unreadable",
         BlockState.NotProbed => "not probed",
@@ -52,7 +52,7 @@ internal static class CapacityMapBuilder
     {
         string what = range.State switch
         {
-            BlockState.Kept => kind == ProofKind.Sparse ? "kept wherever it was probed" : "kept",
+            BlockState.Kept => kind == ProofKind.Sparse ? "kept where sampled" : "kept",
             BlockState.Wrapped => "wrapped: holds what was written to other addresses",
             BlockState.Dropped => "lost: holds what was there before",
             BlockState.Constant => "lost: one byte value all over",

@@ -49,6 +49,7 @@ internal static class CardBuilder
             Findings = findings,
             Metrics = MetricBuilder.Together(measured, handKept),
             Behaviour = BehaviourBuilder.Of(source, card),
+            Trend = CardTrend.Of(source, card, series),
             NotCounted = [.. series.Where(s => s.Interval is null).Select(MetricBuilder.NotCounted)],
             Uncounted = [.. series.Where(s => s.Interval is null).SelectMany(s => MetricBuilder.Uncounted(source, card, s))],
             Latencies = LatencyBuilder.Latencies(source, series),

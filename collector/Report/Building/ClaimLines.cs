@@ -38,7 +38,7 @@ internal static class ClaimLines
             Line("Serial number", null),
             Line("Family", null),
             Line("Register checksums", null),
-            .. card.Marks.Select(m => new ClaimLine("Mark " + m.Mark, m.IsClaimed ? "claimed" : "declared", m.Text, $"{m.Judgement.Outcome}, {m.Judgement.Statement}")),
+            .. card.Marks.Select(m => new ClaimLine("Mark " + m.Mark, m.IsClaimed ? "claimed" : "declared", m.Text, $"{m.Judgement.Outcome}, {m.Judgement.Statement}") { IsMark = true }),
         ];
         return [.. lines.Where(l => l.Claimed.Length > 0 || l.Found.Length > 0)];
 

@@ -10,7 +10,7 @@ namespace Cardassay.Collector.Report.Building;
 /// <summary>The tables behind the cards. A table without rows is left out.</summary>
 internal static class Comparisons
 {
-    public static IReadOnlyList<ReportTable> Build(ReportSource source)
+    public static IReadOnlyList<ReportTable> Build(ReportSource source, IReadOnlyList<ReportCard> cards)
     {
         AnalysisResult analysis = source.Analysis;
         ReportTable[] all =
@@ -18,6 +18,8 @@ internal static class Comparisons
             .. analysis.Rankings.Skip(1).Select((table, i) => OtherContext(source, table, i + 2)),
             Laboratory(source),
             ProductPrices(source.Ranking?.ProductPrices ?? []),
+            ProductTrend.Build(cards),
+            BoardTrend.Build(source),
             Tonight(source),
             Separations(source),
             .. new[]

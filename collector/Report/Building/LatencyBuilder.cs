@@ -69,7 +69,7 @@ internal static class LatencyBuilder
             Percentiles = [.. Percentiles.Select(p => new LatencyPercentile(p.Name, all.PercentileNs(p.Percent) is long ns ? Ms(ns) : null))],
             MaxMs = Ms(all.MaxNs),
             Stalls = trials.Sum(stalls),
-            StallLimitMs = limitNs > 0 ? Figure.Of(limitNs / 1e6) : null,
+            StallLimitMs = limitNs > 0 ? Figure.Of(limitNs / 1e6, 0) : null,
             Shares = Shares(all),
         };
     }

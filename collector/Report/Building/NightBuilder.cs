@@ -79,7 +79,8 @@ internal static class NightBuilder
         return lines;
     }
 
-    private static bool IsWorthless(SetAsideValue value) => value.Rule is not (
+    /// <summary>True for a trial set aside for what happened in it, not for the place it has in its run.</summary>
+    internal static bool IsWorthless(SetAsideValue value) => value.Rule is not (
         SetAsideRule.WarmUpRole or SetAsideRule.ClosingRole or SetAsideRule.FirstRun or SetAsideRule.DuplicateRun);
 
     private static string Why(SetAsideValue value) =>

@@ -10,9 +10,13 @@ internal static class CapacityStrip
     /// <summary>What the heights mean.</summary>
     public const string Legend =
         "<p class=legend><span><svg viewBox=\"0 0 12 12\" aria-hidden=true><path class=f-data d=\"M0 0h12v12H0z\"/></svg>kept</span>"
+        + "<span><svg viewBox=\"0 0 12 12\" aria-hidden=true><path class=s-data d=\"M2 0v12M6 0v12M10 0v12\"/></svg>kept where sampled</span>"
         + "<span><svg viewBox=\"0 0 12 12\" aria-hidden=true><path class=f-bad d=\"M0 6h12v6H0z\"/></svg>wrapped, lost or unreadable</span>"
         + "<span><svg viewBox=\"0 0 12 12\" aria-hidden=true><path class=\"f-none s-rule\" d=\"M0.5 10h11v1.5h-11z\"/></svg>not probed</span>"
         + "<span><svg viewBox=\"0 0 12 12\" aria-hidden=true><path class=\"f-none s-rule\" d=\"M0.5 3.5h11v8h-11z\"/></svg>not judged</span></p>";
+
+    /// <summary>Between two ticks of a stretch that was sampled.</summary>
+    private const double Tick = 4;
 
     private const double Left = 4;
     private const double Span = 332;
@@ -23,6 +27,20 @@ internal static class CapacityStrip
         var svg = new StringBuilder();
         foreach (CapacitySegment segment in map.Segments)
         {
+            double x = Left + Span * segment.Start;
+            double width = Math.Max(0.4, Span * (segment.End - segment.Start));
+            if (segment.Outcome == "kept where sampled")
+            {
+                svg.Append("<path class=s-data d=\"");
+                for (double at = 0; at <= width; at += Tick)
+                {
+                    svg.Append(CultureInfo.InvariantCulture, $"M{ThemedSvgContext.N(x + at)} 26v-22");
+                }
+
+                svg.Append("\"/>");
+                continue;
+            }
+
             (string style, double height) = segment.Outcome switch
             {
                 "kept" => ("f-data", 22.0),
@@ -30,8 +48,6 @@ internal static class CapacityStrip
                 "not judged" => ("f-none s-rule", 16.0),
                 _ => ("f-bad", 11.0),
             };
-            double x = Left + Span * segment.Start;
-            double width = Math.Max(0.4, Span * (segment.End - segment.Start));
             svg.Append(CultureInfo.InvariantCulture, $"<path class=\"{style}\" d=\"M{ThemedSvgContext.N(x)} 26h{ThemedSvgContext.N(width)}v-{ThemedSvgContext.N(height)}h-{ThemedSvgContext.N(width)}z\"/>");
         }
 

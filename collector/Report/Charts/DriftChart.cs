@@ -41,7 +41,7 @@ internal static class DriftChart
             plot.Series.Add(marks);
         }
 
-        return PlotSvg.Render(plot, "% of the middle night");
+        return PlotSvg.Render(plot, picture.Unit);
     }
 
     /// <summary>Which line is which series.</summary>

@@ -9,7 +9,10 @@ internal static class TakePart
     /// <summary>Products named when several lead together.</summary>
     private const int ProductsNamed = 4;
 
-    public static IEnumerable<string> Lines(ReportModel model)
+    /// <summary>The answer, the most telling sentence first.</summary>
+    /// <param name="model">The report.</param>
+    /// <param name="prices">False says nothing of money, not even that a price is unknown.</param>
+    public static IEnumerable<string> Lines(ReportModel model, bool prices = true)
     {
         ReportCard[] ranked = [.. model.Cards.Where(c => c.Rank is not null)];
         ReportCard[] eligible = [.. ranked.Where(IsEligible)];
@@ -25,16 +28,17 @@ internal static class TakePart
         IGrouping<string, ReportCard>[] products = [.. leaders.GroupBy(Names.ProductOrTitle)];
         if (products.Length == 1)
         {
-            yield return Priced(leaders) + ".";
+            yield return Priced(leaders, prices) + ".";
             yield return Figures(leaders, ranked);
             yield return Sure(leaders, ranked) + " " + Size(leaders);
-            yield return ForLess(leaders, [.. eligible.Where(c => !leaders.Contains(c))]);
+            ReportCard[] others = [.. eligible.Where(c => !leaders.Contains(c))];
+            yield return prices ? ForLess(leaders, others) : others.Length > 0 ? $"The next is {Names.ProductOrTitle(others[0])}, {others[0].Composite!.Value.Text} times the reference." : "";
         }
         else
         {
             yield return $"{Wording.Number(products.Length)} products lead together, and no order is known among them: "
-                + string.Join("; ", products.Take(ProductsNamed).Select(p => Priced([.. p]))) + (products.Length > ProductsNamed ? " and more." : ".");
-            if (CheapestOffer(leaders) is { } cheapest)
+                + string.Join("; ", products.Take(ProductsNamed).Select(p => Priced([.. p], prices))) + (products.Length > ProductsNamed ? " and more." : ".");
+            if (prices && CheapestOffer(leaders) is { } cheapest)
             {
                 yield return $"The cheapest of them is {Names.ProductOrTitle(leaders.First(c => ReferenceEquals(c.Offer, cheapest)))} at {cheapest.PriceText}.";
             }
@@ -76,7 +80,7 @@ internal static class TakePart
         // Prices in another currency say nothing of what is cheaper.
         ReportCard[] comparable = [.. others.Where(c => c.Offer.Price is not null && c.Offer.Currency == offer.Currency)];
         return comparable.FirstOrDefault(c => c.Offer.Price <= price) is { } cheaper
-            ? $"For no more money the next is {Priced([cheaper])}: {cheaper.Composite!.Value.Text} times the reference."
+            ? $"For no more money the next is {Priced([cheaper], prices: true)}: {cheaper.Composite!.Value.Text} times the reference."
             : (comparable.Length == 0
                 ? "No other card that one may take has a price in this currency; "
                 : $"No other card that one may take costs less ({Wording.Number(comparable.Length)} with a price); ")
@@ -112,9 +116,14 @@ internal static class TakePart
     private static bool IsLevelWith(ReportCard card, ReportCard first) =>
         first.Rank!.Group > 0 ? card.Rank!.Group == first.Rank.Group : ReferenceEquals(card, first);
 
-    private static string Priced(ReportCard[] cards)
+    private static string Priced(ReportCard[] cards, bool prices)
     {
         string name = Names.ProductOrTitle(cards[0]);
+        if (!prices)
+        {
+            return name;
+        }
+
         if (CheapestOffer(cards) is not { } cheapest)
         {
             return cards.Any(c => c.Offer.Price is not null) ? $"{name}, priced in several currencies" : $"{name}, price unknown";

@@ -48,7 +48,7 @@ internal static class BriefCardSection
 
         if (card.VerdictBasis.Length > 0)
         {
-            yield return CardSection.Sentence(card.VerdictBasis);
+            yield return $"Sparsely probed: {card.VerdictBasis}.";
         }
 
         if (card.VerdictMissing.Count > 0)

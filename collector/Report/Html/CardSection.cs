@@ -14,22 +14,21 @@ internal static class CardSection
         page.ElementIf("span class=product", card.Product).Markup("</h3><p class=facts>").Text(Facts(card)).Markup("</p></div>");
         page.Markup("<div class=stamp>");
         VerdictMark.Write(page, card.VerdictKind, card.Verdict);
-        page.Markup("<span class=rankline>").Text(RankLine(card)).Markup("</span></div></header>\n").ElementIf("p class=quiet", Sentence(card.VerdictBasis)).Markup("<div class=two>");
+        page.Markup("<span class=rankline>").Text(RankLine(card)).Markup("</span></div></header>\n");
+        ReportFinding[] against = VerdictReasons.Against(card);
+        Reasons(page, card, against);
+        page.Markup("<div class=two>");
         Claim(page, card);
-        page.Markup("<div><h4>Findings</h4>");
-        FindingList.Write(page, card.Findings);
-        Missing(page, card);
+        page.Markup("<div>");
+        Findings(page, card, [.. card.Findings.Except(against)], against.Length > 0);
+        Capacity(page, card, isStated: against.Length == 0);
         page.Markup("</div></div>\n");
         Figures(page, card);
         Plots(page, card);
         Latency(page, card);
-        Capacity(page, card);
         Runs(page, card);
         page.Markup("<p class=back><a href=\"#ranking\">Back to the ranking</a></p></article>\n");
     }
-
-    /// <summary>What a verdict rests on as a sentence of its own; empty without.</summary>
-    public static string Sentence(string basis) => basis.Length == 0 ? "" : $"Sparsely probed: {basis}.";
 
     /// <summary>State, price and odometer in one line.</summary>
     public static string Facts(ReportCard card)
@@ -79,10 +78,45 @@ internal static class CardSection
         foreach (ClaimLine line in card.ClaimLines)
         {
             page.Markup(line.Agreement is "differs" or "not met" ? "<tr class=differs>" : "<tr>").Element("th scope=row", line.Name);
+            if (line.IsMark)
+            {
+                page.Markup("<td colspan=3><details>").Element("summary", $"{line.Claimed}; {line.Agreement}").Text(line.Found).Markup("</details></td></tr>");
+                continue;
+            }
+
             page.Element("td", line.Claimed.Length > 0 ? line.Claimed : "–").Element("td", line.Found.Length > 0 ? line.Found : "–").Element("td", line.Agreement).Markup("</tr>");
         }
 
         page.Markup("</tbody>").CloseTable().Markup("</div>");
+    }
+
+    /// <summary>What the verdict rests on: the strongest findings against the card, or what stands for it.</summary>
+    private static void Reasons(Page page, ReportCard card, ReportFinding[] against)
+    {
+        if (against.Length > 0)
+        {
+            FindingList.Write(page, against);
+            return;
+        }
+
+        page.Markup("<ul class=reasons>");
+        foreach (string reason in VerdictReasons.Of(card))
+        {
+            page.Element("li", reason);
+        }
+
+        page.Markup("</ul>");
+    }
+
+    private static void Findings(Page page, ReportCard card, IReadOnlyList<ReportFinding> others, bool areMore)
+    {
+        if (others.Count > 0 || !areMore)
+        {
+            page.Markup(areMore ? "<h4>Also found</h4>" : "<h4>Findings</h4>");
+            FindingList.Write(page, others);
+        }
+
+        Missing(page, card);
     }
 
     private static void Missing(Page page, ReportCard card)
@@ -131,12 +165,12 @@ internal static class CardSection
 
     private static void Remarks(Page page, ReportCard card)
     {
-        if (card.Behaviour.Count == 0 && card.NotCounted.Count == 0 && card.Metrics.All(m => m.Remarks.Count == 0))
+        if (card.Trend is null && card.Behaviour.Count == 0 && card.NotCounted.Count == 0 && card.Metrics.All(m => m.Remarks.Count == 0))
         {
             return;
         }
 
-        page.Markup("<ul class=remarks>");
+        page.Markup("<ul class=remarks>").ElementIf("li", card.Trend?.Text ?? "");
         foreach (string line in card.Behaviour.Concat(card.NotCounted))
         {
             page.Element("li", line);
@@ -183,6 +217,11 @@ internal static class CardSection
     private static void Plots(Page page, ReportCard card)
     {
         page.Markup("<div class=charts>");
+        if (card.Trend is { } trend)
+        {
+            PictureChart.Write(page, trend);
+        }
+
         foreach (ReportMetric m in card.Metrics.Where(m => m.Points.Count > 1))
         {
             page.Chart($"{m.Name}: every figure", RunsChart.Text(card, m), RunsChart.Draw(m), PlotSvg.Width, PlotSvg.Height, RunsChart.LegendOf(m));
@@ -231,16 +270,16 @@ internal static class CardSection
         page.Markup("</tbody>").CloseTable();
     }
 
-    private static void Capacity(Page page, ReportCard card)
+    private static void Capacity(Page page, ReportCard card, bool isStated)
     {
-        page.Markup("<h4>Capacity</h4>");
-        if (card.Capacity is not { } map)
+        if (card.Capacity is { } map)
         {
-            page.Markup("<p class=quiet>No capacity proof has been run on this card; its true capacity is not proven.</p>");
-            return;
+            page.Markup("<h4>Capacity</h4>").ElementIf("p", isStated ? "" : map.Statement).Chart("Address space", map.Statement, CapacityStrip.Draw(map), 340, 44, CapacityStrip.Legend);
         }
-
-        page.Element("p", map.Statement).Chart("Address space", map.Statement, CapacityStrip.Draw(map), 340, 44, CapacityStrip.Legend);
+        else if (!isStated)
+        {
+            page.Markup("<h4>Capacity</h4><p class=quiet>No capacity proof has been run on this card; its true capacity is not proven.</p>");
+        }
     }
 
     private static void Runs(Page page, ReportCard card)

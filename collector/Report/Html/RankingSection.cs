@@ -34,7 +34,10 @@ internal static class RankingSection
             page.Markup("</div>\n");
         }
 
+        // The picture says it; the numbers are one click away, without a script.
+        page.Markup("<input type=checkbox id=bounds class=toggle><label for=bounds>Show intervals and numbers of repetitions</label>\n");
         Strip?[] strips = [.. Wording.RankedMetrics.Select(m => Strip.For(Wording.InRankTable(model).Select(c => c.Metric(m.Key)).OfType<ReportMetric>()))];
+        int[] whole = [.. Wording.RankedMetrics.Select(m => Wording.InRankTable(model).Select(c => c.Metric(m.Key)).OfType<ReportMetric>().Select(WholeDigits).DefaultIfEmpty(0).Max())];
         page.OpenTable("Cards by rank, with the median, its interval and n of each metric", "ranking");
         Head(page, model, strips);
         int last = int.MinValue;
@@ -55,7 +58,7 @@ internal static class RankingSection
                 last = key;
             }
 
-            Row(page, card, i, strips);
+            Row(page, card, i, strips, whole);
         }
 
         page.Markup("</tbody>").CloseTable().ElementIf("p", Wording.NotInRankTable(model));
@@ -84,7 +87,7 @@ internal static class RankingSection
         page.Markup("</tr></thead>\n");
     }
 
-    private static void Row(Page page, ReportCard card, int index, Strip?[] strips)
+    private static void Row(Page page, ReportCard card, int index, Strip?[] strips, int[] whole)
     {
         string sortRank = card.Rank is null ? "" : string.Create(CultureInfo.InvariantCulture, $" data-v={card.Rank.Best * 10000L + card.Rank.Worst}");
         page.Markup($"<tr><td class=rank{sortRank}>");
@@ -92,7 +95,7 @@ internal static class RankingSection
         page.Markup("</td><th scope=row>").ElementIf("span class=product", card.Product).Markup($"<a href=\"#{Anchor(index)}\">").Text(card.Title).Markup("</a>");
         page.ElementIf("span class=price", card.Offer.PriceText);
         VerdictMark.Write(page, card.VerdictKind, card.Verdict);
-        page.ElementIf("small class=why", Wording.RankNote(card));
+        page.ElementIf("small class=why", Wording.RankNote(card)).ElementIf("small class=why", Wording.StallNote(card));
         page.Markup("</th>");
         for (int m = 0; m < strips.Length; m++)
         {
@@ -103,19 +106,22 @@ internal static class RankingSection
             }
 
             page.Markup("<td class=m>");
-            Figures(page, metric);
+            Figures(page, metric, whole[m]);
             page.Markup(strips[m]!.Draw(metric)).Markup("</td>");
         }
 
         page.Markup("</tr>\n");
     }
 
-    private static void Figures(Page page, ReportMetric metric)
+    private static void Figures(Page page, ReportMetric metric, int whole)
     {
-        // Bare elements: this cell is repeated five times per card, in reports of a thousand cards.
-        page.Element("b", metric.Median.Text).Markup(" ").Element("i", Wording.Bounds(metric));
+        // Bare elements: this cell is repeated five times per card, in reports of a thousand cards. Hidden digits in front align the points of a column.
+        int before = whole - WholeDigits(metric);
+        page.Element(before > 0 ? "b data-p=" + new string('0', before) : "b", metric.Median.Text).Markup(" ").Element("i", Wording.Bounds(metric));
         page.Markup(" <small>n ").Text(metric.Count).Markup("</small>");
     }
+
+    private static int WholeDigits(ReportMetric metric) => metric.Median.Text.Split('.')[0].Length;
 
     private static void Products(Page page, ReportModel model)
     {
@@ -131,7 +137,13 @@ internal static class RankingSection
         foreach (ReportProduct p in model.Products)
         {
             page.Markup("<tr>").Element("td", Wording.Rank(p.Rank)).Element("th scope=row class=name", p.Name).Element("td", p.Specimens);
-            page.Element("td class=num", p.RandomRead).Element("td class=num", p.RandomWrite).Element("td", p.Verdicts).Element("td class=name", p.Tags).Markup("</tr>\n");
+            page.Element("td class=num", p.RandomRead).Element("td class=num", p.RandomWrite).Element("td", p.Verdicts).Markup("<td class=name>");
+            foreach ((int place, string tag) in p.Tags.Split(", ").Index())
+            {
+                page.Text(place > 0 ? ", " : "").Element("span class=tag", tag);
+            }
+
+            page.Markup("</td></tr>\n");
         }
 
         page.Markup("</tbody>").CloseTable();

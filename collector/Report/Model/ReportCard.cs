@@ -80,6 +80,9 @@ public sealed record ReportCard
     /// <summary>What trials made once in a run say of it beyond a figure: where a fast cache ends. Sentences, each with its run.</summary>
     public IReadOnlyList<string> Behaviour { get; init; } = [];
 
+    /// <summary>Its nights beside each other, with what may be said of a change; null with figures of one night only.</summary>
+    public DriftPicture? Trend { get; init; }
+
     /// <summary>Series of which no figure counts, each with its figures and the reason, as sentences.</summary>
     public IReadOnlyList<string> NotCounted { get; init; } = [];
 
@@ -127,7 +130,11 @@ public sealed record ReportRank(int Best, int Worst, int Of, int Group, bool Pro
 /// <param name="Claimed">What label, shop or user say; empty when nobody said.</param>
 /// <param name="Found">What registers or measurement say; empty when unknown.</param>
 /// <param name="Agreement">"agrees", "differs" or empty where nothing can be said.</param>
-public sealed record ClaimLine(string Name, string Claimed, string Found, string Agreement);
+public sealed record ClaimLine(string Name, string Claimed, string Found, string Agreement)
+{
+    /// <summary>True for what trials say of a mark: its finding is a sentence.</summary>
+    public bool IsMark { get; init; }
+}
 
 /// <summary>What the trials say of one mark.</summary>
 /// <param name="Mark">The mark as printed ("V30").</param>

@@ -36,7 +36,23 @@ public sealed record BoardsRow(string Card, IReadOnlyList<double?> Percent);
 /// <param name="Title">Caption.</param>
 /// <param name="Text">Text equivalent.</param>
 /// <param name="Lines">At most six series.</param>
-public sealed record DriftPicture(string Title, string Text, IReadOnlyList<DriftLine> Lines) : ReportPicture(Title, Text);
+public sealed record DriftPicture(string Title, string Text, IReadOnlyList<DriftLine> Lines) : ReportPicture(Title, Text)
+{
+    /// <summary>Of what the points are percentages.</summary>
+    public string Unit { get; init; } = "% of the middle night";
+}
+
+/// <summary>Specimens of one product, oldest first: one metric of each beside the others.</summary>
+/// <param name="Title">Caption.</param>
+/// <param name="Text">Text equivalent.</param>
+/// <param name="Unit">Unit of the metric.</param>
+/// <param name="Rows">The specimens.</param>
+public sealed record SpecimensPicture(string Title, string Text, string Unit, IReadOnlyList<SpecimensRow> Rows) : ReportPicture(Title, Text);
+
+/// <summary>One specimen of a <see cref="SpecimensPicture"/>.</summary>
+/// <param name="Name">Its date and tag.</param>
+/// <param name="Metric">Its figure with bounds.</param>
+public sealed record SpecimensRow(string Name, ReportMetric Metric);
 
 /// <summary>One series of a <see cref="DriftPicture"/>.</summary>
 /// <param name="Name">Card, metric and board.</param>

@@ -52,6 +52,6 @@ public sealed record CapacityMap(Figure ClaimedGigabytes, string Statement, IRea
 /// <summary>A stretch of addresses with one outcome.</summary>
 /// <param name="Start">Start as a share of the device, 0 to 1.</param>
 /// <param name="End">End as a share of the device.</param>
-/// <param name="Outcome">"kept", "wrapped", "lost", "unreadable" or "not probed".</param>
+/// <param name="Outcome">"kept", "kept where sampled", "wrapped", "lost", "unreadable" or "not probed".</param>
 /// <param name="Text">Range and outcome as text.</param>
 public sealed record CapacitySegment(double Start, double End, string Outcome, string Text);

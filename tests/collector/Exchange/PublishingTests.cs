@@ -87,7 +87,7 @@ public sealed class PublishingTests
     public void Check_AnyOneDigitChanged_NamesCardAndFigure(string member)
     {
         string text = Member(member);
-        int table = member == "table.html" ? text.IndexOf("<tbody>", StringComparison.Ordinal) : text.IndexOf("T-0", StringComparison.Ordinal);
+        int table = member == "table.html" ? text.IndexOf("<tbody>", StringComparison.Ordinal) : text.IndexOf("T-0", member == "table.md" ? text.IndexOf("| ---", StringComparison.Ordinal) : 0, StringComparison.Ordinal);
         int end = member == "table.html" ? text.IndexOf("</tbody>", StringComparison.Ordinal) : member == "table.md" ? text.IndexOf("\n\n- ", StringComparison.Ordinal) : text.Length;
         int[] digits = [.. Enumerable.Range(table, end - table).Where(i => char.IsAsciiDigit(text[i]))];
         var random = new Random(7);
@@ -155,6 +155,50 @@ public sealed class PublishingTests
         Assert.Contains(row, Make(new PublicationOptions()).Markdown, StringComparison.Ordinal);
         Assert.Contains("1 of", few.Markdown, StringComparison.Ordinal);
     }
+
+    [Fact]
+    public void Of_AllCards_CarriesTheAnswerOfTheFirstPageAndNoPriceWithoutConsent()
+    {
+        using MemoryRecordStore store = EntryStore.Of(ExchangeSamples.Entries());
+        string[] take = [.. ReportDesk.Model(MasterDataLoader.Load(store), UseProfile.SystemDisk).First.Parts.Single(p => p.Key == "take").Lines];
+        string plain = Unescaped(Make(new PublicationOptions()).Markdown), priced = Unescaped(Make(new PublicationOptions { Prices = true }).Markdown);
+        string sure = Assert.Single(take, l => l.Contains("ure of the lead", StringComparison.Ordinal));
+        Assert.Contains(sure, plain, StringComparison.Ordinal);
+        Assert.Contains(sure, priced, StringComparison.Ordinal);
+        Assert.Contains("price", priced, StringComparison.Ordinal);
+        Assert.DoesNotContain("price", plain, StringComparison.OrdinalIgnoreCase);
+        Assert.DoesNotContain("costs", plain, StringComparison.OrdinalIgnoreCase);
+        Assert.All(Make(new PublicationOptions { Cards = ["T-01"] }).Markdown.Split('\n'), l => Assert.DoesNotContain("of the lead", l, StringComparison.Ordinal));
+    }
+
+    [Fact]
+    public void Of_ConditionsThatMetricsShare_AreSaidOnceAndTheMethodInTwoLines()
+    {
+        string[] lines = [.. Unescaped(Make(new PublicationOptions()).Markdown).Split('\n').Where(l => l.StartsWith("- ", StringComparison.Ordinal))];
+        string[] measured = [.. lines.Where(l => l.Contains(": measured as ", StringComparison.Ordinal))];
+        Assert.NotEmpty(measured);
+        Assert.Equal(measured.Length, measured.Select(l => l[l.IndexOf(": measured as ", StringComparison.Ordinal)..]).Distinct().Count());
+        Assert.Equal(2 + measured.Length + 1, lines.Length);
+    }
+
+    [Fact]
+    public void Of_ALink_StandsInBothTablesAndTheZipAgrees()
+    {
+        const string link = "https://cards.example/night/cards.zip?a=1&b=2";
+        Evidence linked = Make(new PublicationOptions { Link = link });
+        Assert.Contains($"](<{link}>)", linked.Markdown, StringComparison.Ordinal);
+        Assert.Contains($"<a href=\"{link.Replace("&", "&amp;", StringComparison.Ordinal)}\">", linked.Html, StringComparison.Ordinal);
+        byte[] zip = ZipOf(linked);
+        Assert.Empty(Publisher.Check(EvidenceZip.Read(new MemoryStream(zip), "cards.zip")).Differences);
+        Assert.Contains("\"link\"", Assert.Throws<EvidenceException>(() => EvidenceZip.Read(Changed(zip, "about.json", Member(zip, "about.json").Replace("https:", "script:", StringComparison.Ordinal)), "cards.zip")).Message, StringComparison.Ordinal);
+    }
+
+    [Theory]
+    [InlineData("cards.zip")]
+    [InlineData("javascript:alert(1)")]
+    [InlineData("https://x.example/a b")]
+    [InlineData("https://x.example/>)[y](z")]
+    public void IsLink_WhatAPageWouldReadInAnotherWay_IsNone(string text) => Assert.False(PublicationOptions.IsLink(text));
 
     [Fact]
     public void CheckTable_CopiedWithOtherLineEnds_Agrees()
@@ -251,9 +295,13 @@ public sealed class PublishingTests
         return to.ToArray();
     }
 
-    private static string Member(string name)
+    private static string Unescaped(string markdown) => markdown.Replace("\\", "", StringComparison.Ordinal);
+
+    private static string Member(string name) => Member(Zip, name);
+
+    private static string Member(byte[] from, string name)
     {
-        using var zip = new ZipArchive(new MemoryStream(Zip));
+        using var zip = new ZipArchive(new MemoryStream(from));
         using var reader = new StreamReader(zip.GetEntry(name)!.Open(), new UTF8Encoding(false), detectEncodingFromByteOrderMarks: false);
         return reader.ReadToEnd();
     }
@@ -268,10 +316,12 @@ public sealed class PublishingTests
         }
     }
 
-    private static MemoryStream Changed(string member, string text)
+    private static MemoryStream Changed(string member, string text) => Changed(Zip, member, text);
+
+    private static MemoryStream Changed(byte[] from, string member, string text)
     {
         var copy = new MemoryStream();
-        copy.Write(Zip);
+        copy.Write(from);
         using (var zip = new ZipArchive(copy, ZipArchiveMode.Update, leaveOpen: true))
         {
             zip.GetEntry(member)!.Delete();

@@ -57,7 +57,7 @@ public sealed class CapacityProofTests
         Assert.Equal(FindingSeverity.Contradiction, finding.Severity);
         Assert.Contains(finding.Values, v => v is { Name: "stored, bytes", Value: "8000000000" });
         CapacityMap map = Card(model).Capacity!;
-        Assert.Equal([("kept", 0.0, 0.125), ("wrapped", 0.125, 1.0)], map.Segments.Select(s => (s.Outcome, s.Start, s.End)));
+        Assert.Equal([("kept where sampled", 0.0, 0.125), ("wrapped", 0.125, 1.0)], map.Segments.Select(s => (s.Outcome, s.Start, s.End)));
         Assert.Contains("T-01", SettledCapacities.Of(WithProofs(wrap)));
 
         string html = HtmlReport.Render(model);
