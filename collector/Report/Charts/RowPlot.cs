@@ -8,7 +8,7 @@ namespace Cardassay.Collector.Report.Charts;
 internal static class RowPlot
 {
     private const double RowHeight = 15;
-    private const double Frame = 50;
+    private const double Frame = 62;
     private const int LongestLabel = 22;
 
     /// <summary>Height in user units of a chart with so many rows.</summary>
