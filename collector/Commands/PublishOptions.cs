@@ -2,6 +2,7 @@ using System.CommandLine;
 using System.Globalization;
 using Cardassay.Collector.Exchange;
 using Cardassay.Collector.Exchange.Publishing;
+using Cardassay.Collector.Exchange.Publishing.Picture;
 
 namespace Cardassay.Collector.Commands;
 
@@ -14,12 +15,13 @@ internal sealed class PublishOptions
     private readonly Option<bool> _prices = new("--prices") { Description = "With --publish: publish prices as well." };
     private readonly Option<string?> _evidence = new("--evidence") { Description = "With --publish: write the raw records as a zip that `verify` checks the table against.", HelpName = "FILE.zip" };
     private readonly Option<string?> _link = new("--link") { Description = "With --publish: where the zip will be found, https://...; the table then links to it.", HelpName = "ADDRESS" };
+    private readonly Option<string?> _picture = new("--picture") { Description = "With --publish: write the ranking as a picture of 1280 x 720, FILE.png or FILE.svg.", HelpName = "FILE" };
     private readonly Option<bool> _helpColumns = new("--help-columns") { Description = "List the columns of --publish and stop." };
 
     internal void AddTo(Command command)
     {
         _publish.AcceptOnlyFromAmong("markdown", "html");
-        foreach (Option option in (Option[])[_publish, _columns, _cards, _prices, _evidence, _link, _helpColumns])
+        foreach (Option option in (Option[])[_publish, _columns, _cards, _prices, _evidence, _link, _picture, _helpColumns])
         {
             command.Options.Add(option);
         }
@@ -47,9 +49,9 @@ internal sealed class PublishOptions
         string? format = parsed.GetValue(_publish);
         if (format is null)
         {
-            return parsed.GetValue(_columns) is null && parsed.GetValue(_cards) is null && parsed.GetValue(_evidence) is null && parsed.GetValue(_link) is null && !parsed.GetValue(_prices)
+            return parsed.GetValue(_columns) is null && parsed.GetValue(_cards) is null && parsed.GetValue(_evidence) is null && parsed.GetValue(_link) is null && parsed.GetValue(_picture) is null && !parsed.GetValue(_prices)
                 ? null
-                : throw new CommandException("--columns, --cards, --prices, --evidence and --link need --publish markdown or --publish html.", 2);
+                : throw new CommandException("--columns, --cards, --prices, --evidence, --link and --picture need --publish markdown or --publish html.", 2);
         }
 
         if (request.WithAll)
@@ -68,6 +70,12 @@ internal sealed class PublishOptions
             throw new CommandException($"--link: \"{link}\" is no address of a page; write it whole, as https://cards.example/cards.zip.", 2);
         }
 
+        string? picture = parsed.GetValue(_picture);
+        if (picture is not null && !PictureFile.IsKnown(picture))
+        {
+            throw new CommandException($"--picture: \"{picture}\" ends neither in .png nor in .svg.", 2);
+        }
+
         bool ownProfile = request.ProfileFile.Length > 0;
         var options = new PublicationOptions
         {
@@ -80,9 +88,11 @@ internal sealed class PublishOptions
         (EntrySpool entries, _) = await EntryFeed.FetchAsync(session, cancellationToken);
         using EntrySpool held = entries;
         Evidence evidence;
+        (IReadOnlyList<Shape> Shapes, string Text) drawn;
         try
         {
             evidence = new Publisher(ReportDesk.Model).Make(held.Entries(), options, ownProfile ? request.ProfileFile.ToByteArray() : null);
+            drawn = picture is null ? ([], "") : RankingPicture.Of(evidence.Report!, evidence.Options);
         }
         catch (ArgumentException e)
         {
@@ -95,6 +105,11 @@ internal sealed class PublishOptions
             await Console.Error.WriteLineAsync(string.Create(
                 CultureInfo.InvariantCulture,
                 $"{path} holds {evidence.Records} raw records without host names, board names and paths, but with card serial numbers; its README.txt says what is in it. Check it with `verify`."));
+        }
+
+        if (picture is not null)
+        {
+            await WholeFile.WriteAsync(picture, to => Task.Run(() => PictureFile.Write(picture, drawn.Shapes, drawn.Text, to), cancellationToken), "--picture");
         }
 
         return System.Text.Encoding.UTF8.GetBytes(format == "html" ? evidence.Html : evidence.Markdown);

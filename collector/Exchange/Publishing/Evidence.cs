@@ -1,6 +1,7 @@
 using Cardassay.Collector.Analysis;
 using Cardassay.Collector.Analysis.Profiles;
 using Cardassay.Collector.Intake;
+using Cardassay.Collector.Report.Model;
 
 namespace Cardassay.Collector.Exchange.Publishing;
 
@@ -43,8 +44,8 @@ internal sealed record Evidence
     /// <summary>For every trial whether it counts, and in which row of <see cref="Figures"/>; empty where an older version wrote the zip.</summary>
     internal string Trials { get; init; } = "";
 
-    /// <summary>How the figures came about and what they do not say, a sentence each; empty where this evidence was read from a file.</summary>
-    internal IReadOnlyList<string> Method { get; init; } = [];
+    /// <summary>The report of what is published; null where this evidence was read from a file.</summary>
+    internal ReportModel? Report { get; init; }
 
     /// <summary>README.txt as it stands in the zip; empty where this evidence was computed here.</summary>
     internal string Readme { get; init; } = "";

@@ -52,7 +52,7 @@ internal static class EvidenceReadme
 
             How the figures came about, and what they do not say
             ----------------------------------------------------
-            {{string.Join('\n', evidence.Method.SelectMany(line => FirstPageText.Wrap("- " + line, LineChars)))}}
+            {{string.Join('\n', Method(evidence).SelectMany(line => FirstPageText.Wrap("- " + line, LineChars)))}}
 
             What is in it
             -------------
@@ -68,4 +68,6 @@ internal static class EvidenceReadme
             {{(evidence.Unreadable > 0 ? string.Create(CultureInfo.InvariantCulture, $"{evidence.Unreadable} records could not be read and are left out.\n") : "")}}
             """);
     }
+
+    private static IEnumerable<string> Method(Evidence evidence) => evidence.Report is { } report ? report.Method.Concat(report.Cautions) : [];
 }

@@ -73,7 +73,7 @@ internal sealed class Publisher(Func<MasterData, UseProfile, ReportModel> report
             Html = PublishedText.Join(html),
             Figures = CsvReport.Render(model),
             Trials = PublishedText.Join(trials),
-            Method = [.. model.Method, .. model.Cautions],
+            Report = model,
             Fragments = (markdown, html, trials),
         };
     }
