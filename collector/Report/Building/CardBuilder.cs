@@ -21,6 +21,7 @@ internal static class CardBuilder
         MetricSummary[] series = MetricBuilder.InOrder(source, card);
         ReportMetric[] measured = [.. series.Where(s => s.Interval is not null).Select(s => MetricBuilder.Build(source, card, s))];
         ReportMetric[] handKept = [.. MetricBuilder.HandKept(card.Tag is null ? [] : source.HandKept[card.Tag])];
+        PointsPicture[] pictures = [.. new[] { TrialPictures.Stalls(source, series), TrialPictures.Heat(source, series) }.OfType<PointsPicture>()];
         SeenIdentity? identity = card.Identities.Count > 0 ? card.Identities[^1] : null;
         return new ReportCard
         {
@@ -48,7 +49,8 @@ internal static class CardBuilder
             Marks = [.. card.Marks.Select(m => new ReportMark(m.Mark, m.IsClaimed, m.Judgement.Outcome, m.Judgement.Statement, m.Text))],
             Findings = findings,
             Metrics = MetricBuilder.Together(measured, handKept),
-            Behaviour = BehaviourBuilder.Of(source, card),
+            Behaviour = [.. BehaviourBuilder.Of(source, card), .. pictures.Select(p => p.Text)],
+            TrialPictures = pictures,
             Trend = CardTrend.Of(source, card, series),
             NotCounted = [.. series.Where(s => s.Interval is null).Select(MetricBuilder.NotCounted)],
             Uncounted = [.. series.Where(s => s.Interval is null).SelectMany(s => MetricBuilder.Uncounted(source, card, s))],

@@ -21,7 +21,7 @@ internal static class CardTrend
     {
         DriftLine[] lines =
         [
-            .. series.Where(s => source.IsRankedKey(s.Key) && Wording.RankedMetrics.Any(m => m.Key == Metrics.NameOf(s.Kind))).DistinctBy(s => s.Kind)
+            .. series.Where(s => Wording.RankedMetrics.Any(m => m.Key == Metrics.NameOf(s.Kind))).DistinctBy(s => s.Kind)
                 .Select(s => Line(source, card, s)).OfType<DriftLine>(),
         ];
         if (lines.Length == 0)

@@ -24,10 +24,12 @@ internal static class LatencyBuilder
         .. Leading(series).Where(s => Metrics.ShowsTimeline(s.Kind)).Select(s => Timeline(s, Trials(source, s))).OfType<ReportTimeline>(),
     ];
 
-    private static IEnumerable<MetricSummary> Leading(IEnumerable<MetricSummary> series) =>
+    /// <summary>The first series of each kind of which a figure counts.</summary>
+    internal static IEnumerable<MetricSummary> Leading(IEnumerable<MetricSummary> series) =>
         series.Where(s => s.Interval is not null).GroupBy(s => s.Kind).Select(kind => kind.First());
 
-    private static TrialMeasured[] Trials(ReportSource source, MetricSummary series) => [.. series.Values.Select(v => source.Trial(v.Record)).OfType<TrialMeasured>()];
+    /// <summary>The trials behind a series.</summary>
+    internal static TrialMeasured[] Trials(ReportSource source, MetricSummary series) => [.. series.Values.Select(v => source.Trial(v.Record)).OfType<TrialMeasured>()];
 
     // Reads and writes have limits of their own, and a card that is quick at one may be slow at the other: one distribution would hide it.
     private static IEnumerable<ReportLatency> OfKind(TrialKind kind, TrialMeasured[] trials)

@@ -14,7 +14,7 @@ internal static class FirstPageBuilder
     [
         .. new[]
         {
-            Part("take", "TAKE", 5, TakePart.Lines(model)),
+            Part("take", "TAKE", 5, TakePart.Lines(model).Concat(AvoidPart.TooSlow(model.Cards, model.Profile))),
             Part("send-back", "SEND BACK", 4, SendBackPart.Lines(model)),
             Part("do-now", "DO NOW", 4, ToDoPart.Lines(model)),
             Part("night", "NIGHT", 3, NightPart.Lines(model)),

@@ -227,6 +227,11 @@ internal static class CardSection
             page.Chart($"{m.Name}: every figure", RunsChart.Text(card, m), RunsChart.Draw(m), PlotSvg.Width, PlotSvg.Height, RunsChart.LegendOf(m));
         }
 
+        foreach (PointsPicture picture in card.TrialPictures)
+        {
+            PictureChart.Write(page, picture);
+        }
+
         foreach (ReportTimeline timeline in card.Timelines.Where(t => t.Traces.Any(trace => trace.Values.Count > 1)))
         {
             page.Chart(

@@ -15,6 +15,7 @@ internal static class PictureChart
             BoardsPicture p => page.Chart(p.Title, p.Text, BoardsChart.Draw(p), PlotSvg.Width, RowPlot.Height(p.Rows.Count), BoardsChart.LegendOf(p)),
             DriftPicture p => page.Chart(p.Title, p.Text, DriftChart.Draw(p), PlotSvg.Width, PlotSvg.Height, DriftChart.LegendOf(p)),
             SpecimensPicture p => page.Chart(p.Title, p.Text, SpecimensChart.Draw(p), PlotSvg.Width, RowPlot.Height(p.Rows.Count), SpecimensChart.LegendOf(p)),
+            PointsPicture p => page.Chart(p.Title, p.Text, PointsChart.Draw(p), PlotSvg.Width, PlotSvg.Height, PointsChart.LegendOf(p)),
             _ => throw new InvalidOperationException($"No chart draws {picture.GetType().Name}."),
         };
     }

@@ -83,6 +83,9 @@ public sealed record ReportCard
     /// <summary>Its nights beside each other, with what may be said of a change; null with figures of one night only.</summary>
     public DriftPicture? Trend { get; init; }
 
+    /// <summary>What single trials show beyond their figure: when stalls came, how warm it was. Their sentences stand in <see cref="Behaviour"/>.</summary>
+    public IReadOnlyList<PointsPicture> TrialPictures { get; init; } = [];
+
     /// <summary>Series of which no figure counts, each with its figures and the reason, as sentences.</summary>
     public IReadOnlyList<string> NotCounted { get; init; } = [];
 

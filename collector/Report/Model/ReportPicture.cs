@@ -63,3 +63,20 @@ public sealed record DriftLine(string Name, IReadOnlyList<DriftPoint> Points);
 /// <param name="Night">Night, by the day it begins.</param>
 /// <param name="Percent">Median of the night, % of the middle night.</param>
 public readonly record struct DriftPoint(DateOnly Night, double Percent);
+
+/// <summary>Points over two axes.</summary>
+/// <param name="Title">Caption.</param>
+/// <param name="Text">Text equivalent.</param>
+/// <param name="Horizontal">What the horizontal axis shows, with its unit.</param>
+/// <param name="Vertical">Unit of the vertical axis.</param>
+/// <param name="Series">The series, told apart by shape.</param>
+public sealed record PointsPicture(string Title, string Text, string Horizontal, string Vertical, IReadOnlyList<PointsSeries> Series) : ReportPicture(Title, Text)
+{
+    /// <summary>True when both axes begin at 0.</summary>
+    public bool FromZero { get; init; }
+}
+
+/// <summary>One series of a <see cref="PointsPicture"/>.</summary>
+/// <param name="Name">What the legend calls it.</param>
+/// <param name="Points">The points.</param>
+public sealed record PointsSeries(string Name, IReadOnlyList<(double X, double Y)> Points);
