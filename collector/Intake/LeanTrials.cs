@@ -71,8 +71,7 @@ internal sealed class LeanTrials
         {
             Timeline = Packed(trial),
 
-            // Only how many there were and the longest ones are used, of reads and of writes.
-            Stalls = trial.Stalls.Count == 0 ? [] : [.. trial.Stalls.GroupBy(s => s.IsRead).Select(g => g.MaxBy(s => s.LatencyNs))],
+            Stalls = LongestStalls.Of(trial),
             UnitNs = [],
             Reasons = trial.Reasons.Count == 0 ? [] : [.. trial.Reasons.Select(Text)],
             During = Telling(trial.During),

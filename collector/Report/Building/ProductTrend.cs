@@ -37,21 +37,28 @@ internal static class ProductTrend
                 new("Product", false), new("Card", false), new("Made", false), new("Bought", false), new("Registers", false), new("Rank", false), new("Random read, IOPS", true),
                 new("Random write, IOPS", true),
             ],
-            [.. products.SelectMany(p => p.Cards.Select(c => (IReadOnlyList<string>)
-                [
-                    p.Product, c.Title, Made(c) is { Length: > 0 } made ? made : "not read", c.Offer.Bought is { } day ? Day(day) : "not known", c.Revision?.Registers ?? "hidden",
-                    c.Rank?.Text ?? "–", Alike(p.Cards, c, "randomRead")?.Median.Text ?? "–", Alike(p.Cards, c, "randomWrite")?.Median.Text ?? "–",
-                ])).Take(RowsShown)])
+            [.. products.SelectMany(p => Rows(p.Product, p.Cards)).Take(RowsShown)])
         {
             Pictures = [.. products.Select(p => Picture(p.Product, p.Cards)).OfType<ReportPicture>().Take(Pictured)],
         };
     }
 
-    /// <summary>The figure of a specimen where it may stand beside those of the others; null where it was measured in another way, or never.</summary>
-    private static ReportMetric? Alike(ReportCard[] specimens, ReportCard card, string key)
+    private static IEnumerable<IReadOnlyList<string>> Rows(string product, ReportCard[] cards)
     {
-        string? usual = specimens.Select(c => c.Metric(key)?.Series).OfType<string>().GroupBy(s => s, StringComparer.Ordinal).OrderByDescending(g => g.Count()).ThenBy(g => g.Key, StringComparer.Ordinal).FirstOrDefault()?.Key;
-        return card.Metric(key) is { } metric && metric.Series == usual ? metric : null;
+        Dictionary<string, ReportMetric> reads = Alike(cards, "randomRead"), writes = Alike(cards, "randomWrite");
+        return cards.Select(c => (IReadOnlyList<string>)
+        [
+            product, c.Title, Made(c) is { Length: > 0 } made ? made : "not read", c.Offer.Bought is { } day ? Day(day) : "not known", c.Revision?.Registers ?? "hidden",
+            c.Rank?.Text ?? "–", reads.GetValueOrDefault(c.Title)?.Median.Text ?? "–", writes.GetValueOrDefault(c.Title)?.Median.Text ?? "–",
+        ]);
+    }
+
+    /// <summary>The figures of specimens that may stand beside each other, by title: those measured as most specimens were.</summary>
+    private static Dictionary<string, ReportMetric> Alike(ReportCard[] specimens, string key)
+    {
+        (string Title, ReportMetric Metric)[] all = [.. specimens.Select(c => (c.Title, Metric: c.Metric(key))).Where(c => c.Metric is not null).Select(c => (c.Title, c.Metric!))];
+        string? usual = all.GroupBy(c => c.Metric.Series, StringComparer.Ordinal).OrderByDescending(g => g.Count()).ThenBy(g => g.Key, StringComparer.Ordinal).FirstOrDefault()?.Key;
+        return all.Where(c => c.Metric.Series == usual).DistinctBy(c => c.Title).ToDictionary(c => c.Title, c => c.Metric, StringComparer.Ordinal);
     }
 
     private static string Sentence(ReportCard[] cards)
@@ -63,19 +70,39 @@ internal static class ProductTrend
             : someHidden ? "one revision by the registers that could be read" : "one revision by their registers";
         // Rank spans hold together at 95 %: where two do not meet, the one card is ahead of the other.
         ReportCard[] ranked = [.. cards.Where(c => c.Rank is not null).OrderBy(c => c.Rank!.Best)];
+        int[] best = [.. ranked.Select(c => c.Rank!.Best)];
+        long pairs = ranked.Sum(one => (long)ranked.Length - FirstBehind(best, one.Rank!.Worst));
+        IEnumerable<string> named = ranked.SelectMany(one => ranked.Skip(FirstBehind(best, one.Rank!.Worst)).Select(other => $"{Named(one)} ahead of {Named(other)}")).Take(PairsNamed);
         string apart = ranked.Length < 2 ? "too few are ranked to hold them against each other"
-            : ranked.SelectMany(one => ranked.Where(other => one.Rank!.Worst < other.Rank!.Best).Select(other => $"{Named(one)} ahead of {Named(other)}")).ToArray() is { Length: > 0 } pairs
-                ? $"told apart: {string.Join(", ", pairs.Take(PairsNamed))}{(pairs.Length > PairsNamed ? $" and {Wording.Number(pairs.Length - PairsNamed)} more pairs" : "")}" : "their ranks do not tell them apart";
+            : pairs == 0 ? "their ranks do not tell them apart"
+            : $"told apart: {string.Join(", ", named)}{(pairs > PairsNamed ? $" and {Wording.Count(pairs - PairsNamed, "more pair", "more pairs")}" : "")}";
         return $"{inside}; {apart}";
     }
 
     private static string[] Registers(IEnumerable<ReportCard> cards) => [.. cards.Select(c => c.Revision?.Registers).OfType<string>().Distinct(StringComparer.Ordinal)];
 
+    /// <summary>Place of the first of the sorted ranks that is behind another. A laboratory may have a thousand specimens, and half a million pairs of them.</summary>
+    private static int FirstBehind(int[] sorted, int worst)
+    {
+        (int low, int high) = (0, sorted.Length);
+        while (low < high)
+        {
+            int middle = (low + high) / 2;
+            (low, high) = sorted[middle] > worst ? (low, middle) : (middle + 1, high);
+        }
+
+        return low;
+    }
+
     private static string Named(ReportCard card) => Made(card) is { Length: > 0 } made ? $"{card.Title} (made {made})" : card.Title;
 
     private static SpecimensPicture? Picture(string product, ReportCard[] cards)
     {
-        SpecimensRow[] rows = [.. cards.Take(RowsShown).Select(c => (Card: c, Metric: Alike(cards, c, "randomRead"))).Where(c => c.Metric is not null).Select(c => new SpecimensRow($"{(Made(c.Card) is { Length: > 0 } made ? made + " " : "")}{c.Card.Title}", c.Metric!))];
+        Dictionary<string, ReportMetric> reads = Alike(cards, "randomRead");
+        SpecimensRow[] rows =
+        [
+            .. cards.Where(c => reads.ContainsKey(c.Title)).Take(RowsShown).Select(c => new SpecimensRow($"{(Made(c) is { Length: > 0 } made ? made + " " : "")}{c.Title}", reads[c.Title])),
+        ];
         return rows.Length < 2 ? null : new SpecimensPicture(
             $"{product}: random read, oldest specimen first", $"{product}, random read by specimen: {string.Join("; ", rows.Select(r => $"{r.Name} {r.Metric.Line}"))}.", rows[0].Metric.Unit, rows);
     }

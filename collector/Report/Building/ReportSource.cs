@@ -42,6 +42,8 @@ internal sealed class ReportSource
             _unranked.TryAdd(card.Name, card);
         }
 
+        HashSet<(string, string)> ofIntake = [.. data.IntakeFindings.Select(f => (f.Id, f.Text))]; // there may be one for each of many thousand records
+        LaboratoryFindings = [.. analysis.LaboratoryFindings.Where(f => !ofIntake.Contains((f.Id, f.Text)))];
         HandKept = data.HandKept.ToLookup(h => h.Tag, StringComparer.Ordinal);
         _rankedKeys.UnionWith(Ranking?.Keys ?? []);
         MetricRanks = new MetricRanks(
@@ -75,9 +77,7 @@ internal sealed class ReportSource
     }
 
     /// <summary>Findings about boards, clocks and deliveries, weightiest first, without those of the intake, which the analysis hands on.</summary>
-    public IEnumerable<Finding> LaboratoryFindings => Analysis.LaboratoryFindings.Where(f => !IsOfIntake(f));
-
-    private bool IsOfIntake(Finding finding) => Data.IntakeFindings.Any(f => f.Id == finding.Id && f.Text == finding.Text);
+    public IReadOnlyList<Finding> LaboratoryFindings { get; }
 
     public CardStanding? Standing(string name) => _standings.GetValueOrDefault(name);
 

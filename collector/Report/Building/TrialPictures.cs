@@ -27,13 +27,12 @@ internal static class TrialPictures
             return null;
         }
 
-        (string Kind, Stall Stall)[] all = [.. kinds.SelectMany(k => k.Trials.SelectMany(t => t.Stalls).Select(s => (k.Kind, s))).OrderByDescending(s => s.Item2.LatencyNs)];
-        var shown = all.Take(StallsShown).ToArray();
+        (string Kind, Stall Stall)[] shown = [.. kinds.SelectMany(k => k.Trials.SelectMany(LongestStalls.Of).Select(s => (k.Kind, s))).OrderByDescending(s => s.s.LatencyNs).Take(StallsShown)];
         long counted = kinds.Sum(k => k.Trials.Sum(t => t.StallCount));
-        double[] seconds = [.. all.Select(s => s.Stall.AtNs / 1e9)];
-        string text = $"{Wording.Count(counted, "stall", "stalls")} in {Wording.Count(kinds.Sum(k => k.Trials.Length), "trial", "trials")} ({string.Join(", ", kinds.Select(k => k.Kind))}), "
-            + $"between second {Figure.Of(seconds.Min(), 0).Text} and {Figure.Of(seconds.Max(), 0).Text} of a trial; the longest took {Figure.Of(all[0].Stall.LatencyNs / 1e6).Text} ms, in second {Figure.Of(all[0].Stall.AtNs / 1e9, 0).Text}."
-            + (shown.Length < all.Length ? $" The picture has the longest {Wording.Number(shown.Length)}." : all.Length < counted ? $" Of {Wording.Number(all.Length)} the time is known." : "");
+        Stall longest = shown[0].Stall;
+        string text = $"{Wording.Count(counted, "stall", "stalls")} in {Wording.Count(kinds.Sum(k => k.Trials.Length), "trial", "trials")} ({string.Join(", ", kinds.Select(k => k.Kind))}); "
+            + $"the longest took {Figure.Of(longest.LatencyNs / 1e6).Text} ms, in second {Figure.Of(longest.AtNs / 1e9, 0).Text} of its trial."
+            + (shown.Length < counted ? $" The picture shows {Wording.Number(shown.Length)} of them, the longest of each trial." : "");
         return new PointsPicture(
             "Stalls: when, and how long", text, "second of the trial", "ms",
             [.. shown.GroupBy(s => s.Kind).Select(k => new PointsSeries(k.Key, [.. k.Select(s => (s.Stall.AtNs / 1e9, s.Stall.LatencyNs / 1e6))]))]) { FromZero = true };

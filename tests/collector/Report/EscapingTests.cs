@@ -98,14 +98,21 @@ public partial class EscapingTests
             NeedsPerson = [new NeedsPerson(hostile, hostile, hostile)],
             VerdictChanges = [new VerdictChange(hostile, hostile, hostile)],
             Products = [new ReportProduct(hostile, hostile, null, hostile, hostile, hostile, hostile)],
-            Comparisons = [new ReportTable("t", hostile, hostile, [new ReportColumn(hostile, false)], [[hostile]])],
+            Comparisons =
+            [
+                new ReportTable("t", hostile, hostile, [new ReportColumn(hostile, false)], [[hostile]])
+                {
+                    Pictures = [new SpecimensPicture(hostile, hostile, hostile, [.. first.Metrics.Take(2).Select(m => new SpecimensRow(hostile, m))]), Drift(hostile)],
+                },
+            ],
             Price = new PriceSection(hostile, [new PricePoint(hostile, hostile, Figure.Of(1), null, hostile, first.Composite!, true, hostile)], hostile),
             Cards =
             [
                 first with
                 {
                     Tag = hostile, Title = hostile, Identity = hostile, Product = hostile, Condition = hostile, Price = hostile, Unranked = hostile, VerdictMissing = [hostile], NotCounted = [hostile], Behaviour = [hostile], Floors = hostile,
-                    ClaimLines = [new ClaimLine(hostile, hostile, hostile, hostile)],
+                    ClaimLines = [new ClaimLine(hostile, hostile, hostile, hostile), new ClaimLine(hostile, hostile, hostile, hostile) { IsMark = true }],
+                    Trend = Drift(hostile), TrialPictures = [new PointsPicture(hostile, hostile, hostile, hostile, [new PointsSeries(hostile, [(1, 1), (2, 3)])])],
                     Findings = [new ReportFinding(hostile, "doubt", hostile, [new FindingValue(hostile, hostile)], hostile, hostile)],
                     Metrics = [.. first.Metrics.Select(m => m with { Series = hostile, Bounds = hostile, Settled = hostile, Unranked = hostile, Remarks = [hostile], Points = [.. m.Points.Select(p => p with { Board = hostile, When = hostile, Remark = hostile })] })],
                     Latencies = [.. first.Latencies.Select(l => l with { Name = hostile })],
@@ -117,6 +124,9 @@ public partial class EscapingTests
             ],
         };
     }
+
+    private static DriftPicture Drift(string hostile) =>
+        new(hostile, hostile, [new DriftLine(hostile, [new DriftPoint(new DateOnly(2031, 3, 12), 99), new DriftPoint(new DateOnly(2031, 3, 13), 101)])]) { Unit = hostile };
 
     private static IEnumerable<string> Elements(string html) => Tag().Matches(html).Select(m => m.Groups[1].Value);
 

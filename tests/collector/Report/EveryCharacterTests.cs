@@ -6,6 +6,7 @@ using Cardassay.Collector.Analysis;
 using Cardassay.Collector.Analysis.Profiles;
 using Cardassay.Collector.Commands;
 using Cardassay.Collector.Exchange.Publishing;
+using Cardassay.Collector.Exchange.Publishing.Picture;
 using Cardassay.Collector.Exchange.Tables;
 using Cardassay.Collector.Intake;
 using Cardassay.Collector.Live;
@@ -85,6 +86,11 @@ public sealed class EveryCharacterTests
         ["json"] = () => JsonReport.Render(Model()),
         ["published markdown"] = () => Published().Markdown,
         ["published html"] = () => Published().Html,
+        ["ranking picture"] = () => Written(to =>
+        {
+            (IReadOnlyList<Shape> shapes, string words) = RankingPicture.Of(WithFirst(EscapingTests.Poisoned(All)), new PublicationOptions { Prices = true });
+            PictureFile.Write("x.svg", shapes, words, to);
+        }),
         ["records"] = () => string.Join('\n', Published().Entries.Select(RecordLines.Write)),
         ["zip"] = ZipText,
         ["export csv"] = () => Written(to =>

@@ -77,6 +77,9 @@ public class TrendTests
         Assert.StartsWith("Halvorn Basalt 64 GB: 2 revisions by their registers; told apart: T-1 (made 2024-08) ahead of T-2 (made 2025-02). ", table.Intro, StringComparison.Ordinal);
         Assert.Equal(["T-1", "T-3", "T-2"], table.Rows.Select(r => r[1]));
 
+        ReportCard[] apart = [.. Enumerable.Range(1, 4).Select(i => Specimen($"T-{i}", "0xf1 SD64G 1.0", "", new ReportRank(i, i, 4, i, false)))];
+        Assert.Contains("told apart: T-1 ahead of T-2, T-1 ahead of T-3, T-1 ahead of T-4 and 3 more pairs.", ProductTrend.Build(apart).Intro, StringComparison.Ordinal);
+
         ReportCard[] hidden = [cards[0] with { Revision = null, Rank = new ReportRank(1, 3, 3, 1, false) }, cards[1] with { Revision = null, Rank = new ReportRank(1, 3, 3, 1, false) }];
         Assert.Contains("whether it changed inside is not known", ProductTrend.Build(hidden).Intro, StringComparison.Ordinal);
         Assert.Contains("their ranks do not tell them apart", ProductTrend.Build(hidden).Intro, StringComparison.Ordinal);

@@ -1,5 +1,6 @@
 using System.Globalization;
 using System.Xml;
+using Cardassay.Trust;
 using SkiaSharp;
 
 namespace Cardassay.Collector.Exchange.Publishing.Picture;
@@ -34,7 +35,7 @@ internal static class PictureFile
         using var xml = XmlWriter.Create(to, new XmlWriterSettings { Indent = true, Encoding = new System.Text.UTF8Encoding(false) });
         xml.WriteStartElement("svg", "http://www.w3.org/2000/svg");
         Attributes(xml, ("viewBox", $"0 0 {RankingPicture.Width} {RankingPicture.Height}"), ("width", N(RankingPicture.Width)), ("height", N(RankingPicture.Height)), ("role", "img"));
-        xml.WriteElementString("title", description);
+        xml.WriteElementString("title", PlainText.Clean(description));
         foreach (Shape shape in shapes)
         {
             xml.WriteStartElement(shape switch { Words => "text", Box => "rect", _ => "circle" });

@@ -104,7 +104,7 @@ internal static class RankingPicture
         ];
         foreach ((int i, string line) in lines.Index())
         {
-            shapes.Add(new Words(Margin, Height - 66 + (26 * i), Small, PictureFont.Fit(line, Small, isBold: false, Width - 2 * Margin), Soft));
+            shapes.Add(new Words(Margin, Height - 66 + (26 * i), Small, PictureFont.Fit(PlainText.Clean(line), Small, isBold: false, Width - 2 * Margin), Soft));
         }
     }
 }
