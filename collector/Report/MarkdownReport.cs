@@ -128,7 +128,7 @@ public static class MarkdownReport
                 rows);
         }
 
-        List(text, card.Trend is null ? card.Behaviour : [card.Trend.Text, .. card.Behaviour]);
+        List(text, card.Said);
         List(text, card.NotCounted);
         List(text, card.Metrics.SelectMany(m => m.Remarks.Select(r => m.Name + ": " + r)));
     }

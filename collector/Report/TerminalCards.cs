@@ -151,7 +151,7 @@ public static class TerminalCards
         Bullets(console, card.Marks.Select(m => "mark " + m.Line));
         if (full)
         {
-            Bullets(console, card.Trend is null ? card.Behaviour : [card.Trend.Text, .. card.Behaviour]);
+            Bullets(console, card.Said);
             Bullets(console, card.NotCounted);
             Bullets(console, card.Metrics.SelectMany(m => m.Remarks.Select(r => $"{m.Name}: {r}")));
         }

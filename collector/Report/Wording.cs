@@ -95,6 +95,9 @@ public static class Wording
     /// <summary>"1 trial", "2 trials".</summary>
     public static string Count(long count, string one, string many) => Number(count) + " " + (count == 1 ? one : many);
 
+    /// <summary>A day as tables print it: "2031-03-12".</summary>
+    public static string Day(DateOnly day) => day.ToString("yyyy-MM-dd", CultureInfo.InvariantCulture);
+
     /// <summary>A whole number, invariant culture.</summary>
     public static string Number(long value) => value.ToString(CultureInfo.InvariantCulture);
 

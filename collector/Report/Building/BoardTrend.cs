@@ -1,4 +1,3 @@
-using System.Globalization;
 using Cardassay.Collector.Analysis;
 using Cardassay.Collector.Analysis.CardBoard;
 using Cardassay.Collector.Analysis.CrossChecks;
@@ -11,9 +10,6 @@ namespace Cardassay.Collector.Report.Building;
 /// <summary>Each board over its life: its nights and runs, and how far its nights lie from what its cards lead to expect.</summary>
 internal static class BoardTrend
 {
-    /// <summary>Lines that can still be told apart.</summary>
-    private const int LinesShown = 6;
-
     /// <summary>Cards in a night from which on it says something of the board rather than of one card.</summary>
     private const int LeastCards = 2;
 
@@ -47,14 +43,14 @@ internal static class BoardTrend
             : $"{Figure.Of(nights.Min(n => n.Percent), 1).Text} to {Figure.Of(nights.Max(n => n.Percent), 1).Text} in {Wording.Count(nights.Length, "night", "nights")}";
         return
         [
-            board, Day(runs.Min(r => r.Run.Night)), Day(runs.Max(r => r.Run.Night)), Wording.Number(runs.Length), Wording.Number(runs.Select(r => r.Card).Distinct(StringComparer.Ordinal).Count()),
+            board, Wording.Day(runs.Min(r => r.Run.Night)), Wording.Day(runs.Max(r => r.Run.Night)), Wording.Number(runs.Length), Wording.Number(runs.Select(r => r.Card).Distinct(StringComparer.Ordinal).Count()),
             Wording.Number(runs.Sum(r => source.Run(r.Run.Key)?.Trials.Count ?? 0)), Wording.Number(runs.Sum(r => r.Run.SetAside.Count(NightBuilder.IsWorthless))), spread,
         ];
     }
 
     private static IReadOnlyList<ReportPicture> Pictures(Dictionary<string, DriftPoint[]> nights)
     {
-        DriftLine[] lines = [.. nights.Where(n => n.Value.Length > 1).OrderByDescending(n => n.Value.Max(p => p.Percent) - n.Value.Min(p => p.Percent)).Take(LinesShown).Select(n => new DriftLine(n.Key, n.Value))];
+        DriftLine[] lines = [.. nights.Where(n => n.Value.Length > 1).OrderByDescending(n => n.Value.Max(p => p.Percent) - n.Value.Min(p => p.Percent)).Take(DriftPicture.MostLines).Select(n => new DriftLine(n.Key, n.Value))];
         return lines.Length == 0 ? [] :
         [
             new DriftPicture("Boards night by night", "Each board's nights as % of its own level: " + string.Join("; ", lines.Select(l =>
@@ -87,6 +83,4 @@ internal static class BoardTrend
                 .Select(n => new DriftPoint(n.Key, 100 * Math.Exp(Analysis.Statistics.Summary.MedianOf([.. n.Value])))).ToArray(),
             StringComparer.Ordinal);
     }
-
-    private static string Day(DateOnly night) => night.ToString("yyyy-MM-dd", CultureInfo.InvariantCulture);
 }

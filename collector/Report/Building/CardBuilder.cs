@@ -85,7 +85,7 @@ internal static class CardBuilder
             return null;
         }
 
-        string date = claim.PriceDate is DateOnly day ? " on " + day.ToString("yyyy-MM-dd", CultureInfo.InvariantCulture) : "";
+        string date = claim.PriceDate is DateOnly day ? " on " + Wording.Day(day) : "";
         return $"{price.ToString("0.00##", CultureInfo.InvariantCulture)} {claim.Currency ?? "in an unnamed currency"}{date}";
     }
 
@@ -129,7 +129,7 @@ internal static class CardBuilder
         return card.Floors switch
         {
             FloorState.Pass => card.FloorChecks.Count > 0 ? "floors reached" : "",
-            FloorState.Fail => "floors missed: " + which,
+            FloorState.Fail => ReportCard.FloorsMissed + which,
             _ => "floors undecided: " + which,
         };
     }

@@ -21,7 +21,7 @@ internal static class CardTrend
     {
         DriftLine[] lines =
         [
-            .. series.Where(s => Wording.RankedMetrics.Any(m => m.Key == Metrics.NameOf(s.Kind))).DistinctBy(s => s.Kind)
+            .. MetricBuilder.Leading(series).Where(s => Wording.RankedMetrics.Any(m => m.Key == Metrics.NameOf(s.Kind)))
                 .Select(s => Line(source, card, s)).OfType<DriftLine>(),
         ];
         if (lines.Length == 0)

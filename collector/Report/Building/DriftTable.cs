@@ -9,9 +9,6 @@ namespace Cardassay.Collector.Report.Building;
 /// <summary>Drift over nights: the slopes as a table, the medians of the most telling series as a picture.</summary>
 internal static class DriftTable
 {
-    /// <summary>Lines that can still be told apart.</summary>
-    private const int LinesShown = 6;
-
     public static ReportTable Build(IReadOnlyList<CardResult> cards)
     {
         (CardResult Card, MetricSummary Series, Drift Drift)[] all =
@@ -28,7 +25,7 @@ internal static class DriftTable
                     d.Drift.PercentPer100Gigabytes is double per ? Comparisons.Signed(per) : "n/a", MetricBuilder.P(d.Drift.P),
                 ])])
         {
-            Pictures = Picture([.. all.OrderBy(d => d.Drift.P).ThenByDescending(d => Math.Abs(d.Drift.PercentPerNight)).Take(LinesShown)], all.Length),
+            Pictures = Picture([.. all.OrderBy(d => d.Drift.P).ThenByDescending(d => Math.Abs(d.Drift.PercentPerNight)).Take(DriftPicture.MostLines)], all.Length),
         };
     }
 
@@ -59,8 +56,7 @@ internal static class DriftTable
     {
         (DateOnly Night, double Median)[] nights = Nights(series, drift.Board);
         int decimals = Figure.DecimalsFor(nights[0].Median);
-        string Day(DateOnly night) => night.ToString("yyyy-MM-dd", CultureInfo.InvariantCulture);
-        return $"{Day(nights[0].Night)}: {Figure.Of(nights[0].Median, decimals).Text} {series.Unit}; {Day(nights[^1].Night)}: {Figure.Of(nights[^1].Median, decimals).Text} {series.Unit}";
+        return $"{Wording.Day(nights[0].Night)}: {Figure.Of(nights[0].Median, decimals).Text} {series.Unit}; {Wording.Day(nights[^1].Night)}: {Figure.Of(nights[^1].Median, decimals).Text} {series.Unit}";
     }
 
     private static (DateOnly Night, double Median)[] Nights(MetricSummary series, string board) =>

@@ -15,21 +15,14 @@ internal static class LatencyBuilder
     /// <summary>One line per trial kind, from the leading series of the kind. Sequential kinds are left out: one large block hides what a system disk waits for.</summary>
     public static IReadOnlyList<ReportLatency> Latencies(ReportSource source, IEnumerable<MetricSummary> series) =>
     [
-        .. Leading(series).Where(s => !Metrics.IsSequential(s.Kind)).SelectMany(s => OfKind(s.Kind, Trials(source, s))),
+        .. MetricBuilder.Leading(series).Where(s => !Metrics.IsSequential(s.Kind)).SelectMany(s => OfKind(s.Kind, source.Trials(s))),
     ];
 
     /// <summary>Second by second, for the kinds that write: there a card's cache runs out and its housekeeping begins.</summary>
     public static IReadOnlyList<ReportTimeline> Timelines(ReportSource source, IEnumerable<MetricSummary> series) =>
     [
-        .. Leading(series).Where(s => Metrics.ShowsTimeline(s.Kind)).Select(s => Timeline(s, Trials(source, s))).OfType<ReportTimeline>(),
+        .. MetricBuilder.Leading(series).Where(s => Metrics.ShowsTimeline(s.Kind)).Select(s => Timeline(s, source.Trials(s))).OfType<ReportTimeline>(),
     ];
-
-    /// <summary>The first series of each kind of which a figure counts.</summary>
-    internal static IEnumerable<MetricSummary> Leading(IEnumerable<MetricSummary> series) =>
-        series.Where(s => s.Interval is not null).GroupBy(s => s.Kind).Select(kind => kind.First());
-
-    /// <summary>The trials behind a series.</summary>
-    internal static TrialMeasured[] Trials(ReportSource source, MetricSummary series) => [.. series.Values.Select(v => source.Trial(v.Record)).OfType<TrialMeasured>()];
 
     // Reads and writes have limits of their own, and a card that is quick at one may be slow at the other: one distribution would hide it.
     private static IEnumerable<ReportLatency> OfKind(TrialKind kind, TrialMeasured[] trials)

@@ -25,6 +25,10 @@ internal static class MetricBuilder
     /// <summary>"97.85 %": a level as printed.</summary>
     public static string Percent(double level) => (level * 100).ToString("0.00", CultureInfo.InvariantCulture) + " %";
 
+    /// <summary>The first series of each kind of which a figure counts.</summary>
+    public static IEnumerable<MetricSummary> Leading(IEnumerable<MetricSummary> series) =>
+        series.Where(s => s.Interval is not null).GroupBy(s => s.Kind).Select(kind => kind.First());
+
     /// <summary>Series in the order of every table; within a kind the one the rank stands on first, then the one with the most figures.</summary>
     public static MetricSummary[] InOrder(ReportSource source, CardResult card) =>
     [
@@ -161,7 +165,7 @@ internal static class MetricBuilder
 
     private static ReportPoint Point(ReportSource source, MetricValue value, SetAsideValue? aside, bool pooled, int decimals)
     {
-        string when = source.Run(value.Run) is { } run ? RunBuilder.When(run) : value.Night.ToString("yyyy-MM-dd", CultureInfo.InvariantCulture);
+        string when = source.Run(value.Run) is { } run ? RunBuilder.When(run) : Wording.Day(value.Night);
         string remark = aside is null ? value.IsOutlier ? "far from the others; it counts" : ""
             : string.Join(" ", aside.Reasons.Prepend(SetAsideRules.SentenceOf(aside.Rule)).Append(pooled ? "Pooled all the same." : "").Where(t => t.Length > 0));
         PointState state = aside is null || pooled

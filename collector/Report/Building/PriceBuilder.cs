@@ -50,7 +50,7 @@ internal static class PriceBuilder
         card.Product,
         Figure.Of((double)priced.Price, 2),
         priced.PricePerGigabyte is decimal perGigabyte ? Figure.Of((double)perGigabyte, 3) : null,
-        priced.PriceDate?.ToString("yyyy-MM-dd", CultureInfo.InvariantCulture) ?? "date unknown",
+        priced.PriceDate is { } day ? Wording.Day(day) : "date unknown",
         CardBuilder.Composite(ranked),
         priced.OnFront,
         string.Join(", ", priced.BeatenBy.Take(BeatersNamed).Select(name => byName.TryGetValue(name, out ReportCard? better) ? better.Title : name))

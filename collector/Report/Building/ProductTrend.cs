@@ -1,4 +1,3 @@
-using System.Globalization;
 using Cardassay.Collector.Report.Model;
 using Cardassay.Identity;
 
@@ -16,12 +15,12 @@ internal static class ProductTrend
     /// <summary>Pairs of specimens named in a sentence.</summary>
     private const int PairsNamed = 3;
 
-    /// <summary>Products with two specimens and more; what is not as claimed is not that product.</summary>
+    /// <summary>The table with its pictures and a sentence for products that have the same to say.</summary>
     public static ReportTable Build(IReadOnlyList<ReportCard> cards)
     {
         (string Product, ReportCard[] Cards)[] all =
         [
-            .. cards.Where(c => c.Product.Length > 0 && c.VerdictKind != VerdictKind.NotAsClaimed).GroupBy(c => c.Product, StringComparer.Ordinal).Where(g => g.Count() > 1)
+            .. Several(cards)
                 .OrderByDescending(g => Registers(g).Length).ThenBy(g => g.Key, StringComparer.Ordinal)
                 .Select(g => (g.Key, g.OrderBy(Made, StringComparer.Ordinal).ThenBy(c => c.Offer.Bought).ThenBy(c => c.Title, StringComparer.Ordinal).ToArray())),
         ];
@@ -48,7 +47,7 @@ internal static class ProductTrend
         Dictionary<string, ReportMetric> reads = Alike(cards, "randomRead"), writes = Alike(cards, "randomWrite");
         return cards.Select(c => (IReadOnlyList<string>)
         [
-            product, c.Title, Made(c) is { Length: > 0 } made ? made : "not read", c.Offer.Bought is { } day ? Day(day) : "not known", c.Revision?.Registers ?? "hidden",
+            product, c.Title, Made(c) is { Length: > 0 } made ? made : "not read", c.Offer.Bought is { } day ? Wording.Day(day) : "not known", c.Revision?.Registers ?? "hidden",
             c.Rank?.Text ?? "–", reads.GetValueOrDefault(c.Title)?.Median.Text ?? "–", writes.GetValueOrDefault(c.Title)?.Median.Text ?? "–",
         ]);
     }
@@ -79,7 +78,12 @@ internal static class ProductTrend
         return $"{inside}; {apart}";
     }
 
-    private static string[] Registers(IEnumerable<ReportCard> cards) => [.. cards.Select(c => c.Revision?.Registers).OfType<string>().Distinct(StringComparer.Ordinal)];
+    /// <summary>Products of which there are two specimens and more; what is not as claimed is not that product.</summary>
+    internal static IEnumerable<IGrouping<string, ReportCard>> Several(IEnumerable<ReportCard> cards) =>
+        cards.Where(c => c.Product.Length > 0 && c.VerdictKind != VerdictKind.NotAsClaimed).GroupBy(c => c.Product, StringComparer.Ordinal).Where(g => g.Count() > 1);
+
+    /// <summary>The revisions that registers tell, each once.</summary>
+    internal static string[] Registers(IEnumerable<ReportCard> cards) => [.. cards.Select(c => c.Revision?.Registers).OfType<string>().Distinct(StringComparer.Ordinal)];
 
     /// <summary>Place of the first of the sorted ranks that is behind another. A laboratory may have a thousand specimens, and half a million pairs of them.</summary>
     private static int FirstBehind(int[] sorted, int worst)
@@ -108,6 +112,4 @@ internal static class ProductTrend
     }
 
     private static string Made(ReportCard card) => card.Revision?.Made ?? "";
-
-    private static string Day(DateOnly day) => day.ToString("yyyy-MM-dd", CultureInfo.InvariantCulture);
 }

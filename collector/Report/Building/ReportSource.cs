@@ -50,8 +50,8 @@ internal sealed class ReportSource
         analysis,
         [
             .. from card in analysis.Cards
-               from kind in MetricBuilder.InOrder(this, card).Where(m => m.Interval is not null).GroupBy(m => m.Kind)
-               select (card, kind.First()),
+               from series in MetricBuilder.Leading(MetricBuilder.InOrder(this, card))
+               select (card, series),
         ]);
     }
 
@@ -90,6 +90,9 @@ internal sealed class ReportSource
     public RunRecord? Run(RecordKey key) => _runs.GetValueOrDefault(key);
 
     public RunRecord? Run(RunId id) => _runsById.GetValueOrDefault(id);
+
+    /// <summary>The trials whose figures count in a series.</summary>
+    public TrialMeasured[] Trials(MetricSummary series) => [.. series.Values.Select(v => Trial(v.Record)).OfType<TrialMeasured>()];
 
     public TrialMeasured? Trial(RecordKey key) => _trials.GetValueOrDefault(key);
 

@@ -63,10 +63,13 @@ internal static class RunBuilder
         return clocks.Length == 0 ? mode : mode + ", " + string.Join(" and ", clocks.Select(hz => Figure.Of(hz / 1e6, 1).Text + " MHz"));
     }
 
-    // Boards name their sensors differently; the hottest one is what matters to the card.
+    /// <summary>Degrees Celsius of the hottest sensor, of each sample that has one. Boards name their sensors differently; the hottest is what matters to the card.</summary>
+    internal static double[] Hottest(IEnumerable<Conditions> conditions) =>
+        [.. conditions.Where(c => c.Temperatures.Count > 0).Select(c => c.Temperatures.Max(t => t.MilliCelsius) / 1000.0)];
+
     private static string Temperature(Conditions[] conditions)
     {
-        double[] hottest = [.. conditions.Where(c => c.Temperatures.Count > 0).Select(c => c.Temperatures.Max(t => t.MilliCelsius) / 1000.0)];
+        double[] hottest = Hottest(conditions);
         return hottest.Length == 0 ? "not reported" : $"{Figure.Of(hottest.Min(), 1).Text}–{Figure.Of(hottest.Max(), 1).Text}";
     }
 

@@ -20,7 +20,7 @@ internal static class TrialPictures
     {
         (string Kind, TrialMeasured[] Trials)[] kinds =
         [
-            .. LatencyBuilder.Leading(series).Select(s => (MetricBuilder.Name(s.Kind).ToLowerInvariant(), LatencyBuilder.Trials(source, s).Where(t => t.Stalls.Count > 0).ToArray())).Where(k => k.Item2.Length > 0),
+            .. MetricBuilder.Leading(series).Select(s => (MetricBuilder.Name(s.Kind).ToLowerInvariant(), source.Trials(s).Where(t => t.Stalls.Count > 0).ToArray())).Where(k => k.Item2.Length > 0),
         ];
         if (kinds.Length == 0)
         {
@@ -44,7 +44,7 @@ internal static class TrialPictures
         List<PointsSeries> lines = [];
         List<string> halves = [];
         double low = double.MaxValue, high = double.MinValue;
-        foreach (MetricSummary metric in LatencyBuilder.Leading(series).Where(s => s.Kind is TrialKind.RandomRead or TrialKind.RandomWrite))
+        foreach (MetricSummary metric in MetricBuilder.Leading(series).Where(s => s.Kind is TrialKind.RandomRead or TrialKind.RandomWrite))
         {
             (double Celsius, double Percent)[] points =
             [
@@ -70,9 +70,5 @@ internal static class TrialPictures
             "°C", "% of the median", lines);
     }
 
-    private static double? Celsius(TrialMeasured trial)
-    {
-        long[] hottest = [.. new[] { trial.Before, trial.After }.Where(c => c is { Temperatures.Count: > 0 }).Select(c => c!.Temperatures.Max(t => t.MilliCelsius))];
-        return hottest.Length == 0 ? null : hottest.Average() / 1000;
-    }
+    private static double? Celsius(TrialMeasured trial) => RunBuilder.Hottest([trial.Before, trial.After]) is { Length: > 0 } hottest ? hottest.Average() : null;
 }

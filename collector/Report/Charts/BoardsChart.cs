@@ -8,16 +8,6 @@ namespace Cardassay.Collector.Report.Charts;
 /// <summary>Per card one mark for every board that measured it; boards differ in shape and filling.</summary>
 internal static class BoardsChart
 {
-    private static readonly (MarkerType Type, bool Filled, string Path)[] Shapes =
-    [
-        (MarkerType.Circle, true, "<circle cx=6 cy=6 r=3.2"),
-        (MarkerType.Square, false, "<path d=\"M2.8 2.8h6.4v6.4H2.8z\""),
-        (MarkerType.Triangle, true, "<path d=\"M6 2l4 7.2H2z\""),
-        (MarkerType.Diamond, false, "<path d=\"M6 1.4L10.6 6 6 10.6 1.4 6z\""),
-        (MarkerType.Square, true, "<path d=\"M2.8 2.8h6.4v6.4H2.8z\""),
-        (MarkerType.Circle, false, "<circle cx=6 cy=6 r=3.2"),
-    ];
-
     /// <summary>SVG elements of the chart.</summary>
     public static string Draw(BoardsPicture picture)
     {
@@ -38,12 +28,11 @@ internal static class BoardsChart
 
         for (int b = 0; b < picture.Boards.Count; b++)
         {
-            (MarkerType type, bool filled, _) = Shapes[b % Shapes.Length];
+            SeriesMark mark = SeriesMark.Of(b);
             int board = b;
-            OxyColor color = filled ? Theme.Data : Theme.Second;
             RowPlot.Marks(
                 plot, picture.Rows.Select((r, i) => (At: r.Percent[board], Row: i)).Where(p => p.At is not null).Select(p => (p.At!.Value, p.Row)),
-                type, filled ? color : Theme.Paper, color, 3.4);
+                mark.Type, mark.Fill, mark.Stroke, 3.4);
         }
 
         return PlotSvg.Render(plot, "card", RowPlot.Height(picture.Rows.Count));
@@ -55,8 +44,7 @@ internal static class BoardsChart
         var legend = new Legend();
         for (int b = 0; b < picture.Boards.Count; b++)
         {
-            (_, bool filled, string path) = Shapes[b % Shapes.Length];
-            legend.Mark($"{path} class=\"{(filled ? "f-data s-data" : "f-paper s-second")}\"/>", picture.Boards[b]);
+            legend.Mark(SeriesMark.Of(b).Sample, picture.Boards[b]);
         }
 
         return legend.ToString();

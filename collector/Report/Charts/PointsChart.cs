@@ -19,8 +19,8 @@ internal static class PointsChart
         plot.Axes.Add(PlotSvg.Styled(new LinearAxis { Position = AxisPosition.Left, Minimum = low, Maximum = high, MinorTickSize = 0, LabelFormatter = PlotSvg.Label }));
         foreach ((int i, PointsSeries series) in picture.Series.Index())
         {
-            (MarkerType type, _, OxyColor fill, OxyColor stroke) = Shape(i);
-            var marks = new ScatterSeries { MarkerType = type, MarkerFill = fill, MarkerStroke = stroke, MarkerStrokeThickness = 1, MarkerSize = 2.2, BinSize = 0 };
+            SeriesMark mark = SeriesMark.Of(i);
+            var marks = new ScatterSeries { MarkerType = mark.Type, MarkerFill = mark.Fill, MarkerStroke = mark.Stroke, MarkerStrokeThickness = 1, MarkerSize = 2.2, BinSize = 0 };
             marks.Points.AddRange(series.Points.Select(p => new ScatterPoint(p.X, p.Y)));
             plot.Series.Add(marks);
         }
@@ -34,20 +34,11 @@ internal static class PointsChart
         var legend = new Legend();
         foreach ((int i, PointsSeries series) in picture.Series.Index())
         {
-            (_, string shape, OxyColor fill, OxyColor stroke) = Shape(i);
-            legend.Mark($"{shape} class=\"f-{Theme.Name(fill)} s-{Theme.Name(stroke)}\"/>", series.Name);
+            legend.Mark(SeriesMark.Of(i).Sample, series.Name);
         }
 
         return legend.ToString();
     }
-
-    private static (MarkerType Type, string Path, OxyColor Fill, OxyColor Stroke) Shape(int series) => (series % 4) switch
-    {
-        0 => (MarkerType.Circle, "<circle cx=6 cy=6 r=3", Theme.Data, Theme.Data),
-        1 => (MarkerType.Square, "<path d=\"M3 3h6v6H3z\"", Theme.Paper, Theme.Second),
-        2 => (MarkerType.Triangle, "<path d=\"M6 2l4 7.2H2z\"", Theme.Data, Theme.Data),
-        _ => (MarkerType.Diamond, "<path d=\"M6 1.4L10.6 6 6 10.6 1.4 6z\"", Theme.Paper, Theme.Second),
-    };
 
     private static (double Low, double High) Range(double[] values, bool fromZero)
     {

@@ -7,12 +7,9 @@ namespace Cardassay.Collector.Report.First;
 /// <summary>What one should not take for the profile, and why: what is not as claimed, what misses a floor, what stalls.</summary>
 internal static class AvoidPart
 {
-    private const string MissedFloors = "floors missed: ";
-
     /// <summary>Cards measured as another thing than claimed, each product with its most telling reason.</summary>
     public static IEnumerable<string> NotAsClaimed(IEnumerable<ReportCard> cards) =>
-        cards.Where(c => c.VerdictKind == VerdictKind.NotAsClaimed && c.Findings.Count > 0)
-            .OrderBy(c => Telling.Weight(c.Findings[0])).ThenBy(c => c.Title, StringComparer.Ordinal)
+        SendBackPart.ToReturn(cards)
             .GroupBy(c => (Names.ProductOrTitle(c), c.Findings[0].Text))
             .Select(same => $"{ProductAndTags([.. same])}: {same.Key.Text}");
 
@@ -23,7 +20,7 @@ internal static class AvoidPart
     {
         // A used card says nothing of what is sold new.
         ReportCard[] asClaimed = [.. cards.Where(c => c.VerdictKind != VerdictKind.NotAsClaimed && c.Condition != "used")];
-        string[] slow = [.. ByProduct(asClaimed.Where(c => c.Floors.StartsWith(MissedFloors, StringComparison.Ordinal)), c => ", floor " + c.Floors[MissedFloors.Length..])];
+        string[] slow = [.. ByProduct(asClaimed.Where(c => c.MissedFloors.Length > 0), c => ", floor " + c.MissedFloors)];
         if (slow.Length > 0)
         {
             yield return $"Below the floors of {profile}: {Names.Some(slow)}.";

@@ -1,5 +1,5 @@
+using Cardassay.Collector.Report.Building;
 using Cardassay.Collector.Report.Model;
-using Cardassay.Identity;
 
 namespace Cardassay.Collector.Report.First;
 
@@ -8,17 +8,14 @@ internal static class ProductsPart
 {
     public static IEnumerable<string> Lines(ReportModel model)
     {
-        IGrouping<string, ReportCard>[] several =
-        [
-            .. model.Cards.Where(c => c.Product.Length > 0 && c.Revision is not null && c.VerdictKind != VerdictKind.NotAsClaimed).GroupBy(c => c.Product).Where(g => g.Count() > 1),
-        ];
+        IGrouping<string, ReportCard>[] several = [.. ProductTrend.Several(model.Cards.Where(c => c.Revision is not null))];
         if (several.Length == 0)
         {
             yield return "Whether a product changed is not known: of none are there two specimens with readable registers.";
             yield break;
         }
 
-        IGrouping<string, ReportCard>[] changed = [.. several.Where(g => g.Select(c => c.Revision!.Registers).Distinct(StringComparer.Ordinal).Skip(1).Any())];
+        IGrouping<string, ReportCard>[] changed = [.. several.Where(g => ProductTrend.Registers(g).Length > 1)];
         foreach (IGrouping<string, ReportCard> product in changed)
         {
             yield return $"{product.Key} is not one thing: "

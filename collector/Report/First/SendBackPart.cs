@@ -8,11 +8,11 @@ namespace Cardassay.Collector.Report.First;
 internal static class SendBackPart
 {
     public static IEnumerable<string> Lines(ReportModel model) =>
-        ToReturn(model).GroupBy(c => (c.Offer.Shop, c.Product, c.Offer.PriceText, c.Offer.Bought, c.Findings[0].Text)).Select(same => Line([.. same]));
+        ToReturn(model.Cards).GroupBy(c => (c.Offer.Shop, c.Product, c.Offer.PriceText, c.Offer.Bought, c.Findings[0].Text)).Select(same => Line([.. same]));
 
     /// <summary>Cards with a contradiction, most harm first.</summary>
-    public static IEnumerable<ReportCard> ToReturn(ReportModel model) =>
-        model.Cards.Where(c => c.VerdictKind == VerdictKind.NotAsClaimed && c.Findings.Count > 0)
+    public static IEnumerable<ReportCard> ToReturn(IEnumerable<ReportCard> cards) =>
+        cards.Where(c => c.VerdictKind == VerdictKind.NotAsClaimed && c.Findings.Count > 0)
             .OrderBy(c => Telling.Weight(c.Findings[0])).ThenBy(c => c.Title, StringComparer.Ordinal);
 
     private static string Line(ReportCard[] cards)

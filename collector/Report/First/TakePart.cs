@@ -53,7 +53,7 @@ internal static class TakePart
     /// <summary>A card that one may recommend: no doubt, no floor missed, not used.</summary>
     public static bool IsEligible(ReportCard card) =>
         card.VerdictKind is VerdictKind.AsClaimed or VerdictKind.AsClaimedSparselyProbed or VerdictKind.NotProven
-        && card.Condition != "used" && !card.Floors.StartsWith("floors missed", StringComparison.Ordinal);
+        && card.Condition != "used" && card.MissedFloors.Length == 0;
 
     private static string Figures(ReportCard[] leaders, ReportCard[] ranked)
     {

@@ -10,7 +10,7 @@ internal static class ToDoPart
 
     private static IEnumerable<string> Steps(ReportModel model)
     {
-        ReportCard[] back = [.. SendBackPart.ToReturn(model)];
+        ReportCard[] back = [.. SendBackPart.ToReturn(model.Cards)];
         string[] losing = [.. back.Where(c => c.Findings.Any(f => f is { Id: "capacity-proof", Severity: "contradiction" })).Select(c => c.Title)];
         if (losing.Length > 0)
         {

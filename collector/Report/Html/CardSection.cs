@@ -165,13 +165,13 @@ internal static class CardSection
 
     private static void Remarks(Page page, ReportCard card)
     {
-        if (card.Trend is null && card.Behaviour.Count == 0 && card.NotCounted.Count == 0 && card.Metrics.All(m => m.Remarks.Count == 0))
+        if (card.Said.Count == 0 && card.NotCounted.Count == 0 && card.Metrics.All(m => m.Remarks.Count == 0))
         {
             return;
         }
 
-        page.Markup("<ul class=remarks>").ElementIf("li", card.Trend?.Text ?? "");
-        foreach (string line in card.Behaviour.Concat(card.NotCounted))
+        page.Markup("<ul class=remarks>");
+        foreach (string line in card.Said.Concat(card.NotCounted))
         {
             page.Element("li", line);
         }

@@ -5,6 +5,9 @@ namespace Cardassay.Collector.Report.Model;
 /// <summary>One physical card.</summary>
 public sealed record ReportCard
 {
+    /// <summary>What <see cref="Floors"/> begins with for a card that misses one.</summary>
+    internal const string FloorsMissed = "floors missed: ";
+
     /// <summary>The sticker, or null when none was given.</summary>
     public string? Tag { get; init; }
 
@@ -65,6 +68,9 @@ public sealed record ReportCard
     /// <summary>Whether the profile's floors are reached ("floors reached", "floors undecided: ...", "floors missed: ..."); empty where there is none.</summary>
     public string Floors { get; init; } = "";
 
+    /// <summary>The floors it surely misses ("random write 100 IOPS"); empty when it misses none or nobody knows.</summary>
+    public string MissedFloors => Floors.StartsWith(FloorsMissed, StringComparison.Ordinal) ? Floors[FloorsMissed.Length..] : "";
+
     /// <summary>Label and shop beside the registers.</summary>
     public IReadOnlyList<ClaimLine> ClaimLines { get; init; } = [];
 
@@ -82,6 +88,9 @@ public sealed record ReportCard
 
     /// <summary>Its nights beside each other, with what may be said of a change; null with figures of one night only.</summary>
     public DriftPicture? Trend { get; init; }
+
+    /// <summary>The sentences beside the figures: its nights, then what single trials say.</summary>
+    public IReadOnlyList<string> Said => Trend is null ? Behaviour : [Trend.Text, .. Behaviour];
 
     /// <summary>What single trials show beyond their figure: when stalls came, how warm it was. Their sentences stand in <see cref="Behaviour"/>.</summary>
     public IReadOnlyList<PointsPicture> TrialPictures { get; init; } = [];

@@ -38,6 +38,9 @@ public sealed record BoardsRow(string Card, IReadOnlyList<double?> Percent);
 /// <param name="Lines">At most six series.</param>
 public sealed record DriftPicture(string Title, string Text, IReadOnlyList<DriftLine> Lines) : ReportPicture(Title, Text)
 {
+    /// <summary>Lines that can still be told apart.</summary>
+    public const int MostLines = 6;
+
     /// <summary>Of what the points are percentages.</summary>
     public string Unit { get; init; } = "% of the middle night";
 }

@@ -1,6 +1,5 @@
-using Cardassay.Collector.Analysis;
 using Cardassay.Collector.Analysis.Profiles;
-using Cardassay.Collector.Report;
+using Cardassay.Collector.Commands;
 using Cardassay.Collector.Report.Building;
 using Cardassay.Collector.Report.Model;
 using Cardassay.Fixtures;
@@ -107,10 +106,5 @@ public class TrendTests
 
     private static ReportCard Card(int card) => Planted.Cards.Single(c => c.Tag == SyntheticLaboratory.Tag(card));
 
-    private static ReportModel Of(SyntheticLaboratory laboratory)
-    {
-        MasterData data = laboratory.Build();
-        AnalysisResult analysis = Analyser.Run(data, UseProfile.SystemDisk);
-        return ReportBuilder.Build(data, analysis, CardStandings.Of(data, analysis), ReportNight.Latest(analysis));
-    }
+    private static ReportModel Of(SyntheticLaboratory laboratory) => ReportDesk.Model(laboratory.Build(), UseProfile.SystemDisk);
 }

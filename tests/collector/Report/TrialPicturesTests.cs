@@ -1,6 +1,5 @@
-using Cardassay.Collector.Analysis;
 using Cardassay.Collector.Analysis.Profiles;
-using Cardassay.Collector.Report;
+using Cardassay.Collector.Commands;
 using Cardassay.Collector.Report.Model;
 using Cardassay.Fixtures;
 using Cardassay.Trials;
@@ -57,9 +56,8 @@ public class TrialPicturesTests
 
     private static PointsPicture[] Of(Func<SyntheticLaboratory.Draw, TrialMeasured, TrialMeasured> touch, Func<SyntheticLaboratory.Draw, double>? effect = null)
     {
-        MasterData data = new SyntheticLaboratory { Cards = 1, RunsPerCard = 12, Noise = 0.002, Touch = touch, Effect = effect ?? (_ => 1) }.Build();
-        AnalysisResult analysis = Analyser.Run(data, UseProfile.SystemDisk);
-        ReportCard card = Assert.Single(ReportBuilder.Build(data, analysis, CardStandings.Of(data, analysis), ReportNight.Latest(analysis)).Cards);
+        var laboratory = new SyntheticLaboratory { Cards = 1, RunsPerCard = 12, Noise = 0.002, Touch = touch, Effect = effect ?? (_ => 1) };
+        ReportCard card = Assert.Single(ReportDesk.Model(laboratory.Build(), UseProfile.SystemDisk).Cards);
         Assert.All(card.TrialPictures, p => Assert.Contains(p.Text, card.Behaviour));
         return [.. card.TrialPictures];
     }
