@@ -79,6 +79,9 @@ public sealed class RankingPictureTests
         Assert.Equal(text, svg.Elements().First().Value);
         Assert.Equal(shapes.OfType<Words>().Select(w => w.Text), svg.Elements().Where(e => e.Name.LocalName == "text").Select(e => e.Value));
         Assert.Equal(shapes.Count, svg.Elements().Count() - 1);
+        Assert.Equal(
+            shapes.OfType<Words>().Select(w => (w.IsEnd ? "end" : "start", w.IsBold ? "bold" : "normal", w.Colour)),
+            svg.Elements().Where(e => e.Name.LocalName == "text").Select(e => (e.Attribute("text-anchor")!.Value, e.Attribute("font-weight")!.Value, e.Attribute("fill")!.Value)));
     }
 
     [Fact]
