@@ -21,8 +21,7 @@ internal static class BoardTrend
         return new ReportTable(
             "boards-over-time", "Boards over time", Intro(source),
             [
-                new("Board", false), new("First night", false), new("Last night", false), new("Runs", true), new("Cards", true), new("Trials", true), new("Trials invalid", true),
-                new("Nights, %", false),
+                new("Board", false), new("First and last night", false), new("Runs", true), new("Cards", true), new("Trials", true), new("Invalid", true), new("Its nights, %", false),
             ],
             [.. boards.Select(b => Row(source, b.Key, [.. b], nights.GetValueOrDefault(b.Key, [])))])
         {
@@ -43,7 +42,7 @@ internal static class BoardTrend
             : $"{Figure.Of(nights.Min(n => n.Percent), 1).Text} to {Figure.Of(nights.Max(n => n.Percent), 1).Text} in {Wording.Count(nights.Length, "night", "nights")}";
         return
         [
-            board, Wording.Day(runs.Min(r => r.Run.Night)), Wording.Day(runs.Max(r => r.Run.Night)), Wording.Number(runs.Length), Wording.Number(runs.Select(r => r.Card).Distinct(StringComparer.Ordinal).Count()),
+            board, $"{Wording.Day(runs.Min(r => r.Run.Night))} to {Wording.Day(runs.Max(r => r.Run.Night))}", Wording.Number(runs.Length), Wording.Number(runs.Select(r => r.Card).Distinct(StringComparer.Ordinal).Count()),
             Wording.Number(runs.Sum(r => source.Run(r.Run.Key)?.Trials.Count ?? 0)), Wording.Number(runs.Sum(r => r.Run.SetAside.Count(NightBuilder.IsWorthless))), spread,
         ];
     }
