@@ -182,6 +182,19 @@ public sealed class PublishingTests
     }
 
     [Fact]
+    public void CheckTable_ADigitLateInALongSentence_IsShown()
+    {
+        string table = Member("table.md");
+        int at = table.IndexOf("**Which card:**", StringComparison.Ordinal);
+        int digit = Enumerable.Range(0, table.IndexOf('\n', at) - at).Select(i => at + i).Last(i => char.IsAsciiDigit(table[i]));
+        Assert.True(digit - at > 200, table[at..digit]);
+        string changed = table[..digit] + (table[digit] == '9' ? '8' : '9') + table[(digit + 1)..];
+        string difference = Assert.Single(Publisher.Check(EvidenceZip.Read(new MemoryStream(Zip), "cards.zip"), (changed, "post.md")).Differences);
+        Match quoted = Regex.Match(difference, "^post\\.md, the answer: it says \"(.*)\"; the records give \"(.*)\"\\.$", RegexOptions.Singleline);
+        Assert.True(quoted.Success && quoted.Groups[1].Value != quoted.Groups[2].Value, difference);
+    }
+
+    [Fact]
     public void Of_ALink_StandsInBothTablesAndTheZipAgrees()
     {
         const string link = "https://cards.example/night/cards.zip?a=1&b=2";
