@@ -48,6 +48,15 @@ public sealed class Bench : IAsyncLifetime
         return file;
     }
 
+    /// <summary>Makes a collector's folder with all that has been delivered.</summary>
+    internal async Task<string> CopyAsync(string name)
+    {
+        string copies = Directory.CreateDirectory(Path.Combine(Root, name + "-copies")).FullName, data = Path.Combine(Root, name);
+        await RunAsync(Programs.Collector, "backup", copies, "--data", Data);
+        await RunAsync(Programs.Collector, "restore", Assert.Single(Directory.GetDirectories(copies)), "--into", data);
+        return data;
+    }
+
     /// <summary>Starts a second collector on a folder of its own.</summary>
     internal static async Task<(Process Process, string Address, string Page)> ServeAsync(string data)
     {

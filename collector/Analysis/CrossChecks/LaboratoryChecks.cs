@@ -48,11 +48,16 @@ internal static class LaboratoryChecks
     {
         Id = CheckIds.BoardEffect,
         Severity = FindingSeverity.Note,
-        Text = Invariant($"{board} measures {Range(pairs.Select(p => Math.Abs(p.LargestPercent)))} % {(slower ? "slower" : "faster")} than {others} ({string.Join(", ", pairs.Select(p => p.LargestIn).Distinct())}), over {Range(pairs.Select(p => (double)p.Cards), "0")} shared cards; {whose}. The ranking has it taken out."),
+        Text = Invariant($"{board} measures {Range(pairs.Select(p => Math.Abs(p.LargestPercent)))} % {(slower ? "slower" : "faster")} than {others} ({string.Join(", ", pairs.Select(p => p.LargestIn).Distinct())}), {Linked(pairs)}; {whose}. The ranking has it taken out."),
         Values = [new("board", board), new("over all metrics, %", string.Join(", ", pairs.Select(p => Invariant($"{(slower ? p.Percent : -p.Percent):0.0}")))), new("p over all pairs", Invariant($"{pairs.Max(p => p.P):0.000000}"))],
         Source = "card + board model, one t test over the metrics of two boards, Holm over the pairs",
         Settles = "Run the reference card on these boards.",
     };
+
+    /// <summary>What joins the boards of a pair: cards that ran on both, or a chain of cards over other boards.</summary>
+    private static string Linked(BoardPair[] pairs) => pairs.All(p => p.Cards == 0)
+        ? "with no card measured on both, only through cards they share with other boards"
+        : Invariant($"over {Range(pairs.Select(p => (double)p.Cards), "0")} shared {(pairs.All(p => p.Cards == 1) ? "card" : "cards")}");
 
     private static string Range(IEnumerable<double> values, string format = "0.0")
     {

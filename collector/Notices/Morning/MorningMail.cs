@@ -48,7 +48,7 @@ internal static class MorningMail
     {
         var page = new Page();
         page.Markup("<!doctype html>\n<html lang=en><head><meta charset=utf-8><title>").Text("Card report, " + report.Span).Markup("</title></head>\n");
-        page.Markup("<body style=\"font-family:sans-serif;font-size:15px;line-height:1.45;max-width:44em\">\n");
+        page.Markup("<body style=\"font-family:sans-serif;font-size:15px;line-height:1.45;max-width:44em\"><main>\n");
         if (report.Invented.Length > 0)
         {
             page.Markup("<p style=\"border:2px solid;padding:.4em\"><b>").Text(Wording.Invented).Markup("</b> ").Text(report.Invented).Markup("</p>\n");
@@ -57,7 +57,7 @@ internal static class MorningMail
         page.Element("h1 style=\"font-size:20px;margin:0\"", "Card report, " + report.Span).Element("p style=\"margin:.2em 0 1em\"", $"Data as of {report.GeneratedFor}; {report.Profile}").Markup("\n");
         foreach (FirstPagePart part in report.FirstPage)
         {
-            page.Element("h2 style=\"font-size:15px;margin:1em 0 .2em\"", part.Label[..1] + part.Label[1..].ToLowerInvariant()).Markup("<ul style=\"margin:0;padding-left:1.3em\">\n");
+            page.Element("h2 style=\"font-size:15px;margin:1em 0 .2em\"", part.Label[..1] + part.Label[1..].ToLowerInvariant()).Markup($"<ul style=\"margin:0;padding-left:1.3em{(part.Key == "do-now" ? ";list-style:none" : "")}\">\n"); // those are numbered
             foreach (string line in part.Lines)
             {
                 page.Markup("<li>");
@@ -70,7 +70,7 @@ internal static class MorningMail
 
         page.Markup("<p style=\"margin-top:1.2em\">");
         Sentence(page, where);
-        return page.Markup("</p>\n</body></html>\n").ToString();
+        return page.Markup("</p>\n</main></body></html>\n").ToString();
     }
 
     private static void Sentence(Page page, string text)

@@ -8,12 +8,15 @@ namespace Cardassay.Collector.Report.Charts;
 
 /// <summary>
 /// Every figure of a metric in the order measured, over its median and interval; each run as a bracket over its figures with a median of
-/// its own. States differ in shape, not only in colour.
+/// its own. States differ in shape, not only in colour. All charts of a card span the same share of their medians, so that one that varies
+/// more looks so.
 /// </summary>
 internal static class RunsChart
 {
     /// <summary>SVG elements of the chart.</summary>
-    public static string Draw(ReportMetric metric)
+    /// <param name="metric">The metric.</param>
+    /// <param name="scale">The scale of the card's charts.</param>
+    public static string Draw(ReportMetric metric, RunsScale scale)
     {
         PlotModel plot = PlotSvg.NewPlot();
         double last = metric.Points.Count + 0.6;
@@ -22,12 +25,10 @@ internal static class RunsChart
             Position = AxisPosition.Bottom, Minimum = 0.4, Maximum = last, MinimumMajorStep = 1, MinorTickSize = 0, LabelFormatter = PlotSvg.Label,
             Title = "in order of measurement",
         }));
-        double low = Math.Min(metric.Low.Raw, metric.Points.Min(p => p.Value.Raw));
-        double high = Math.Max(metric.High.Raw, metric.Points.Max(p => p.Value.Raw));
-        double pad = Math.Max((high - low) * 0.12, high * 0.02);
+        (double low, double high) = scale.Of(metric);
         plot.Axes.Add(PlotSvg.Styled(new LinearAxis
         {
-            Position = AxisPosition.Left, Minimum = Math.Max(0, low - pad), Maximum = high + Math.Max(pad, 1e-9), LabelFormatter = PlotSvg.Label, MinorTickSize = 0,
+            Position = AxisPosition.Left, Minimum = low, Maximum = high, LabelFormatter = PlotSvg.Label, MinorTickSize = 0,
         }));
         plot.Annotations.Add(new RectangleAnnotation
         {
@@ -44,24 +45,27 @@ internal static class RunsChart
 
         foreach (int change in metric.Changes)
         {
-            Line(plot, change + 0.5, change + 0.5, Math.Max(0, low - pad), high + pad, Theme.Bad, LineStyle.Dash, 1);
+            Line(plot, change + 0.5, change + 0.5, low, high, Theme.Bad, LineStyle.Dash, 1);
         }
 
-        Marks(plot, metric, PointState.Counted, MarkerType.Circle, Theme.Ink, Theme.Ink, 2.6);
-        Marks(plot, metric, PointState.Outlier, MarkerType.Diamond, Theme.Paper, Theme.Bad, 4.2);
-        Marks(plot, metric, PointState.WarmUp, MarkerType.Circle, Theme.Paper, Theme.Soft, 2.8);
-        Marks(plot, metric, PointState.Closing, MarkerType.Square, Theme.Paper, Theme.Soft, 2.8);
-        Marks(plot, metric, PointState.Invalid, MarkerType.Cross, OxyColors.Undefined, Theme.Bad, 3.4);
+        Marks(plot, metric, scale, PointState.Counted, MarkerType.Circle, Theme.Ink, Theme.Ink, 2.6);
+        Marks(plot, metric, scale, PointState.Outlier, MarkerType.Diamond, Theme.Paper, Theme.Bad, 4.2);
+        Marks(plot, metric, scale, PointState.WarmUp, MarkerType.Circle, Theme.Paper, Theme.Soft, 2.8);
+        Marks(plot, metric, scale, PointState.Closing, MarkerType.Square, Theme.Paper, Theme.Soft, 2.8);
+        Marks(plot, metric, scale, PointState.Invalid, MarkerType.Cross, OxyColors.Undefined, Theme.Bad, 3.4);
+        Beyond(plot, metric, scale, isAbove: true);
+        Beyond(plot, metric, scale, isAbove: false);
         return PlotSvg.Render(plot, metric.Unit);
     }
 
     /// <summary>What the marks mean.</summary>
-    public static string LegendOf(ReportMetric m) => new Legend()
+    public static string LegendOf(ReportMetric m, RunsScale scale) => new Legend()
         .Mark("<circle class=f-ink cx=6 cy=6 r=3 />", "counts")
         .MarkIf(m.Points.Any(p => p.State == PointState.Outlier), "<path class=\"f-paper s-bad\" d=\"M6 1l5 5-5 5-5-5z\"/>", "outlier, counts")
         .MarkIf(m.Points.Any(p => p.State == PointState.WarmUp), "<circle class=\"f-paper s-soft\" cx=6 cy=6 r=3 />", "warm-up")
         .MarkIf(m.Points.Any(p => p.State == PointState.Closing), "<path class=\"f-paper s-soft\" d=\"M3 3h6v6H3z\"/>", "closing repeat")
         .MarkIf(m.Points.Any(p => p.State == PointState.Invalid), "<path class=\"f-none s-bad\" d=\"M2 2l8 8M10 2l-8 8\"/>", "invalid")
+        .MarkIf(IsBeyond(m, scale), "<path class=\"f-paper s-bad\" d=\"M6 1l4 9H2z\"/>", "does not count, lies beyond the edge")
         .MarkIf(m.Changes.Count > 0, "<path class=\"f-none s-bad\" stroke-dasharray=\"3 2\" d=\"M6 0v12\"/>", "level changes")
         .Mark("<path class=f-band d=\"M0 2h12v8H0z\"/><path class=s-data d=\"M0 6h12\"/>", $"median and {(m.IsInterval ? "interval" : "range")}")
         .MarkIf(m.ByRun.Count > 1, "<path class=\"f-none s-second\" d=\"M3 1H1v10h2M9 1h2v10H9M1 6h10\"/>", "each run: median and bounds")
@@ -100,14 +104,16 @@ internal static class RunsChart
         plot.Series.Add(series);
     }
 
-    private static void Marks(PlotModel plot, ReportMetric metric, PointState state, MarkerType type, OxyColor fill, OxyColor stroke, double size)
+    private static void Marks(PlotModel plot, ReportMetric metric, RunsScale scale, PointState state, MarkerType type, OxyColor fill, OxyColor stroke, double size)
     {
+        (double low, double high) = scale.Of(metric);
         var series = new ScatterSeries { MarkerType = type, MarkerFill = fill, MarkerStroke = stroke, MarkerStrokeThickness = 1.2, MarkerSize = size, BinSize = 0 };
         for (int i = 0; i < metric.Points.Count; i++)
         {
-            if (metric.Points[i].State == state)
+            double value = metric.Points[i].Value.Raw;
+            if (metric.Points[i].State == state && value >= low && value <= high)
             {
-                series.Points.Add(new ScatterPoint(i + 1, metric.Points[i].Value.Raw));
+                series.Points.Add(new ScatterPoint(i + 1, value));
             }
         }
 
@@ -115,5 +121,28 @@ internal static class RunsChart
         {
             plot.Series.Add(series);
         }
+    }
+
+    /// <summary>Figures that do not count and lie outside of the scale: at its edge, pointing to where they are.</summary>
+    private static void Beyond(PlotModel plot, ReportMetric metric, RunsScale scale, bool isAbove)
+    {
+        (double low, double high) = scale.Of(metric);
+        int points = isAbove ? -1 : 1; // upwards is negative on a screen
+        var series = new ScatterSeries
+        {
+            MarkerType = MarkerType.Custom, MarkerOutline = [new(0, points), new(1, -points), new(-1, -points)],
+            MarkerFill = Theme.Paper, MarkerStroke = Theme.Bad, MarkerStrokeThickness = 1.2, MarkerSize = 3.4, BinSize = 0,
+        };
+        series.Points.AddRange(metric.Points.Index().Where(p => isAbove ? p.Item.Value.Raw > high : p.Item.Value.Raw < low).Select(p => new ScatterPoint(p.Index + 1, isAbove ? high : low)));
+        if (series.Points.Count > 0)
+        {
+            plot.Series.Add(series);
+        }
+    }
+
+    private static bool IsBeyond(ReportMetric metric, RunsScale scale)
+    {
+        (double low, double high) = scale.Of(metric);
+        return metric.Points.Any(p => p.Value.Raw < low || p.Value.Raw > high);
     }
 }

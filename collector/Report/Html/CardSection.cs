@@ -216,15 +216,17 @@ internal static class CardSection
 
     private static void Plots(Page page, ReportCard card)
     {
-        page.Markup("<div class=charts>");
+        ReportMetric[] metrics = [.. card.Metrics.Where(m => m.Points.Count > 1)];
+        RunsScale scale = RunsScale.Of(metrics);
+        page.ElementIf("p class=quiet", metrics.Length > 1 ? scale.Words : "").Markup("<div class=charts>");
         if (card.Trend is { } trend)
         {
             PictureChart.Write(page, trend);
         }
 
-        foreach (ReportMetric m in card.Metrics.Where(m => m.Points.Count > 1))
+        foreach (ReportMetric m in metrics)
         {
-            page.Chart($"{m.Name}: every figure", RunsChart.Text(card, m), RunsChart.Draw(m), PlotSvg.Width, PlotSvg.Height, RunsChart.LegendOf(m));
+            page.Chart($"{m.Name}: every figure", RunsChart.Text(card, m), RunsChart.Draw(m, scale), PlotSvg.Width, PlotSvg.Height, RunsChart.LegendOf(m, scale));
         }
 
         foreach (PointsPicture picture in card.TrialPictures)

@@ -1,48 +1,28 @@
-using System.Buffers;
 using System.Diagnostics;
 using System.Net;
-using System.Net.Sockets;
 using System.Text;
 using Cardassay.Collector.Notices;
 using Cardassay.Collector.Notices.Morning;
 using Cardassay.Collector.Tests.Notices.Morning;
+using Cardassay.Fixtures;
 using MimeKit;
-using SmtpServer;
-using SmtpServer.Authentication;
 using SmtpServer.Protocol;
-using SmtpServer.Storage;
 
 namespace Cardassay.Collector.Tests.Notices;
 
-/// <summary>A real SMTP server on this machine, of another code base than the client, receives what is sent.</summary>
+/// <summary>An SMTP server of another code base than the client receives what is sent.</summary>
 public sealed class MailTests : IAsyncDisposable
 {
     private static readonly DateTimeOffset Now = new(2031, 3, 14, 6, 30, 0, TimeSpan.Zero);
-    private readonly CancellationTokenSource _stop = new();
-    private readonly Inbox _inbox = new();
+    private readonly MailServer _server = new();
     private readonly string _folder = Directory.CreateTempSubdirectory("cardassay-mail-").FullName;
-    private readonly int _port;
-    private readonly Task _running;
-
-    public MailTests()
-    {
-        _port = FreePort();
-        var services = new SmtpServer.ComponentModel.ServiceProvider();
-        services.Add((IMessageStore)_inbox);
-        services.Add((IUserAuthenticator)new DelegatingUserAuthenticator((user, password) => user == "bench" && password == "the password"));
-        ISmtpServerOptions options = new SmtpServerOptionsBuilder()
-            .ServerName("localhost")
-            .Endpoint(e => e.Endpoint(new IPEndPoint(IPAddress.Loopback, _port)).AllowUnsecureAuthentication())
-            .Build();
-        _running = new SmtpServer.SmtpServer(options, services).StartAsync(_stop.Token);
-    }
 
     [Fact]
     public async Task SendAsync_Message_ArrivesWithItsKeyAsMessageId()
     {
         SendOutcome outcome = await new MailChannel(Settings()).SendAsync(Message("noReport-2031-03-13"), CancellationToken.None);
         Assert.Equal("", outcome.Problem);
-        MimeMessage mail = Assert.Single(_inbox.Mails);
+        MimeMessage mail = Assert.Single(_server.Mails);
         Assert.Equal("Cardassay: über T-07", mail.Subject);
         Assert.Equal("noReport-2031-03-13@cardassay.invalid", mail.MessageId);
         Assert.Equal("bench@example.org", Assert.Single(mail.From.Mailboxes).Address);
@@ -55,7 +35,7 @@ public sealed class MailTests : IAsyncDisposable
     public async Task SendAsync_MorningReport_IsTextAndHtmlWithTheWholeReportAttached()
     {
         Assert.Equal("", (await SendMorningAsync(SampleMorning.Report, "/srv/www/cards")).Problem);
-        MimeMessage mail = Assert.Single(_inbox.Mails);
+        MimeMessage mail = Assert.Single(_server.Mails);
         Assert.Equal("Cardassay: night: 1 verdict new", mail.Subject);
         Assert.Contains(SampleMorning.Report.FirstText.TrimEnd(), mail.TextBody!.ReplaceLineEndings("\n"), StringComparison.Ordinal);
         Assert.Contains("attached", mail.TextBody, StringComparison.Ordinal);
@@ -86,11 +66,11 @@ public sealed class MailTests : IAsyncDisposable
         MorningReport report = SampleMorning.Report with { Html = html + new string('\n', bytes - Encoding.UTF8.GetByteCount(html)) };
         Assert.Equal("", (await SendMorningAsync(report, "/srv/www/cards")).Problem);
         Assert.Equal("", (await SendMorningAsync(report)).Problem);
-        Assert.All(_inbox.Mails, m => Assert.Equal(isAttached ? 1 : 0, m.Attachments.Count()));
+        Assert.All(_server.Mails, m => Assert.Equal(isAttached ? 1 : 0, m.Attachments.Count()));
         if (!isAttached)
         {
-            Assert.All([_inbox.Mails[0].TextBody!, _inbox.Mails[0].HtmlBody!], b => Assert.Contains("5.0 MB, too much for a mail. It is written to /srv/www/cards/2031-03-13.html.", b, StringComparison.Ordinal));
-            Assert.Contains("report --night 2031-03-13 --format html", _inbox.Mails[1].TextBody, StringComparison.Ordinal);
+            Assert.All([_server.Mails[0].TextBody!, _server.Mails[0].HtmlBody!], b => Assert.Contains("5.0 MB, too much for a mail. It is written to /srv/www/cards/2031-03-13.html.", b, StringComparison.Ordinal));
+            Assert.Contains("report --night 2031-03-13 --format html", _server.Mails[1].TextBody, StringComparison.Ordinal);
         }
     }
 
@@ -100,7 +80,7 @@ public sealed class MailTests : IAsyncDisposable
         var shelf = new MorningShelf(Path.Combine(_folder, "empty"));
         SendOutcome outcome = await new MailChannel(Settings(), shelf).SendAsync(Message("k") with { Night = "2031-03-13" }, CancellationToken.None);
         Assert.Equal((false, false), (outcome.Delivered, outcome.TryAgain));
-        Assert.Empty(_inbox.Mails);
+        Assert.Empty(_server.Mails);
         Assert.True(new MailChannel(Settings(), shelf).Takes(NoticeKind.Morning));
         Assert.False(new MailChannel(Settings()).Takes(NoticeKind.Morning));
     }
@@ -108,20 +88,20 @@ public sealed class MailTests : IAsyncDisposable
     [Fact]
     public async Task SendAsync_WrongPassword_IsGivenUpWithoutNamingIt()
     {
-        SendOutcome outcome = await new MailChannel(Settings() with { User = "bench", Password = "wrong secret" }).SendAsync(Message("k"), CancellationToken.None);
+        SendOutcome outcome = await new MailChannel(Settings() with { User = MailServer.User, Password = "wrong secret" }).SendAsync(Message("k"), CancellationToken.None);
         Assert.Equal((false, false), (outcome.Delivered, outcome.TryAgain));
         Assert.Contains("did not accept the user name and password", outcome.Problem, StringComparison.Ordinal);
         Assert.DoesNotContain("wrong secret", outcome.Problem, StringComparison.Ordinal);
-        Assert.True((await new MailChannel(Settings() with { User = "bench", Password = "the password" }).SendAsync(Message("k"), CancellationToken.None)).Delivered);
+        Assert.True((await new MailChannel(Settings() with { User = MailServer.User, Password = MailServer.Password }).SendAsync(Message("k"), CancellationToken.None)).Delivered);
     }
 
     [Fact]
     public async Task SendAsync_ServerThatWantsALaterTryOrNone_IsToldApart()
     {
-        _inbox.Answer = new SmtpResponse((SmtpReplyCode)451, "later");
+        _server.Answer = new SmtpResponse((SmtpReplyCode)451, "later");
         SendOutcome later = await new MailChannel(Settings()).SendAsync(Message("k"), CancellationToken.None);
         Assert.Equal((false, true), (later.Delivered, later.TryAgain));
-        _inbox.Answer = new SmtpResponse((SmtpReplyCode)554, "never");
+        _server.Answer = new SmtpResponse((SmtpReplyCode)554, "never");
         SendOutcome never = await new MailChannel(Settings()).SendAsync(Message("k"), CancellationToken.None);
         Assert.Equal((false, false), (never.Delivered, never.TryAgain));
     }
@@ -131,34 +111,24 @@ public sealed class MailTests : IAsyncDisposable
     {
         SendOutcome outcome = await new MailChannel(Settings() with { Security = MailSecurity.StartTls }).SendAsync(Message("k"), CancellationToken.None);
         Assert.False(outcome.Delivered);
-        Assert.Empty(_inbox.Mails);
+        Assert.Empty(_server.Mails);
     }
 
     [Fact]
     public async Task SendAsync_NobodyThere_IsTriedLater()
     {
-        SendOutcome outcome = await new MailChannel(Settings() with { Port = FreePort() }).SendAsync(Message("k"), CancellationToken.None);
+        SendOutcome outcome = await new MailChannel(Settings() with { Port = MailServer.FreePort() }).SendAsync(Message("k"), CancellationToken.None);
         Assert.Equal((false, true), (outcome.Delivered, outcome.TryAgain));
     }
 
     public async ValueTask DisposeAsync()
     {
-        await _stop.CancelAsync();
-        try
-        {
-            await _running;
-        }
-        catch (OperationCanceledException)
-        {
-            // Told to stop.
-        }
-
-        _stop.Dispose();
+        await _server.DisposeAsync();
         Directory.Delete(_folder, recursive: true);
     }
 
     private MailSettings Settings() => new(
-        "127.0.0.1", _port, MailSecurity.None, null, null, "bench@example.org", ["a@example.org", "b@example.org"], TimeSpan.FromSeconds(20));
+        "127.0.0.1", _server.Port, MailSecurity.None, null, null, "bench@example.org", ["a@example.org", "b@example.org"], TimeSpan.FromSeconds(20));
 
     private Task<SendOutcome> SendMorningAsync(MorningReport report, params string[] folders)
     {
@@ -180,32 +150,4 @@ public sealed class MailTests : IAsyncDisposable
     }
 
     private static Notice Message(string key) => new(NoticeKind.NoReport, key, "über T-07", "Look at the board.", Now);
-
-    private static int FreePort()
-    {
-        using var listener = new TcpListener(IPAddress.Loopback, 0);
-        listener.Start();
-        return ((IPEndPoint)listener.LocalEndpoint).Port;
-    }
-
-    private sealed class Inbox : MessageStore
-    {
-        internal List<MimeMessage> Mails { get; } = [];
-
-        internal SmtpResponse Answer { get; set; } = SmtpResponse.Ok;
-
-        public override Task<SmtpResponse> SaveAsync(ISessionContext context, IMessageTransaction transaction, ReadOnlySequence<byte> buffer, CancellationToken cancellationToken)
-        {
-            if (Answer.ReplyCode == SmtpReplyCode.Ok)
-            {
-                using var bytes = new MemoryStream(buffer.ToArray());
-                lock (Mails)
-                {
-                    Mails.Add(MimeMessage.Load(bytes, cancellationToken));
-                }
-            }
-
-            return Task.FromResult(Answer);
-        }
-    }
 }

@@ -78,6 +78,21 @@ public class CrossCheckTests
     }
 
     [Fact]
+    public void Boards_LinkedOnlyByAThirdOne_AreNotSaidToShareCards()
+    {
+        // A chain: half of the cards move between a and b, the others between b and c. Only its ends differ by what is worth a finding.
+        AnalysisResult result = Run(new SyntheticLaboratory
+        {
+            Cards = 24, Boards = 3, RunsPerCard = 8, Noise = 0.005, BoardOf = (card, run, _) => (card % 2) + (run % 2), Effect = d => 1 - (0.022 * d.Board),
+        });
+        Finding finding = Assert.Single(result.LaboratoryFindings);
+        Assert.StartsWith("board-c measures", finding.Text);
+        Assert.Contains("slower than board-a (", finding.Text);
+        Assert.Contains("with no card measured on both, only through cards they share with other boards; it cannot be told", finding.Text);
+        Assert.DoesNotContain("0 shared", finding.Text);
+    }
+
+    [Fact]
     public void Level_CardDropsWhileMoving_IsTheCardsOwn()
     {
         AnalysisResult result = Run(new SyntheticLaboratory { Cards = 12, Boards = 3, RunsPerCard = 12, Noise = 0.02, Effect = d => d is { Card: 5, Night: >= 7 } ? 0.8 : 1 });
