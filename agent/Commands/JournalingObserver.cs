@@ -26,7 +26,7 @@ internal sealed class JournalingObserver(ObservationJournal journal, RunDisplay 
 
     public void OnTrialStarting(int index, int total, PlanStep step, int repetition, TrialRole role)
     {
-        atStep(PlanKinds.NameOf(step.Kind));
+        atStep(TrialKinds.NameOf(step.Kind));
         display.Starting(index, total, step, repetition, role);
     }
 

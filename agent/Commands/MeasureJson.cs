@@ -58,7 +58,7 @@ internal static class MeasureJson
     private static void Write(Utf8JsonWriter json, TrialMeasured trial)
     {
         json.WriteStartObject();
-        json.WriteString("kind", PlanKinds.NameOf(trial.Kind));
+        json.WriteString("kind", TrialKinds.NameOf(trial.Kind));
         json.WriteNumber("blockBytes", trial.BlockBytes);
         json.WriteNumber("queueDepth", trial.QueueDepth);
         if (trial.Standard != ClassStandard.None)
@@ -76,6 +76,8 @@ internal static class MeasureJson
             json.WriteNumber("fastestUnitNs", trial.FastestUnitNs);
         }
 
+        json.WriteNumber("figure", TrialFigure.Of(trial));
+        json.WriteString("unit", TrialFigure.UnitOf(trial.Kind));
         json.WriteNumber("operations", trial.Operations);
         json.WriteNumber("bytes", trial.Bytes);
         json.WriteNumber("elapsedNs", trial.ElapsedNs);

@@ -11,14 +11,6 @@ namespace Cardassay.Agent.Commands;
 /// </summary>
 internal static class ResultTable
 {
-    private static readonly TrialKind[] Order =
-    [
-        TrialKind.RandomRead, TrialKind.BootRead, TrialKind.RandomWrite, TrialKind.SynchronousWrite, TrialKind.Mixed, TrialKind.Transaction,
-        TrialKind.DatabaseCommit, TrialKind.LogAppend, TrialKind.PackageInstall, TrialKind.Swap,
-        TrialKind.OpenSegmentWrite, TrialKind.StallWatch, TrialKind.Cliff, TrialKind.SustainedWrite, TrialKind.SequentialRead, TrialKind.SequentialWrite,
-        TrialKind.ClassRandomRead, TrialKind.ClassRandomWrite, TrialKind.ClassWrite,
-    ];
-
     internal static string Render(RunResult result)
     {
         var text = new StringBuilder();
@@ -26,7 +18,7 @@ internal static class ResultTable
         var groups = result.Trials
             .Where(t => t.Role == TrialRole.Measured)
             .GroupBy(t => (t.Kind, t.BlockBytes, t.QueueDepth, t.Standard, t.RangeBytes, t.Recovery))
-            .OrderBy(g => Array.IndexOf(Order, g.Key.Kind)).ThenBy(g => g.Key.BlockBytes).ThenBy(g => g.Key.QueueDepth).ThenBy(g => g.Key.Standard)
+            .OrderBy(g => TrialKinds.PlaceOf(g.Key.Kind)).ThenBy(g => g.Key.BlockBytes).ThenBy(g => g.Key.QueueDepth).ThenBy(g => g.Key.Standard)
             .ThenByDescending(g => g.Key.RangeBytes).ToList();
         foreach (var group in groups)
         {
@@ -43,7 +35,7 @@ internal static class ResultTable
         }
 
         Closing(text, result.Trials);
-        if (result.Trials.Any(t => t.Role == TrialRole.Measured && !t.ContentKnown && PlanKinds.Reads(t.Kind)))
+        if (result.Trials.Any(t => t.Role == TrialRole.Measured && !t.ContentKnown && TrialKinds.NeedsKnownContent(t.Kind)))
         {
             text.AppendLine("* read what was not written in this run: content unknown, not ranked.");
         }
@@ -69,11 +61,10 @@ internal static class ResultTable
 
     private static string Row(TrialKind kind, long blockBytes, int depth, string where, IReadOnlyList<TrialMeasured> trials)
     {
-        bool isCount = PlanKinds.CountsOperations(kind);
-        double[] values = [.. trials.Where(t => t.Valid).Select(t => isCount ? t.OperationsPerSecond : (kind == TrialKind.ClassWrite ? t.SlowestUnitBytesPerSecond : t.BytesPerSecond) / 1e6).Order()];
+        double[] values = [.. trials.Where(t => t.Valid).Select(TrialFigure.Of).Order()];
         string what = trials[0].Standard == ClassStandard.None ? Block(blockBytes) : ClassConditions.NameOf(trials[0].Standard);
-        string name = $"{Text.Kind(kind)} {what}{(depth > 1 ? string.Create(CultureInfo.InvariantCulture, $" x{depth}") : "")}{where}";
-        if (PlanKinds.Reads(kind) && trials.Any(t => !t.ContentKnown))
+        string name = $"{TrialKinds.WordsOf(kind)} {what}{(depth > 1 ? string.Create(CultureInfo.InvariantCulture, $" x{depth}") : "")}{where}";
+        if (TrialKinds.NeedsKnownContent(kind) && trials.Any(t => !t.ContentKnown))
         {
             name += " *";
         }
@@ -92,9 +83,8 @@ internal static class ResultTable
         }
 
         double median = values.Length % 2 == 1 ? values[values.Length / 2] : (values[(values.Length / 2) - 1] + values[values.Length / 2]) / 2;
-        string unit = isCount ? "IOPS" : "MB/s";
         return string.Create(CultureInfo.InvariantCulture,
-            $"{name,-28} {Figure(median) + " " + unit,12} {Figure(values[0]) + " to " + Figure(values[^1]),19} {values.Length,3} {Text.Latency(latency.PercentileNs(99)),9} {remark}").TrimEnd();
+            $"{name,-28} {TrialFigure.Text(median) + " " + TrialFigure.UnitOf(kind),12} {TrialFigure.Text(values[0]) + " to " + TrialFigure.Text(values[^1]),19} {values.Length,3} {Text.Latency(latency.PercentileNs(99)),9} {remark}").TrimEnd();
     }
 
     private static void Closing(StringBuilder text, IReadOnlyList<TrialMeasured> trials)
@@ -102,21 +92,14 @@ internal static class ResultTable
         TrialMeasured? closing = trials.FirstOrDefault(t => t.Role == TrialRole.Closing && t.Valid);
         TrialMeasured? first = closing is null ? null : trials.FirstOrDefault(
             t => t.Role == TrialRole.Measured && t.Valid && t.Kind == closing.Kind && t.BlockBytes == closing.BlockBytes && t.QueueDepth == closing.QueueDepth
-                && t.RangeBytes == closing.RangeBytes);
-        if (first is { BytesPerSecond: > 0 })
+                && t.Standard == closing.Standard && t.RangeBytes == closing.RangeBytes);
+        if (first is not null && TrialFigure.Of(first) > 0)
         {
-            double percent = ((closing!.BytesPerSecond / first.BytesPerSecond) - 1) * 100;
+            double percent = ((TrialFigure.Of(closing!) / TrialFigure.Of(first)) - 1) * 100;
             text.AppendLine(CultureInfo.InvariantCulture,
-                $"The first trial ({Text.Kind(first.Kind)}) once more at the end: {percent:+0.0;-0.0;0.0} % against its first repetition.");
+                $"The first trial ({TrialKinds.WordsOf(first.Kind)}) once more at the end: {percent:+0.0;-0.0;0.0} % against its first repetition.");
         }
     }
-
-    private static string Figure(double value) => value switch
-    {
-        < 10 => value.ToString("0.00", CultureInfo.InvariantCulture),
-        < 100 => value.ToString("0.0", CultureInfo.InvariantCulture),
-        _ => value.ToString("0", CultureInfo.InvariantCulture),
-    };
 
     private static string Range(long bytes) => bytes % (1 << 30) == 0 || bytes < 1 << 30 ? ByteText.Of(bytes) : string.Create(CultureInfo.InvariantCulture, $"{bytes / 1e9:0.#} GB");
 

@@ -61,7 +61,7 @@ internal sealed class RunDisplay(TextWriter output, bool isTerminal, Pulse? puls
             _ => "",
         };
         pulse?.Beat();
-        _step = string.Create(CultureInfo.InvariantCulture, $"trial {index + 1} of at most {total}: {Text.Kind(step.Kind)}, repetition {repetition}{what}");
+        _step = string.Create(CultureInfo.InvariantCulture, $"trial {index + 1} of at most {total}: {TrialKinds.WordsOf(step.Kind)}, repetition {repetition}{what}");
         if (isTerminal)
         {
             Rewrite(_step);
@@ -88,13 +88,11 @@ internal sealed class RunDisplay(TextWriter output, bool isTerminal, Pulse? puls
     internal void Measured(TrialMeasured trial)
     {
         pulse?.Beat();
-        string rate = PlanKinds.CountsOperations(trial.Kind)
-            ? string.Create(CultureInfo.InvariantCulture, $"{trial.OperationsPerSecond:0} IOPS")
-            : string.Create(CultureInfo.InvariantCulture, $"{trial.BytesPerSecond / 1e6:0.0} MB/s");
+        string figure = $"{TrialFigure.Text(TrialFigure.Of(trial))} {TrialFigure.UnitOf(trial.Kind)}";
         string left = isTerminal ? "" : $", at most {Text.Duration(SecondsLeft)} left";
         string invalid = trial.Valid ? "" : $"  INVALID: {string.Join(' ', trial.Reasons)}";
         Line(AgentEvent.TrialMeasured, string.Create(CultureInfo.InvariantCulture,
-            $"{trial.Index + 1,4}  {Text.Kind(trial.Kind),-22} {rate,14}  p99 {Text.Latency(trial.Latency.PercentileNs(99)),9}  max {Text.Latency(trial.Latency.MaxNs),9}{left}{invalid}"));
+            $"{trial.Index + 1,4}  {TrialKinds.WordsOf(trial.Kind),-22} {figure,14}  p99 {Text.Latency(trial.Latency.PercentileNs(99)),9}  max {Text.Latency(trial.Latency.MaxNs),9}{left}{invalid}"));
     }
 
     internal void Proving(ProofProgress progress)

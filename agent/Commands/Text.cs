@@ -36,31 +36,6 @@ internal static class Text
         _ => string.Create(CultureInfo.InvariantCulture, $"{ns.Value / 1e6:0} ms"),
     };
 
-    /// <summary>"random read", from the kind's own name.</summary>
-    internal static string Kind(TrialKind kind) => kind switch
-    {
-        TrialKind.RandomRead => "random read",
-        TrialKind.RandomWrite => "random write",
-        TrialKind.SynchronousWrite => "synchronous write",
-        TrialKind.SequentialRead => "sequential read",
-        TrialKind.SequentialWrite => "sequential write",
-        TrialKind.Mixed => "mixed read and write",
-        TrialKind.SustainedWrite => "sustained write",
-        TrialKind.OpenSegmentWrite => "open-segment write",
-        TrialKind.Transaction => "transaction",
-        TrialKind.StallWatch => "stall watch",
-        TrialKind.Cliff => "cliff",
-        TrialKind.BootRead => "boot-like read",
-        TrialKind.PackageInstall => "package installation",
-        TrialKind.DatabaseCommit => "database commit",
-        TrialKind.LogAppend => "log append",
-        TrialKind.Swap => "swap",
-        TrialKind.ClassWrite => "class write",
-        TrialKind.ClassRandomRead => "class random read",
-        TrialKind.ClassRandomWrite => "class random write",
-        _ => "unknown",
-    };
-
     /// <summary>Text from outside without anything a terminal would obey.</summary>
     internal static string Clean(string text) => PlainText.Clean(text);
 }

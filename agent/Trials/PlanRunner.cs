@@ -117,7 +117,7 @@ internal sealed class PlanRunner
         {
             _notes.Add(string.Create(
                 CultureInfo.InvariantCulture,
-                $"The budget of {_plan.Limits.MaxCapacities:0.##} times the card is used up; no more of: {string.Join(", ", _leftOut.Select(step => PlanKinds.NameOf(step.Step.Kind)))}."));
+                $"The budget of {_plan.Limits.MaxCapacities:0.##} times the card is used up; no more of: {string.Join(", ", _leftOut.Select(step => TrialKinds.NameOf(step.Step.Kind)))}."));
         }
 
         // A limit is no failure once every step has its fewest repetitions: adaptive plans end like this on slow cards.
@@ -218,9 +218,8 @@ internal sealed class PlanRunner
 
         TrialKind kind = step.Step.Kind;
         var place = new TrialMeasured { RunId = _context.RunId, Kind = kind, Latency = new LatencyHistogram(), RangeStartBytes = step.StartBytes, RangeBytes = step.LengthBytes };
-        bool isCount = PlanKinds.CountsOperations(kind);
         _notes.Add(SteadyStatement.Of(
-            PlanKinds.WordsOf(kind), AddressRange.Of(place, _target.IsFile ? 0 : _target.SizeBytes).Text, isCount ? "IOPS" : "MB/s", [.. figures.Select(f => isCount ? f : f / 1e6)]));
+            TrialKinds.WordsOf(kind), AddressRange.Of(place, _target.IsFile ? 0 : _target.SizeBytes).Text, TrialFigure.UnitOf(kind), figures));
         return null;
     }
 
@@ -237,7 +236,7 @@ internal sealed class PlanRunner
             string width = RepetitionRule.HalfWidthPercent(_values[step.Index]) is { } percent
                 ? string.Create(CultureInfo.InvariantCulture, $"+-{percent:0.0} %")
                 : "too few valid trials";
-            _notes.Add(string.Create(CultureInfo.InvariantCulture, $"Step {step.Index} ({PlanKinds.NameOf(step.Step.Kind)}) is not settled after {round} repetitions: {width}."));
+            _notes.Add(string.Create(CultureInfo.InvariantCulture, $"Step {step.Index} ({TrialKinds.NameOf(step.Step.Kind)}) is not settled after {round} repetitions: {width}."));
         }
 
         return decision;

@@ -123,7 +123,7 @@ internal sealed class RunTrials
             return (null, refused);
         }
 
-        var parts = new TrialParts(TrialSpec.From(step, 0));
+        var parts = new LongTrial(TrialSpec.From(step, 0));
         (RunStop? stop, bool hasBegun) = Begin(step.Step, rests ? _plan.RestSeconds : 0, repetition, role, cancellation);
         while (stop is null && parts.Next(SplitSeed.Of(_context.Seed, _index)) is { } spec)
         {
@@ -142,7 +142,7 @@ internal sealed class RunTrials
     /// <returns>What it says of the card, null when it was not measured or is not valid, and why the run ends when it does.</returns>
     public (string? Statement, RunStop? Stop) MeasureCliff(PlanCliff cliff, CancellationToken cancellation)
     {
-        int block = PlanKinds.DefaultBlockBytes(TrialKind.Cliff);
+        int block = TrialKinds.DefaultBlockBytes(TrialKind.Cliff);
         (long write, long recovery) = cliff.On(_target.SizeBytes, block);
         long start = PlanCliff.PlaceBytes * new SeededSequence(SplitSeed.Of(_context.Seed, CliffBranch)).Below(cliff.PlacesOn(_target.SizeBytes, block));
         (TrialMeasured? first, RunStop? stop) = Long(cliff, start, write, isRecovery: false, cancellation);
@@ -165,7 +165,7 @@ internal sealed class RunTrials
         var step = new PlanStep
         {
             Kind = TrialKind.Cliff,
-            BlockBytes = PlanKinds.DefaultBlockBytes(TrialKind.Cliff),
+            BlockBytes = TrialKinds.DefaultBlockBytes(TrialKind.Cliff),
             Seconds = cliff.Seconds,
             Bytes = bytes,
             StallLimitMs = PlanKinds.DefaultStallLimitMs(TrialKind.Cliff),
@@ -212,7 +212,7 @@ internal sealed class RunTrials
             },
             cancellation,
             _context.HangsAfter);
-        if (PlanKinds.Writes(spec.Kind))
+        if (TrialKinds.Writes(spec.Kind))
         {
             _limits.Wrote(raw.Bytes - raw.ReadBytes); // only writes wear
             _filling?.Look();

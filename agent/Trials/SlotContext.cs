@@ -28,8 +28,8 @@ internal sealed class SlotContext : IDisposable
         OperationsLeft = (spec.OperationsAtMost / spec.QueueDepth) + (slot < spec.OperationsAtMost % spec.QueueDepth ? 1 : 0);
         _pass = pass;
         _nonce = SplitSeed.NonceOf(spec.Seed);
-        _read = new AlignedBuffer(PlanKinds.Reads(spec.Kind) ? spec.BlockBytes : SectorTag.BlockBytes);
-        _pool = new AlignedBuffer(PlanKinds.Writes(spec.Kind) ? PoolBytes(spec.BlockBytes) : SectorTag.BlockBytes);
+        _read = new AlignedBuffer(TrialKinds.Reads(spec.Kind) ? spec.BlockBytes : SectorTag.BlockBytes);
+        _pool = new AlignedBuffer(TrialKinds.Writes(spec.Kind) ? PoolBytes(spec.BlockBytes) : SectorTag.BlockBytes);
         _unitNs = spec.Kind == TrialKind.ClassWrite ? new long[TrialMeasured.MostUnits] : [];
         FillPool();
     }

@@ -1,6 +1,7 @@
 using System.Diagnostics;
 using Cardassay.Agent.BlockIo;
 using Cardassay.Plans;
+using Cardassay.Trials;
 
 namespace Cardassay.Agent.Trials;
 
@@ -51,7 +52,7 @@ internal static class TrialEngine
             return new TrialRaw { End = TrialEnd.Cancelled };
         }
 
-        ushort pass = PlanKinds.Writes(spec.Kind) ? map.BeginPass(SplitSeed.NonceOf(spec.Seed)) : (ushort)0;
+        ushort pass = TrialKinds.Writes(spec.Kind) ? map.BeginPass(SplitSeed.NonceOf(spec.Seed)) : (ushort)0;
         if (pass != 0 && !spec.Extending)
         {
             map.Open(spec.StartBytes, spec.LengthBytes);

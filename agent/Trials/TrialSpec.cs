@@ -29,7 +29,7 @@ internal sealed record TrialSpec
     public long StallLimitNs { get; init; }
 
     /// <summary>The same for the reads of a kind that also writes; 0 for other kinds.</summary>
-    public long ReadStallLimitNs => PlanKinds.ReadsAndWrites(Kind) ? (long)(PlanKinds.ReadStallLimitMs * 1e6) : 0;
+    public long ReadStallLimitNs => TrialKinds.ReadsAndWrites(Kind) ? (long)(PlanKinds.ReadStallLimitMs * 1e6) : 0;
 
     public int ReadPercent { get; init; }
 

@@ -40,14 +40,14 @@ public static class HandKeptCheck
     /// <summary>What is wrong with a figure in the unit of its metric, as a sentence; null when nothing is.</summary>
     public static string? FigureProblem(TrialKind kind, double value)
     {
-        if (!Metrics.InOrder.Contains(kind))
+        if (!TrialKinds.IsKnown(kind))
         {
             return "It names no metric this version knows.";
         }
 
-        double most = Metrics.IsSequential(kind) ? MostMegabytesPerSecond : MostIops;
+        double most = TrialKinds.CountsOperations(kind) ? MostIops : MostMegabytesPerSecond;
         return value > 0 && value <= most
             ? null
-            : string.Create(CultureInfo.InvariantCulture, $"{value:G6} {Metrics.UnitOf(kind)} is not above 0 and at most {most:0}; look at the unit.");
+            : string.Create(CultureInfo.InvariantCulture, $"{value:G6} {TrialFigure.UnitOf(kind)} is not above 0 and at most {most:0}; look at the unit.");
     }
 }

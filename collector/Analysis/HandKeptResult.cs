@@ -11,7 +11,7 @@ public sealed record HandKeptResult
     /// <summary>What was measured.</summary>
     public required TrialKind Kind { get; init; }
 
-    /// <summary>The figure, in the unit of the metric (<see cref="Figures.Metrics.UnitOf"/>).</summary>
+    /// <summary>The figure, in the unit of the metric (<see cref="TrialFigure.UnitOf"/>).</summary>
     public required double Value { get; init; }
 
     /// <summary>Where it comes from, as the import recorded it ("results.csv line 12").</summary>

@@ -44,7 +44,7 @@ internal static class ImportCommand
             if (parsed.GetValue(helpFields))
             {
                 Console.WriteLine($"fields: {string.Join(", ", ColumnMap.Fields)}");
-                Console.WriteLine($"units: {string.Join(", ", FigureUnit.Names)}; a metric without one is read in its own ({string.Join(", ", Metrics.InOrder.Select(k => $"{Metrics.NameOf(k)} {Metrics.UnitOf(k)}"))}).");
+                Console.WriteLine($"units: {string.Join(", ", FigureUnit.Names)}; a metric without one is read in its own ({string.Join(", ", TrialKinds.All.Select(k => $"{TrialKinds.NameOf(k)} {TrialFigure.UnitOf(k)}"))}).");
                 Console.WriteLine("A random figure given as a throughput is divided by 4096 bytes.");
                 return Task.FromResult(0);
             }
@@ -142,8 +142,8 @@ internal static class ImportCommand
     {
         static IReadOnlyList<string> Row(V1.HandKeptFigure f) =>
         [
-            f.Line.ToString(CultureInfo.InvariantCulture), f.Tag, Metrics.WordsOf((TrialKind)f.Kind),
-            $"{Metrics.Format(f.Value)} {Metrics.UnitOf((TrialKind)f.Kind)}", f.AsWritten, f.HasDay ? f.Day : "unknown",
+            f.Line.ToString(CultureInfo.InvariantCulture), f.Tag, TrialKinds.WordsOf((TrialKind)f.Kind),
+            $"{TrialFigure.Text(f.Value)} {TrialFigure.UnitOf((TrialKind)f.Kind)}", f.AsWritten, f.HasDay ? f.Day : "unknown",
         ];
         string[] headings = ["Line", "Card", "Metric", "Figure", "As written", "Day"];
         Show.Table(string.Create(CultureInfo.InvariantCulture, $"{answer.Taken.Count} figures read from {name}"), headings, answer.Taken.Select(Row));

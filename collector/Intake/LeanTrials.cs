@@ -157,7 +157,7 @@ internal sealed class LeanTrials
     }
 
     private static IReadOnlyList<TimelineSecond> Packed(TrialMeasured trial) =>
-        trial.Timeline.Count == 0 || !Metrics.ShowsTimeline(trial.Kind) ? [] : new PackedTimeline(trial.Timeline, trial.BlockBytes);
+        trial.Timeline.Count == 0 || !TrialKinds.ShowsTimeline(trial.Kind) ? [] : new PackedTimeline(trial.Timeline, trial.BlockBytes);
 
     private string? TextOrNull(string? text) => text is null ? null : Text(text);
 

@@ -1,3 +1,4 @@
+using System.Diagnostics.Metrics;
 using Cardassay.Collector.Boards;
 using Cardassay.Collector.Commands;
 using Cardassay.Collector.Intake;
@@ -19,7 +20,7 @@ internal static class Watching
 
         services.AddMetrics();
         services.AddSingleton(of => new CollectorMetrics(
-            of.GetRequiredService<System.Diagnostics.Metrics.IMeterFactory>(),
+            of.GetRequiredService<IMeterFactory>(),
             of.GetRequiredService<IntakeDesk>(),
             of.GetRequiredService<GroupCommit>(),
             of.GetRequiredService<Projection>(),
@@ -30,6 +31,10 @@ internal static class Watching
         services.AddOpenTelemetry().WithMetrics(metrics => metrics
             .AddMeter(CollectorMetrics.MeterName)
             .AddPrometheusExporter(exporter => exporter.ScrapeResponseCacheDurationMilliseconds = 0));
+
+        // A meter is known to the whole process by its name: without this a collector would show the figures of another one beside it.
+        services.ConfigureOpenTelemetryMeterProvider((of, metrics) => metrics.AddView(
+            instrument => ReferenceEquals(instrument.Meter.Scope, of.GetRequiredService<IMeterFactory>()) ? null : MetricStreamConfiguration.Drop));
     }
 
     /// <summary>Makes the instruments, which nothing else asks for.</summary>

@@ -139,7 +139,7 @@ public static class ClassJudge
             ClassSample[] own = [.. samples.Where(s => s.Kind == kind)];
             if (own.Length < LeastTrials)
             {
-                return NotJudgeable(mark, Invariant($"Only {own.Length} valid trials of {PlanKinds.NameOf(kind)} under its condition; {LeastTrials} are needed."));
+                return NotJudgeable(mark, Invariant($"Only {own.Length} valid trials of {TrialKinds.NameOf(kind)} under its condition; {LeastTrials} are needed."));
             }
 
             texts.Add(Invariant($"{words} {Range(own)} {unit} in {own.Length} trials, required {floor}"));

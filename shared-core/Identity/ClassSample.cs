@@ -52,13 +52,13 @@ public sealed record ClassSample
     /// <param name="attachment">How the card is attached.</param>
     /// <param name="registers">What the card says of itself, or null when it is hidden.</param>
     public static ClassSample? Of(TrialMeasured trial, TargetKind target, Attachment attachment, CardRegisters? registers) =>
-        !PlanKinds.IsClass(trial.Kind) || !trial.Valid || trial.Role != TrialRole.Measured
+        !TrialKinds.IsClass(trial.Kind) || !trial.Valid || trial.Role != TrialRole.Measured
             ? null
             : new ClassSample
             {
                 Kind = trial.Kind,
                 Standard = trial.Standard,
-                Value = trial.Kind == TrialKind.ClassWrite ? trial.SlowestUnitBytesPerSecond / 1e6 : trial.OperationsPerSecond,
+                Value = TrialFigure.Of(trial),
                 Fastest = trial.Kind == TrialKind.ClassWrite ? trial.FastestUnitBytesPerSecond / 1e6 : 0,
                 RunId = trial.RunId,
                 LinkErrors = trial.After.LinkErrors - trial.Before.LinkErrors,

@@ -43,7 +43,7 @@ public readonly record struct DeviceTraffic(long ClaimedBytes, long? MovedBytes,
             && trial.Kind is not (TrialKind.Swap or TrialKind.BootRead or TrialKind.PackageInstall);
 
         // A file system adds operations of its own to whatever writes.
-        bool isCounted = isOneSize && (target == TargetKind.Device || !PlanKinds.Writes(trial.Kind));
+        bool isCounted = isOneSize && (target == TargetKind.Device || !TrialKinds.Writes(trial.Kind));
         return new DeviceTraffic(
             trial.Bytes,
             sectors is { } s && s >= 0 && s <= long.MaxValue / SectorBytes ? s * SectorBytes : null,
@@ -58,7 +58,7 @@ public readonly record struct DeviceTraffic(long ClaimedBytes, long? MovedBytes,
         TrialKind.SynchronousWrite or TrialKind.LogAppend => trial.Operations,
         TrialKind.Transaction => 2 * trial.Operations,
         TrialKind.DatabaseCommit => trial.Operations + (trial.Operations / CommitShape.LogBlocks) + 1,
-        _ => PlanKinds.Writes(trial.Kind) ? 1 : 0,
+        _ => TrialKinds.Writes(trial.Kind) ? 1 : 0,
     };
 
     /// <summary>True when the disk did less than it must have, had it done the trial's work.</summary>

@@ -20,12 +20,9 @@ public static class SteadyStatement
         }
 
         double[] last = [.. figures.TakeLast(SteadyState.WindowRounds)];
-        string first = $"{Format(figures[0])} {unit} in the first";
+        string first = $"{TrialFigure.Text(figures[0])} {unit} in the first";
         return SteadyState.IsReached(figures)
-            ? string.Create(CultureInfo.InvariantCulture, $"{rounds}{first}, steady at {Format(last.Average())} {unit} after {figures.Count}, the mean of the last five.")
-            : string.Create(CultureInfo.InvariantCulture, $"{rounds}{first}, {Format(last.Min())} to {Format(last.Max())} in the last five of {figures.Count}; not steady.");
+            ? string.Create(CultureInfo.InvariantCulture, $"{rounds}{first}, steady at {TrialFigure.Text(last.Average())} {unit} after {figures.Count}, the mean of the last five.")
+            : string.Create(CultureInfo.InvariantCulture, $"{rounds}{first}, {TrialFigure.Text(last.Min())} to {TrialFigure.Text(last.Max())} in the last five of {figures.Count}; not steady.");
     }
-
-    private static string Format(double value) =>
-        value.ToString(value >= 100 ? "0" : value >= 10 ? "0.0" : "0.00", CultureInfo.InvariantCulture);
 }

@@ -1,3 +1,5 @@
+using Cardassay.Trials;
+
 namespace Cardassay.Plans;
 
 /// <summary>What a run will take and write, said before it starts.</summary>
@@ -93,7 +95,7 @@ public sealed record PlanEstimate
             return (0, 0, 0);
         }
 
-        (long write, long recovery) = cliff.On(targetBytes, PlanKinds.DefaultBlockBytes(Trials.TrialKind.Cliff));
+        (long write, long recovery) = cliff.On(targetBytes, TrialKinds.DefaultBlockBytes(Trials.TrialKind.Cliff));
         double rest = recovery == 0 ? 0 : cliff.RestSeconds;
         double At(double rate) => Math.Min(cliff.Seconds, write / rate) + Math.Min(cliff.Seconds, recovery / rate) + rest;
         return (write + recovery, At(BestRate), At(AssumedWriteRate));

@@ -66,8 +66,8 @@ public sealed record PlanStep
     public int UntilSteady { get; init; }
 
     /// <summary>True when the kind writes.</summary>
-    public bool Writes => PlanKinds.Writes(Kind);
+    public bool Writes => TrialKinds.Writes(Kind);
 
     /// <summary>True when the kind reads, so that the range must have known content first.</summary>
-    public bool Reads => PlanKinds.Reads(Kind);
+    public bool Reads => TrialKinds.Reads(Kind);
 }

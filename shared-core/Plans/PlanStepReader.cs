@@ -19,7 +19,7 @@ internal static class PlanStepReader
         TrialKind kind = Kind(step);
         ClassStandard standard = Standard(step, kind);
         bool isLong = kind is TrialKind.SustainedWrite or TrialKind.StallWatch;
-        int blockBytes = (int)(step.Bytes("blockBytes", 4096, 16 << 20, 4096) ?? PlanKinds.DefaultBlockBytes(kind));
+        int blockBytes = (int)(step.Bytes("blockBytes", 4096, 16 << 20, 4096) ?? TrialKinds.DefaultBlockBytes(kind));
         var read = new PlanStep
         {
             Kind = kind,
@@ -53,18 +53,16 @@ internal static class PlanStepReader
             throw step.Wrong("kind", "A capacity proof overwrites the whole device", "Make it the first step, and the only one of its kind");
         }
 
-        return PlanKinds.TryParse(name, out TrialKind kind)
-            ? kind
-            : throw step.Wrong("kind", $"\"{name}\" is no kind of trial", NearestName.Advice(name, [.. PlanKinds.All]));
+        return TrialKinds.Parse(name) ?? throw step.Wrong("kind", $"\"{name}\" is no kind of trial", NearestName.Advice(name, [.. TrialKinds.Names]));
     }
 
     private static ClassStandard Standard(PlanObject step, TrialKind kind)
     {
-        if (!PlanKinds.IsClass(kind))
+        if (!TrialKinds.IsClass(kind))
         {
             return step.Find("class") is null
                 ? ClassStandard.None
-                : throw step.Wrong("class", $"A step of kind {PlanKinds.NameOf(kind)} has no such key", "Remove it, or make the step classWrite");
+                : throw step.Wrong("class", $"A step of kind {TrialKinds.NameOf(kind)} has no such key", "Remove it, or make the step classWrite");
         }
 
         foreach (string fixedKey in (string[])["blockBytes", "queueDepth", "pauseMs"])
@@ -93,7 +91,7 @@ internal static class PlanStepReader
     {
         if (kind != meant && step.Find(key) is not null)
         {
-            throw step.Wrong(key, $"A step of kind {PlanKinds.NameOf(kind)} has no such key", $"Remove it, or make the step {PlanKinds.NameOf(meant)}");
+            throw step.Wrong(key, $"A step of kind {TrialKinds.NameOf(kind)} has no such key", $"Remove it, or make the step {TrialKinds.NameOf(meant)}");
         }
 
         return kind == meant;
@@ -110,7 +108,7 @@ internal static class PlanStepReader
 
         if (read.UntilSteady > 0 && (!read.Writes || read.Reads))
         {
-            throw step.Wrong("untilSteady", $"A step of kind {PlanKinds.NameOf(read.Kind)} does not only write", "Remove the key");
+            throw step.Wrong("untilSteady", $"A step of kind {TrialKinds.NameOf(read.Kind)} does not only write", "Remove the key");
         }
 
         if (read.Writes && read.Bytes is null)

@@ -14,7 +14,7 @@ public sealed record ResolvedStep(int Index, PlanStep Step, long StartBytes, lon
     /// <summary>Most bytes one trial of it writes.</summary>
     public long WriteBytesAtMost => !Step.Writes ? 0
         : Step.Kind == TrialKind.ClassWrite ? Math.Max(Step.Bytes ?? 0, ClassConditions.LeastUnits * UnitBytes(Step))
-        : PlanKinds.ReadsAndWrites(Step.Kind) ? WritesOf(Step)
+        : TrialKinds.ReadsAndWrites(Step.Kind) ? WritesOf(Step)
         : Step.Bytes ?? 0;
 
     /// <summary>Places every step of a plan.</summary>

@@ -9,9 +9,6 @@ namespace Cardassay.Trials;
 /// </summary>
 public static class Plausibility
 {
-    /// <summary>A figure may pass the ceiling of the bus mode by this factor before it is called impossible (derived: clock tolerance).</summary>
-    public const double Tolerance = 1.02;
-
     /// <summary>No transfer through a system call is faster than this, ns (common practice, no source); a reading below is a fault of the clock.</summary>
     public const long LeastLatencyNs = 100;
 
@@ -45,14 +42,14 @@ public static class Plausibility
             return reasons;
         }
 
-        if (trial.BytesPerSecond > ceiling * Tolerance)
+        if (trial.BytesPerSecond > ceiling * BusCeiling.Tolerance)
         {
             reasons.Add(string.Create(
                 CultureInfo.InvariantCulture,
                 $"{trial.BytesPerSecond / 1e6:0.0} MB/s is above the {ceiling / 1e6:0.0} MB/s that the bus mode {trial.Before.BusMode} can carry: a cache answered."));
         }
 
-        double leastNs = trial.BlockBytes / (ceiling * Tolerance) * 1e9;
+        double leastNs = trial.BlockBytes / (ceiling * BusCeiling.Tolerance) * 1e9;
         if (trial.Kind is TrialKind.SequentialRead or TrialKind.RandomRead && shortestNs < leastNs * LatencyHistogramError)
         {
             reasons.Add(string.Create(

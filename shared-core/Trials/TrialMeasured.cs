@@ -171,7 +171,7 @@ public sealed record TrialMeasured : RunObservation
     public const int MostUnits = 4_096;
 
     /// <summary>Bytes written: what wears the card.</summary>
-    public long WrittenBytes => Plans.PlanKinds.Writes(Kind) ? Bytes - ReadBytes : 0;
+    public long WrittenBytes => TrialKinds.Writes(Kind) ? Bytes - ReadBytes : 0;
 
     /// <summary>Operations per second over the whole trial; 0 when no time passed.</summary>
     public double OperationsPerSecond => ElapsedNs <= 0 ? 0 : Operations * 1e9 / ElapsedNs;

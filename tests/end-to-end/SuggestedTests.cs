@@ -39,10 +39,14 @@ public sealed class SuggestedTests : IDisposable
     [Fact]
     public void ScheduleSuggested_DiskOfTheJournal_IsLeftToAPerson()
     {
+        // A disk of its own: what else uses this machine's would set figures aside, and a card without any is proposed for nothing.
+        using var disk = new LoopDevice(_workshop.Root, 96 << 20);
+        disk.Format();
+        string card = Directory.CreateDirectory(Path.Combine(disk.Mount(_workshop.AgentData), "card")).FullName;
         (Running collector, string address, _) = _workshop.Serve();
         using (collector)
         {
-            _workshop.Agent("measure", _workshop.Scratch, "--plan", _workshop.Plan, "--tag", "S-1", "--board", "bench", "--collector", address).Expect(0);
+            _workshop.Agent("measure", card, "--plan", _workshop.Plan, "--tag", "S-1", "--board", "bench", "--collector", address, "--allow-fixed-disk").Expect(0);
             JsonElement[] runs =
                 [.. JsonDocument.Parse(_workshop.Collector("schedule", "--suggested", "--json", "--dry-run").Expect(0).Output).RootElement.GetProperty("runs").EnumerateArray()];
             Assert.All(runs, run => Assert.False(run.GetProperty("taken").GetBoolean()));

@@ -1,4 +1,5 @@
 using Cardassay.Collector.Analysis.Figures;
+using Cardassay.Trials;
 
 namespace Cardassay.Collector.Analysis.CardBoard;
 
@@ -29,7 +30,7 @@ internal sealed class LaboratoryFits
     {
         (ComparabilityKey Key, SeriesRuns[] Series)[] keys =
         [
-            .. series.SelectMany(s => s).GroupBy(s => s.KeyStateAside).OrderBy(g => Metrics.OrderOf(g.Key.Kind)).ThenBy(g => g.Key.Text, StringComparer.Ordinal)
+            .. series.SelectMany(s => s).GroupBy(s => s.KeyStateAside).OrderBy(g => TrialKinds.PlaceOf(g.Key.Kind)).ThenBy(g => g.Key.Text, StringComparer.Ordinal)
                 .Select(g => (g.Key, g.ToArray())),
         ];
         var fits = new CardBoardFit[keys.Length];

@@ -1,5 +1,6 @@
 using Cardassay.Collector.Analysis.Figures;
 using Cardassay.Collector.Analysis.Statistics;
+using Cardassay.Trials;
 
 namespace Cardassay.Collector.Analysis.CardBoard;
 
@@ -53,7 +54,7 @@ internal sealed class SeriesRuns
             return null;
         }
 
-        double least = Metrics.IsSequential(metric.Kind) ? metric.Key.BlockBytes / 1e6 / NothingIn : 1 / NothingIn;
+        double least = TrialKinds.CountsOperations(metric.Kind) ? 1 / NothingIn : metric.Key.BlockBytes / 1e6 / NothingIn;
         var figures = new List<RunFigure>();
         double squares = 0, df = 0;
         foreach (var place in metric.Values.GroupBy(v => (v.Night, v.Board), v => (v.Run, v.Value, v.Record)))

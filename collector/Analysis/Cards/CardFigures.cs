@@ -58,7 +58,7 @@ internal sealed class CardFigures
 
         figures.Keys =
         [
-            .. figures._keys.Values.OrderBy(k => Metrics.OrderOf(k.Key.Kind)).ThenBy(k => k.Key.BlockBytes).ThenBy(k => k.Key.QueueDepth)
+            .. figures._keys.Values.OrderBy(k => TrialKinds.PlaceOf(k.Key.Kind)).ThenBy(k => k.Key.BlockBytes).ThenBy(k => k.Key.QueueDepth)
                 .ThenBy(k => k.Key.Text, StringComparer.Ordinal),
         ];
         return figures;
@@ -97,7 +97,7 @@ internal sealed class CardFigures
             }
 
             KeyFigures key = KeyOf(context, trial, CardBytesOf(run));
-            var value = new MetricValue(Metrics.Of(trial), record.Key, trial.RunId, run.Board, night, trial.Repetition);
+            var value = new MetricValue(TrialFigure.Of(trial), record.Key, trial.RunId, run.Board, night, trial.Repetition);
             SetAsideRule? rule = duplicate ? SetAsideRule.DuplicateRun : TrialScreen.RuleFor(run.Opened, trial);
             NoteStall(record, rule);
             if (rule is { } because)
@@ -162,7 +162,7 @@ internal sealed class CardFigures
         IEnumerable<(bool IsRead, long LatencyNs)> stalls = record.Trial.Stalls.Select(s => (s.IsRead, s.LatencyNs));
         foreach ((bool isRead, long latencyNs) in nothing ? stalls.Append((false, record.Trial.ElapsedNs)) : stalls)
         {
-            var of = (record.Trial.Kind, isRead || !PlanKinds.Writes(record.Trial.Kind));
+            var of = (record.Trial.Kind, isRead || !TrialKinds.Writes(record.Trial.Kind));
             if (latencyNs > LongestStalls.GetValueOrDefault(of).LatencyNs)
             {
                 LongestStalls[of] = (latencyNs, record.Key);

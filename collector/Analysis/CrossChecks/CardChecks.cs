@@ -62,7 +62,7 @@ internal static class CardChecks
             _ => null,
         };
         double? ceiling = BusCeiling.MegabytesPerSecond(metric.Key.Context.BusMode);
-        if (!Metrics.IsSequential(metric.Kind) || metric.IsRangeOnly)
+        if (TrialKinds.CountsOperations(metric.Kind) || metric.IsRangeOnly)
         {
             yield break;
         }
@@ -72,7 +72,7 @@ internal static class CardChecks
         {
             yield return Finding(
                 CheckIds.BusLimited, FindingSeverity.Note,
-                Invariant($"{Metrics.WordsOf(metric.Kind)} reaches {Metrics.Format(metric.Median)} MB/s of the {ceiling} MB/s the bus mode {metric.Key.Context.BusMode} can carry: the board's slot limits it, not the card."),
+                Invariant($"{TrialKinds.WordsOf(metric.Kind)} reaches {TrialFigure.Text(metric.Median)} MB/s of the {ceiling} MB/s the bus mode {metric.Key.Context.BusMode} can carry: the board's slot limits it, not the card."),
                 "SD Association, public page on bus speeds; 85 % of the ceiling: " + Practice, []);
         }
 
@@ -81,9 +81,9 @@ internal static class CardChecks
         {
             yield return Finding(
                 CheckIds.SlowerThanStated, FindingSeverity.Note,
-                Invariant($"{Metrics.WordsOf(metric.Kind)} is {Metrics.Format(metric.Median)} MB/s, {100 * (1 - metric.Median / stated.Value):0} % below the {stated} MB/s stated."),
+                Invariant($"{TrialKinds.WordsOf(metric.Kind)} is {TrialFigure.Text(metric.Median)} MB/s, {100 * (1 - metric.Median / stated.Value):0} % below the {stated} MB/s stated."),
                 "stated speeds are best cases by custom: " + Practice, [],
-                ("interval, MB/s", $"{Metrics.Format(metric.Low)} to {Metrics.Format(metric.High)}"));
+                ("interval, MB/s", $"{TrialFigure.Text(metric.Low)} to {TrialFigure.Text(metric.High)}"));
         }
     }
 
@@ -113,12 +113,12 @@ internal static class CardChecks
 
     private static IEnumerable<CardFinding> Nothing(CardFigures figures)
     {
-        foreach (var kind in figures.CompletedNothing.GroupBy(n => n.Kind).OrderBy(g => Metrics.OrderOf(g.Key)))
+        foreach (var kind in figures.CompletedNothing.GroupBy(n => n.Kind).OrderBy(g => TrialKinds.PlaceOf(g.Key)))
         {
             int trials = kind.Count();
             CardFinding finding = Finding(
                 CheckIds.CompletedNothing, FindingSeverity.Note,
-                Invariant($"In {trials} trial{(trials == 1 ? "" : "s")} of {Metrics.WordsOf(kind.Key)} not one operation was completed (the longest took {kind.Max(n => n.ElapsedNs) / 1e9:0} s); {(trials == 1 ? "it counts" : "they count")} as 0, and as a stall."),
+                Invariant($"In {trials} trial{(trials == 1 ? "" : "s")} of {TrialKinds.WordsOf(kind.Key)} not one operation was completed (the longest took {kind.Max(n => n.ElapsedNs) / 1e9:0} s); {(trials == 1 ? "it counts" : "they count")} as 0, and as a stall."),
                 "a figure of 0 is a figure: " + Practice, [.. kind.Select(n => n.Record)]);
             yield return finding with { Finding = finding.Finding with { Settles = "Run it again, on another board as well." } };
         }
@@ -127,14 +127,14 @@ internal static class CardChecks
     // Busy limits of a high-capacity card: write 250 ms, read 100 ms (SD Physical Layer Simplified Specification 4.10, 4.6.2).
     private static IEnumerable<CardFinding> Stalls(CardFigures figures)
     {
-        foreach (((TrialKind kind, bool reads), (long latencyNs, RecordKey record)) in figures.LongestStalls.OrderBy(s => Metrics.OrderOf(s.Key.Kind)).ThenBy(s => s.Key.IsRead))
+        foreach (((TrialKind kind, bool reads), (long latencyNs, RecordKey record)) in figures.LongestStalls.OrderBy(s => TrialKinds.PlaceOf(s.Key.Kind)).ThenBy(s => s.Key.IsRead))
         {
-            string what = PlanKinds.ReadsAndWrites(kind) ? reads ? "read" : "write" : "operation";
+            string what = TrialKinds.ReadsAndWrites(kind) ? reads ? "read" : "write" : "operation";
             if (latencyNs > (reads ? 100_000_000 : 250_000_000))
             {
                 yield return Finding(
                     CheckIds.LongStall, FindingSeverity.Note,
-                    Invariant($"One {what} of {Metrics.WordsOf(kind)} took {latencyNs / 1e6:0} ms; the standard lets a card be busy for {(reads ? 100 : 250)} ms."),
+                    Invariant($"One {what} of {TrialKinds.WordsOf(kind)} took {latencyNs / 1e6:0} ms; the standard lets a card be busy for {(reads ? 100 : 250)} ms."),
                     "SD Physical Layer Simplified Specification 4.10, 4.6.2", [record]);
             }
         }

@@ -2,6 +2,7 @@ using Cardassay.Collector.Analysis.CardBoard;
 using Cardassay.Collector.Analysis.Cards;
 using Cardassay.Collector.Analysis.Statistics;
 using Cardassay.Identity;
+using Cardassay.Trials;
 using static System.FormattableString;
 
 namespace Cardassay.Collector.Analysis.CrossChecks;
@@ -67,7 +68,7 @@ internal static class DriftCheck
             CheckIds.Drift, FindingSeverity.Note,
             Invariant($"{series.Key.TrialText} {(slope < 0 ? "falls" : "rises")} by {100 * Math.Abs(Math.Exp(slope) - 1):0.00} % a night over {series.Nights} nights on {boards}{PerWritten(fit.Fit, place, works)}. {whose}"),
             "slope in the card + board model, t test, Holm over all cards", [series.Figures[0].Record, series.Figures[^1].Record],
-            ("p over all cards", Invariant($"{p:0.000000}")), ("metric", Figures.Metrics.NameOf(series.Key.Kind)), ("board", boards));
+            ("p over all cards", Invariant($"{p:0.000000}")), ("metric", TrialKinds.NameOf(series.Key.Kind)), ("board", boards));
         finding = blame == Blame.Card ? finding : finding with { Finding = finding.Finding with { Settles = $"Run the reference card on {boards} every week." } };
         return new RunFinding(CheckIds.Drift, fit.Fit, place, blame, boards, finding, null, []);
     }

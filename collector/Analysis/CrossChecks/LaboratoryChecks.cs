@@ -2,6 +2,7 @@ using Cardassay.Collector.Analysis.Cards;
 using Cardassay.Collector.Analysis.Figures;
 using Cardassay.Collector.Analysis.Statistics;
 using Cardassay.Identity;
+using Cardassay.Trials;
 using static System.FormattableString;
 
 namespace Cardassay.Collector.Analysis.CrossChecks;
@@ -69,7 +70,7 @@ internal static class LaboratoryChecks
     {
         Id = CheckIds.FirstRun,
         Severity = FindingSeverity.Note,
-        Text = Invariant($"Under plan {e.Plan} the first repetition of {Metrics.WordsOf(e.Kind)} is the {(e.IsBest ? "best" : "worst")} one in {(e.IsBest ? e.FirstIsBest : e.FirstIsWorst)} of {e.Sequences} sequences ({Math.Abs(e.MedianPercent):0.0} % {(e.MedianPercent < 0 ? "below" : "above")} the rest in the middle): the first {(e.WarmUp == 1 ? "one is" : Invariant($"{e.WarmUp} are"))} set aside."),
+        Text = Invariant($"Under plan {e.Plan} the first repetition of {TrialKinds.WordsOf(e.Kind)} is the {(e.IsBest ? "best" : "worst")} one in {(e.IsBest ? e.FirstIsBest : e.FirstIsWorst)} of {e.Sequences} sequences ({Math.Abs(e.MedianPercent):0.0} % {(e.MedianPercent < 0 ? "below" : "above")} the rest in the middle): the first {(e.WarmUp == 1 ? "one is" : Invariant($"{e.WarmUp} are"))} set aside."),
         Values = [new("p", Invariant($"{e.P:0.000000}")), new("warm-up repetitions", Invariant($"{e.WarmUp}"))],
         Source = "exact: under exchangeability the first of n is the worst with probability 1/n, and the best; Holm over plans, metrics and both",
         Settles = Invariant($"Give the plan {e.WarmUp} more warm-up repetition{(e.WarmUp == 1 ? "" : "s")} of this trial."),

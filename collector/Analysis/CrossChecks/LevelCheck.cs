@@ -3,6 +3,7 @@ using Cardassay.Collector.Analysis.Cards;
 using Cardassay.Collector.Analysis.Figures;
 using Cardassay.Collector.Analysis.Statistics;
 using Cardassay.Identity;
+using Cardassay.Trials;
 using MathNet.Numerics.Random;
 using static System.FormattableString;
 
@@ -46,7 +47,7 @@ internal static class LevelCheck
             int first = FirstOf(fit.Level[place]);
             SeriesRuns series = fit.Fit.Series[place];
             int[] starts = LargeEnough(fit.Level[place][first..], [.. search.Starts]);
-            int seed = StableSeed.Of($"{series.Card}{Metrics.NameOf(series.Key.Kind)} {series.Key.ParametersText}");
+            int seed = StableSeed.Of($"{series.Card}{TrialKinds.NameOf(series.Key.Kind)} {series.Key.ParametersText}");
             double own = starts.Length == 0 ? 1 : search.Share(search.Statistic, seed);
             if (own > Alpha)
             {
@@ -157,7 +158,7 @@ internal static class LevelCheck
         RecordKey[] records = [.. starts.Select(s => series.Figures[s].Record)];
         CardFinding finding = CardChecks.Finding(
             CheckIds.LevelChange, FindingSeverity.Note,
-            Invariant($"{series.Key.TrialText} changed its level {starts.Length} time{(starts.Length == 1 ? "" : "s")} between runs: {string.Join(" to ", means.Select(Metrics.Format))} {Metrics.UnitOf(series.Key.Kind)}, from the night of {at.Night:yyyy-MM-dd} on. {whose}"),
+            Invariant($"{series.Key.TrialText} changed its level {starts.Length} time{(starts.Length == 1 ? "" : "s")} between runs: {string.Join(" to ", means.Select(TrialFigure.Text))} {TrialFigure.UnitOf(series.Key.Kind)}, from the night of {at.Night:yyyy-MM-dd} on. {whose}"),
             "after Barrett et al., OOPSLA 2017: exhaustive search; permutations of the runs, over all cards (Westfall and Young, 1993)", records,
             ("p over all cards", Invariant($"{p:0.0000}")), ("change, %", Invariant($"{100 * (Math.Exp(change) - 1):0.0}")));
         finding = blame == Blame.Card ? finding : finding with { Finding = finding.Finding with { Settles = $"Run the reference card on {boards} and this card on another board." } };

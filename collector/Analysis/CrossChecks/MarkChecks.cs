@@ -95,7 +95,7 @@ internal static class MarkChecks
                 .MaxBy(m => m.N);
             if (metric is null)
             {
-                return new MarkJudgement(mark, null, $"No {Metrics.WordsOf(kind)} in a slot was measured.");
+                return new MarkJudgement(mark, null, $"No {TrialKinds.WordsOf(kind)} in a slot was measured.");
             }
 
             found.Add((metric, floor));
@@ -107,7 +107,7 @@ internal static class MarkChecks
     private static MarkJudgement Compare(string mark, IReadOnlyList<(MetricSummary Metric, double Floor)> figures)
     {
         string text = string.Join("; ", figures.Select(f => Invariant(
-            $"{Metrics.WordsOf(f.Metric.Kind)} {Metrics.Format(f.Metric.Median)} [{Metrics.Format(f.Metric.Low)}, {Metrics.Format(f.Metric.High)}] {f.Metric.Unit} from {f.Metric.N} values, required {f.Floor}")));
+            $"{TrialKinds.WordsOf(f.Metric.Kind)} {TrialFigure.Text(f.Metric.Median)} [{TrialFigure.Text(f.Metric.Low)}, {TrialFigure.Text(f.Metric.High)}] {f.Metric.Unit} from {f.Metric.N} values, required {f.Floor}")));
         if (mark == "A2")
         {
             text += " (the floors of A1; those of A2 need a command queue)";

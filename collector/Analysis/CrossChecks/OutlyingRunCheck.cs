@@ -2,6 +2,7 @@ using Cardassay.Collector.Analysis.CardBoard;
 using Cardassay.Collector.Analysis.Figures;
 using Cardassay.Collector.Analysis.Statistics;
 using Cardassay.Identity;
+using Cardassay.Trials;
 using static System.FormattableString;
 
 namespace Cardassay.Collector.Analysis.CrossChecks;
@@ -105,10 +106,10 @@ internal static class OutlyingRunCheck
         double[] rest = [.. Enumerable.Range(0, series.Figures.Length).Except(outliers).Select(i => fit.Residuals[place][i])];
         CardFinding finding = CardChecks.Finding(
             CheckIds.Outlier, FindingSeverity.Note,
-            Invariant($"{runs.Length} of {series.Figures.Length} runs of {series.Key.TrialText} lie{(runs.Length == 1 ? "s" : "")} far from the others ({string.Join(", ", runs.Select(r => $"{Metrics.Format(Math.Exp(r.Log))} {Metrics.UnitOf(series.Key.Kind)} on {r.Board} in the night of {r.Night:yyyy-MM-dd}"))}); they are kept. {whose}"),
+            Invariant($"{runs.Length} of {series.Figures.Length} runs of {series.Key.TrialText} lie{(runs.Length == 1 ? "s" : "")} far from the others ({string.Join(", ", runs.Select(r => $"{TrialFigure.Text(Math.Exp(r.Log))} {TrialFigure.UnitOf(series.Key.Kind)} on {r.Board} in the night of {r.Night:yyyy-MM-dd}"))}); they are kept. {whose}"),
             "generalised ESD (Rosner, 1983; NIST/SEMATECH e-Handbook 1.3.5.17.3) on residuals of the card + board model, shared out over all cards",
             [.. runs.Select(r => r.Record)],
-            ("with them", Metrics.Format(Math.Exp(fit.Fit.Fit.CardEffects[place]))), ("without", Metrics.Format(Math.Exp(fit.Fit.Fit.CardEffects[place] + rest.Average()))));
+            ("with them", TrialFigure.Text(Math.Exp(fit.Fit.Fit.CardEffects[place]))), ("without", TrialFigure.Text(Math.Exp(fit.Fit.Fit.CardEffects[place] + rest.Average()))));
         return new RunFinding(CheckIds.Outlier, fit.Fit, place, blame, board, finding, null, []);
     }
 }

@@ -2,6 +2,7 @@ using Cardassay.Collector.Analysis.Cards;
 using Cardassay.Collector.Analysis.Figures;
 using Cardassay.Collector.Analysis.Statistics;
 using Cardassay.Identity;
+using Cardassay.Trials;
 using static System.FormattableString;
 
 namespace Cardassay.Collector.Analysis.CrossChecks;
@@ -81,7 +82,7 @@ internal static class ProductChecks
                 Invariant($"This specimen of {product.Text} behaves as another product than {others}: {metric.Key.TrialText} is {ratio:0.00} times theirs{(of == 1 ? "; it cannot be told which of the two is the odd one" : "")}."),
                 Invariant($"intervals of the medians further apart than a factor of {Apart}: common practice, no source"),
                 [.. metric.Values.Select(v => v.Record)],
-                ("this specimen", Invariant($"{Metrics.Format(metric.Median)} {metric.Unit}")), ("ratio", Invariant($"{ratio:0.000}")));
+                ("this specimen", Invariant($"{TrialFigure.Text(metric.Median)} {metric.Unit}")), ("ratio", Invariant($"{ratio:0.000}")));
             yield return (name, finding with
             {
                 Finding = finding.Finding with { Settles = of == 1 ? "Measure a third specimen, and compare the registers." : "Compare its registers with those of the others." },

@@ -2,6 +2,7 @@ using Cardassay.Collector.Analysis.Figures;
 using Cardassay.Collector.Analysis.Profiles;
 using Cardassay.Collector.Analysis.Ranking;
 using Cardassay.Identity;
+using Cardassay.Trials;
 using static System.FormattableString;
 
 namespace Cardassay.Collector.Analysis.Explaining;
@@ -111,13 +112,13 @@ public static class Explain
         if (metric.Interval is { } interval)
         {
             string bounds = interval.IsRangeOnly
-                ? Invariant($"range {Metrics.Format(interval.Low)} to {Metrics.Format(interval.High)} (covers the median with {100 * interval.Level:0.00} %, too little for an interval)")
-                : Invariant($"interval {Metrics.Format(interval.Low)} to {Metrics.Format(interval.High)}, values {interval.LowRank} and {interval.HighRank} of {interval.N} in order of size (exact binomial, {100 * interval.Level:0.00} %)");
-            Add(lines, 1, $"median {Metrics.Format(interval.Median)} {metric.Unit}, {bounds}{(withAll ? ", values set aside included" : "")}");
+                ? Invariant($"range {TrialFigure.Text(interval.Low)} to {TrialFigure.Text(interval.High)} (covers the median with {100 * interval.Level:0.00} %, too little for an interval)")
+                : Invariant($"interval {TrialFigure.Text(interval.Low)} to {TrialFigure.Text(interval.High)}, values {interval.LowRank} and {interval.HighRank} of {interval.N} in order of size (exact binomial, {100 * interval.Level:0.00} %)");
+            Add(lines, 1, $"median {TrialFigure.Text(interval.Median)} {metric.Unit}, {bounds}{(withAll ? ", values set aside included" : "")}");
             Add(lines, 1, Invariant($"half width {100 * interval.RelativeHalfWidth:0.0} % of the median: {(metric.Settled ? "settled" : "not settled")} (limit {100 * metric.SettledLimit:0} %)"));
             if (metric.MedianWithoutOutliers is { } without)
             {
-                Add(lines, 1, $"median without the flagged values {Metrics.Format(without)} {metric.Unit}");
+                Add(lines, 1, $"median without the flagged values {TrialFigure.Text(without)} {metric.Unit}");
             }
         }
 
@@ -134,7 +135,7 @@ public static class Explain
     }
 
     private static string ValueText(MetricValue value, string unit) => Invariant(
-        $"{Metrics.Format(value.Value)} {unit} on {value.Board}, night of {value.Night:yyyy-MM-dd}, repetition {value.Repetition}, run {value.Run}");
+        $"{TrialFigure.Text(value.Value)} {unit} on {value.Board}, night of {value.Night:yyyy-MM-dd}, repetition {value.Repetition}, run {value.Run}");
 
     private static void AddRank(List<ExplanationLine> lines, RankingTable table, UseProfile profile, string name)
     {
@@ -148,7 +149,7 @@ public static class Explain
         Add(lines, 0, $"Rank for {profile.Name}, {table.Context.Text}");
         if (row is null)
         {
-            Add(lines, 1, "Not ranked: no " + string.Join(", no ", unranked!.Missing.Select(Metrics.NameOf)) + ".");
+            Add(lines, 1, "Not ranked: no " + string.Join(", no ", unranked!.Missing.Select(TrialKinds.NameOf)) + ".");
             return;
         }
 
@@ -162,12 +163,12 @@ public static class Explain
         for (int i = 0; i < profile.Metrics.Count; i++)
         {
             ProfileMetric metric = profile.Metrics[i];
-            Add(lines, 2, Invariant($"{Metrics.WordsOf(metric.Kind)} {Metrics.Format(row.Figures[i])}, reference {metric.Reference}, weight {metric.Weight}, ratio {Math.Exp(profile.LogRatio(i, row.Figures[i])):0.000}{(metric.Enough is { } enough ? Invariant($" (enough at {enough})") : "")}"));
+            Add(lines, 2, Invariant($"{TrialKinds.WordsOf(metric.Kind)} {TrialFigure.Text(row.Figures[i])}, reference {metric.Reference}, weight {metric.Weight}, ratio {Math.Exp(profile.LogRatio(i, row.Figures[i])):0.000}{(metric.Enough is { } enough ? Invariant($" (enough at {enough})") : "")}"));
         }
 
         foreach (FloorCheck floor in row.FloorChecks)
         {
-            Add(lines, 2, $"floor {Metrics.Format(floor.Floor)} in {Metrics.WordsOf(floor.Kind)}: {floor.State.ToString().ToLowerInvariant()}, bounds {Metrics.Format(floor.Low)} to {Metrics.Format(floor.High)}");
+            Add(lines, 2, $"floor {TrialFigure.Text(floor.Floor)} in {TrialKinds.WordsOf(floor.Kind)}: {floor.State.ToString().ToLowerInvariant()}, bounds {TrialFigure.Text(floor.Low)} to {TrialFigure.Text(floor.High)}");
         }
 
         Add(lines, 2, Invariant($"under {Sensitivity.Draws} draws of the weights (seed {table.SensitivitySeed}) its point value ranks {row.SensitivityBest} to {row.SensitivityWorst}"));

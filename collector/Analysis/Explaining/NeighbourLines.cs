@@ -2,6 +2,7 @@ using Cardassay.Collector.Analysis.CardBoard;
 using Cardassay.Collector.Analysis.Figures;
 using Cardassay.Collector.Analysis.Profiles;
 using Cardassay.Collector.Analysis.Ranking;
+using Cardassay.Trials;
 using static System.FormattableString;
 
 namespace Cardassay.Collector.Analysis.Explaining;
@@ -53,7 +54,7 @@ internal static class NeighbourLines
         {
             CardBoardFit fit = order.Metrics[i].Fit;
             double apart = fit.Fit.CardEffects[places[i]] - fit.Fit.CardEffects[others[i]];
-            Line(lines, 2, Invariant($"{Metrics.WordsOf(profile.Metrics[i].Kind)}, weight {profile.Metrics[i].Weight}: {Percent(apart)}, plain means {Percent(fit.Fit.Means[places[i]] - fit.Fit.Means[others[i]])}, boards taken out {Boards(fit, places[i], others[i])}"));
+            Line(lines, 2, Invariant($"{TrialKinds.WordsOf(profile.Metrics[i].Kind)}, weight {profile.Metrics[i].Weight}: {Percent(apart)}, plain means {Percent(fit.Fit.Means[places[i]] - fit.Fit.Means[others[i]])}, boards taken out {Boards(fit, places[i], others[i])}"));
             Line(lines, 2, Runs(fit, places[i]), Records(fit, places[i]));
             Line(lines, 2, $"{neighbour}: {Runs(fit, others[i])}", Records(fit, others[i]));
         }
@@ -70,7 +71,7 @@ internal static class NeighbourLines
     }
 
     private static string Runs(CardBoardFit fit, int place) =>
-        "runs " + string.Join(", ", fit.Series[place].Figures.Select(f => Invariant($"{Metrics.Format(Math.Exp(f.Log))} on {f.Board} ({f.Night:MM-dd})")));
+        "runs " + string.Join(", ", fit.Series[place].Figures.Select(f => Invariant($"{TrialFigure.Text(Math.Exp(f.Log))} on {f.Board} ({f.Night:MM-dd})")));
 
     private static RecordKey[] Records(CardBoardFit fit, int place) => [.. fit.Series[place].Figures.Select(f => f.Record)];
 

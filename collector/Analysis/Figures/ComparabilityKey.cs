@@ -39,7 +39,7 @@ public sealed record ComparabilityKey(
     };
 
     /// <summary>The trial's part for people: "random read 4 KiB, depth 1".</summary>
-    public string TrialText => $"{Metrics.WordsOf(Kind)} {ParametersText}";
+    public string TrialText => $"{TrialKinds.WordsOf(Kind)} {ParametersText}";
 
     /// <summary>What the kind was told: "4 KiB, depth 1".</summary>
     public string ParametersText =>

@@ -13,10 +13,10 @@ public sealed record MetricSummary
     public TrialKind Kind => Key.Kind;
 
     /// <summary>Name of the metric ("randomRead").</summary>
-    public string Metric => Metrics.NameOf(Key.Kind);
+    public string Metric => TrialKinds.NameOf(Key.Kind);
 
     /// <summary>"IOPS" or "MB/s".</summary>
-    public string Unit => Metrics.UnitOf(Key.Kind);
+    public string Unit => TrialFigure.UnitOf(Key.Kind);
 
     /// <summary>Values pooled, in order of measurement; empty when every one was set aside.</summary>
     public IReadOnlyList<MetricValue> Values { get; init; } = [];

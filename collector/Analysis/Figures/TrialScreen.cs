@@ -15,7 +15,7 @@ public static class TrialScreen
     /// <summary>The rule that sets the trial aside, or null.</summary>
     public static SetAsideRule? RuleFor(RunOpened opened, TrialMeasured trial)
     {
-        if (trial.ElapsedNs <= 0 || trial.Operations < 0 || Metrics.OrderOf(trial.Kind) == Metrics.InOrder.Count)
+        if (trial.ElapsedNs <= 0 || trial.Operations < 0 || !TrialKinds.IsKnown(trial.Kind))
         {
             return SetAsideRule.NoFigure;
         }
@@ -36,7 +36,7 @@ public static class TrialScreen
             return SetAsideRule.Invalid;
         }
 
-        if (Metrics.Reads(trial.Kind) && !trial.ContentKnown)
+        if (TrialKinds.NeedsKnownContent(trial.Kind) && !trial.ContentKnown)
         {
             return SetAsideRule.ContentUnknown;
         }
@@ -48,7 +48,7 @@ public static class TrialScreen
     /// True when the card did nothing for the whole of a trial. The board calls that invalid, yet it is what the card did: the slowest figure there is, and to
     /// leave it out would rank a card that hangs first. One that ended in an I/O error says nothing of speed.
     /// </summary>
-    public static bool CompletedNothing(TrialMeasured trial) => trial is { Operations: 0, ElapsedNs: > 0 } && !Plans.PlanKinds.IsClass(trial.Kind)
+    public static bool CompletedNothing(TrialMeasured trial) => trial is { Operations: 0, ElapsedNs: > 0 } && !TrialKinds.IsClass(trial.Kind)
         && !TrialReasons.EndedByIoError(trial);
 
     private static SetAsideRule? Spoilt(RunOpened opened, TrialMeasured trial, DeviceTraffic traffic)
@@ -89,7 +89,7 @@ public static class TrialScreen
     {
         // A file system adds traffic of its own to every write, so only reads are judged there.
         bool judged = opened.Target == TargetKind.Device
-            || (opened.Target == TargetKind.Folder && !PlanKinds.Writes(trial.Kind));
+            || (opened.Target == TargetKind.Folder && !TrialKinds.Writes(trial.Kind));
         return judged && (traffic.MovedBytes > trial.Bytes * OtherTrafficFactor + OtherTrafficBytes || traffic.OthersOperations is not null);
     }
 }

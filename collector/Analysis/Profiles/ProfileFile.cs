@@ -78,7 +78,7 @@ public sealed class ProfileFile
             {
                 if (metrics.Exists(m => m.Kind == metric.Kind))
                 {
-                    Fail(items[i].Member("metric")!, Invariant($"metrics[{i}].metric"), $"{Metrics.NameOf(metric.Kind)} is listed twice");
+                    Fail(items[i].Member("metric")!, Invariant($"metrics[{i}].metric"), $"{TrialKinds.NameOf(metric.Kind)} is listed twice");
                 }
 
                 metrics.Add(metric);
@@ -116,12 +116,12 @@ public sealed class ProfileFile
 
     private TrialKind? Kind(JsonText value, string key)
     {
-        if (value.Text is { } text && Metrics.Parse(text) is { } kind && kind != TrialKind.StallWatch && !PlanKinds.IsClass(kind))
+        if (value.Text is { } text && TrialKinds.Parse(text) is { } kind && kind != TrialKind.StallWatch && !TrialKinds.IsClass(kind))
         {
             return kind;
         }
 
-        Fail(value, key, "must be one of " + string.Join(", ", Metrics.InOrder.Where(k => k != TrialKind.StallWatch && !PlanKinds.IsClass(k)).Select(Metrics.NameOf)));
+        Fail(value, key, "must be one of " + string.Join(", ", TrialKinds.All.Where(k => k != TrialKind.StallWatch && !TrialKinds.IsClass(k)).Select(TrialKinds.NameOf)));
         return null;
     }
 

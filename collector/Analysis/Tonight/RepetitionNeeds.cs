@@ -1,5 +1,6 @@
 using Cardassay.Collector.Analysis.Figures;
 using Cardassay.Collector.Analysis.Ranking;
+using Cardassay.Trials;
 using static System.FormattableString;
 
 namespace Cardassay.Collector.Analysis.Tonight;
@@ -74,6 +75,6 @@ internal sealed class RepetitionNeeds
 
         int nights = Math.Max(1, (int)Math.Ceiling(needed));
         return (SuggestionKind.DecideFloor, 1.0 / nights,
-            Invariant($"The floor of {Metrics.Format(check.Floor)} {Metrics.UnitOf(check.Kind)} in {Metrics.WordsOf(check.Kind)} is undecided; about {nights} more night{(nights == 1 ? "" : "s")}."), null);
+            Invariant($"The floor of {TrialFigure.Text(check.Floor)} {TrialFigure.UnitOf(check.Kind)} in {TrialKinds.WordsOf(check.Kind)} is undecided; about {nights} more night{(nights == 1 ? "" : "s")}."), null);
     }
 }

@@ -1,4 +1,5 @@
 using Cardassay.Collector.Analysis.Figures;
+using Cardassay.Trials;
 
 namespace Cardassay.Collector.Exchange.HandKept;
 
@@ -23,7 +24,7 @@ internal sealed class ColumnMap
     /// <summary>Every field a column can be mapped to.</summary>
     internal static IReadOnlyList<string> Fields { get; } =
     [
-        "tag", "day", .. Metrics.InOrder.Select(Metrics.NameOf), "metric", "value", "unit", .. ClaimFields.All.Select(f => f.Column), "skip",
+        "tag", "day", .. TrialKinds.All.Select(TrialKinds.NameOf), "metric", "value", "unit", .. ClaimFields.All.Select(f => f.Column), "skip",
     ];
 
     /// <summary>Maps every column.</summary>

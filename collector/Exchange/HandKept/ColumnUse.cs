@@ -45,9 +45,9 @@ internal sealed record ColumnUse(ColumnField Field, TrialKind Kind = TrialKind.U
     /// <summary>For a person: "random read in MB/s", "price in EUR".</summary>
     internal string Words => (Field switch
     {
-        ColumnField.Figure => Analysis.Figures.Metrics.WordsOf(Kind),
+        ColumnField.Figure => TrialKinds.WordsOf(Kind),
         ColumnField.Claim => Claim!.Column,
         ColumnField.Skip => "nothing (skipped)",
         _ => Field.ToString().ToLowerInvariant(),
-    }) + (Unit is { } unit ? $" in {unit}" : Field == ColumnField.Figure ? $" in {Analysis.Figures.Metrics.UnitOf(Kind)}" : "");
+    }) + (Unit is { } unit ? $" in {unit}" : Field == ColumnField.Figure ? $" in {TrialFigure.UnitOf(Kind)}" : "");
 }

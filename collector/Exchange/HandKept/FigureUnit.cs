@@ -18,7 +18,7 @@ internal static class FigureUnit
     /// <summary>The figure in the unit of its metric, or null where the unit makes no sense for it.</summary>
     internal static double? Convert(double value, string? unit, TrialKind kind)
     {
-        if (unit is null || unit == Metrics.UnitOf(kind))
+        if (unit is null || unit == TrialFigure.UnitOf(kind))
         {
             return value;
         }
@@ -31,6 +31,6 @@ internal static class FigureUnit
             "KiB/s" => value * 1_024,
             _ => null,
         };
-        return Metrics.IsSequential(kind) ? bytesPerSecond / 1e6 : bytesPerSecond / RandomBlockBytes;
+        return TrialKinds.CountsOperations(kind) ? bytesPerSecond / RandomBlockBytes : bytesPerSecond / 1e6;
     }
 }

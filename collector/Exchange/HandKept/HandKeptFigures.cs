@@ -65,7 +65,7 @@ internal sealed record HandKeptFigures(
                 TrialKind? kind = use.Field == ColumnField.Figure ? use.Kind : KindOf(Cell(ColumnField.Metric));
                 string unitCell = use.Field == ColumnField.Value ? Cell(ColumnField.Unit) : "";
                 (double? value, string written, string? why) = kind is null
-                    ? (null, "", $"\"{Cell(ColumnField.Metric)}\" is no metric; write one of {string.Join(", ", Metrics.InOrder.Select(Metrics.NameOf))}.")
+                    ? (null, "", $"\"{Cell(ColumnField.Metric)}\" is no metric; write one of {string.Join(", ", TrialKinds.All.Select(TrialKinds.NameOf))}.")
                     : Figure(cells[i], unitCell, use, kind.Value, numbers);
                 if (value is null)
                 {
@@ -109,9 +109,9 @@ internal sealed record HandKeptFigures(
 
             number = space > 0 ? cell[..space] : cell;
         }
-        else if (unit is null && !column.IsSure && !Metrics.IsSequential(kind))
+        else if (unit is null && !column.IsSure && TrialKinds.CountsOperations(kind))
         {
-            return (null, "", $"nothing says whether {number} is IOPS or a throughput; name the unit in the heading, as in \"random read (MB/s)\", or with --map COLUMN={Metrics.NameOf(kind)}:UNIT.");
+            return (null, "", $"nothing says whether {number} is IOPS or a throughput; name the unit in the heading, as in \"random read (MB/s)\", or with --map COLUMN={TrialKinds.NameOf(kind)}:UNIT.");
         }
 
         double value;
@@ -126,13 +126,13 @@ internal sealed record HandKeptFigures(
 
         if (FigureUnit.Convert(value, unit, kind) is not { } converted)
         {
-            return (null, "", $"{Metrics.WordsOf(kind)} is a throughput; {unit} does not fit it.");
+            return (null, "", $"{TrialKinds.WordsOf(kind)} is a throughput; {unit} does not fit it.");
         }
 
-        string written = $"{number} {unit ?? Metrics.UnitOf(kind)}";
+        string written = $"{number} {unit ?? TrialFigure.UnitOf(kind)}";
         return HandKeptCheck.FigureProblem(kind, converted) is { } problem ? (null, "", problem) : (converted, written, null);
     }
 
-    private static TrialKind? KindOf(string name) => Metrics.InOrder.Cast<TrialKind?>().FirstOrDefault(
-        k => string.Concat(name.Where(char.IsLetterOrDigit)).Equals(Metrics.NameOf(k!.Value), StringComparison.OrdinalIgnoreCase));
+    private static TrialKind? KindOf(string name) => TrialKinds.All.Cast<TrialKind?>().FirstOrDefault(
+        k => string.Concat(name.Where(char.IsLetterOrDigit)).Equals(TrialKinds.NameOf(k!.Value), StringComparison.OrdinalIgnoreCase));
 }

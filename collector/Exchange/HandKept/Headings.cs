@@ -95,7 +95,7 @@ internal static partial class Headings
 
     private static ColumnUse? Own(string bare)
     {
-        TrialKind kind = Metrics.InOrder.FirstOrDefault(k => Bare(Metrics.NameOf(k)) == bare);
+        TrialKind kind = TrialKinds.All.FirstOrDefault(k => Bare(TrialKinds.NameOf(k)) == bare);
         return kind != TrialKind.Unknown
             ? new ColumnUse(ColumnField.Figure, kind)
             : bare switch

@@ -24,7 +24,7 @@ public static class PublicationColumns
         new("floors", "Floors", false, "Whether the profile's floors are reached.", c => c.Floors.Length > 0 ? c.Floors : "none"),
         new("written", "Written, GB", true, "Decimal gigabytes written to the card by all runs.", c => c.WrittenGigabytes.Text),
         new(Price, "Price", true, "Price with currency and day; only with --prices.", c => c.Price ?? "unknown"),
-        .. Metrics.InOrder.Select(Metric),
+        .. TrialKinds.All.Select(Metric),
     ];
 
     /// <summary>What is shown when nobody chose: the metrics of the ranking in their order.</summary>
@@ -34,11 +34,11 @@ public static class PublicationColumns
     public static PublicationColumn? Find(string key) => All.FirstOrDefault(c => c.Key == key);
 
     private static PublicationColumn Metric(TrialKind kind) => new(
-        Metrics.NameOf(kind),
-        $"{MetricBuilder.Name(kind)}, {Metrics.UnitOf(kind)}",
+        TrialKinds.NameOf(kind),
+        $"{MetricBuilder.Name(kind)}, {TrialFigure.UnitOf(kind)}",
         true,
-        $"{MetricBuilder.Name(kind)} in {Metrics.UnitOf(kind)}: median, interval (or range) and n.",
-        card => card.Metric(Metrics.NameOf(kind)) is { } metric ? Cell(metric) : "not measured");
+        $"{MetricBuilder.Name(kind)} in {TrialFigure.UnitOf(kind)}: median, interval (or range) and n.",
+        card => card.Metric(TrialKinds.NameOf(kind)) is { } metric ? Cell(metric) : "not measured");
 
     private static string Cell(ReportMetric metric) => $"{metric.Median.Text} {Wording.Bounds(metric)} n={metric.Count}";
 }

@@ -36,7 +36,7 @@ internal sealed record ExportRow(CardResult Card, TrialKind Kind, double Figure,
                 foreach (TrialRecord trial in run.Trials)
                 {
                     SetAsideRule? rule = counted.Contains(trial.Key) ? null : aside.TryGetValue(trial.Key, out SetAsideRule known) ? known : use.Rule ?? SetAsideRule.NoFigure;
-                    rows.Add(new ExportRow(card, trial.Trial.Kind, Metrics.Of(trial.Trial), use.Night, run, trial, rule, ""));
+                    rows.Add(new ExportRow(card, trial.Trial.Kind, TrialFigure.Of(trial.Trial), use.Night, run, trial, rule, ""));
                 }
             }
 

@@ -4,6 +4,7 @@ using Cardassay.Collector.Analysis.Figures;
 using Cardassay.Collector.Analysis.Ranking;
 using Cardassay.Collector.Report.Model;
 using Cardassay.Identity;
+using Cardassay.Trials;
 
 namespace Cardassay.Collector.Report.Building;
 
@@ -125,7 +126,7 @@ internal static class CardBuilder
     {
         FloorCheck[] open = [.. card.FloorChecks.Where(f => f.State == card.Floors && f.State != FloorState.Pass)];
         string which = string.Join(", ", open.Select(f => string.Create(
-            CultureInfo.InvariantCulture, $"{MetricBuilder.Name(f.Kind).ToLowerInvariant()} {f.Floor:0.##} {Metrics.UnitOf(f.Kind)}")));
+            CultureInfo.InvariantCulture, $"{MetricBuilder.Name(f.Kind).ToLowerInvariant()} {f.Floor:0.##} {TrialFigure.UnitOf(f.Kind)}")));
         return card.Floors switch
         {
             FloorState.Pass => card.FloorChecks.Count > 0 ? "floors reached" : "",

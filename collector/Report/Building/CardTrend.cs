@@ -4,6 +4,7 @@ using Cardassay.Collector.Analysis.CardBoard;
 using Cardassay.Collector.Analysis.CrossChecks;
 using Cardassay.Collector.Analysis.Figures;
 using Cardassay.Collector.Report.Model;
+using Cardassay.Trials;
 
 namespace Cardassay.Collector.Report.Building;
 
@@ -21,7 +22,7 @@ internal static class CardTrend
     {
         DriftLine[] lines =
         [
-            .. MetricBuilder.Leading(series).Where(s => Wording.RankedMetrics.Any(m => m.Key == Metrics.NameOf(s.Kind)))
+            .. MetricBuilder.Leading(series).Where(s => Wording.RankedMetrics.Any(m => m.Key == TrialKinds.NameOf(s.Kind)))
                 .Select(s => Line(source, card, s)).OfType<DriftLine>(),
         ];
         if (lines.Length == 0)

@@ -15,13 +15,13 @@ internal static class LatencyBuilder
     /// <summary>One line per trial kind, from the leading series of the kind. Sequential kinds are left out: one large block hides what a system disk waits for.</summary>
     public static IReadOnlyList<ReportLatency> Latencies(ReportSource source, IEnumerable<MetricSummary> series) =>
     [
-        .. MetricBuilder.Leading(series).Where(s => !Metrics.IsSequential(s.Kind)).SelectMany(s => OfKind(s.Kind, source.Trials(s))),
+        .. MetricBuilder.Leading(series).Where(s => TrialKinds.CountsOperations(s.Kind)).SelectMany(s => OfKind(s.Kind, source.Trials(s))),
     ];
 
     /// <summary>Second by second, for the kinds that write: there a card's cache runs out and its housekeeping begins.</summary>
     public static IReadOnlyList<ReportTimeline> Timelines(ReportSource source, IEnumerable<MetricSummary> series) =>
     [
-        .. MetricBuilder.Leading(series).Where(s => Metrics.ShowsTimeline(s.Kind)).Select(s => Timeline(s, source.Trials(s))).OfType<ReportTimeline>(),
+        .. MetricBuilder.Leading(series).Where(s => TrialKinds.ShowsTimeline(s.Kind)).Select(s => Timeline(s, source.Trials(s))).OfType<ReportTimeline>(),
     ];
 
     // Reads and writes have limits of their own, and a card that is quick at one may be slow at the other: one distribution would hide it.
@@ -116,8 +116,8 @@ internal static class LatencyBuilder
             return null;
         }
 
-        bool bytes = Metrics.IsSequential(series.Kind);
-        TrialMeasured typical = shown.MinBy(t => Math.Abs(Metrics.Of(t) - series.Median))!;
+        bool bytes = !TrialKinds.CountsOperations(series.Kind);
+        TrialMeasured typical = shown.MinBy(t => Math.Abs(TrialFigure.Of(t) - series.Median))!;
         TimelineTrace[] traces = [.. shown.Select(t => new TimelineTrace(ReferenceEquals(t, typical), Values(t, bytes)))];
         double[] values = [.. traces.First(t => t.Typical).Values];
         int decimals = Figure.DecimalsFor(series.Median);

@@ -77,16 +77,16 @@ internal static class MetricBuilder
     /// <summary>Single figures written down by hand, as a series of their own: they never mix with measured ones and have no interval.</summary>
     public static IEnumerable<ReportMetric> HandKept(IEnumerable<HandKeptResult> results)
     {
-        foreach (IGrouping<TrialKind, HandKeptResult> kind in results.GroupBy(r => r.Kind).OrderBy(g => Position(Metrics.NameOf(g.Key))))
+        foreach (IGrouping<TrialKind, HandKeptResult> kind in results.GroupBy(r => r.Kind).OrderBy(g => Position(TrialKinds.NameOf(g.Key))))
         {
             double[] values = [.. kind.Select(r => r.Value)];
             Summary summary = Summary.Of(values);
             int decimals = Figure.DecimalsFor(summary.Median);
             yield return new ReportMetric
             {
-                Key = Metrics.NameOf(kind.Key),
+                Key = TrialKinds.NameOf(kind.Key),
                 Name = Name(kind.Key),
-                Unit = Metrics.UnitOf(kind.Key),
+                Unit = TrialFigure.UnitOf(kind.Key),
                 Series = "kept by hand, conditions not recorded",
                 Median = Figure.Of(summary.Median, decimals),
                 Low = Figure.Of(summary.Minimum, decimals),
@@ -130,7 +130,7 @@ internal static class MetricBuilder
             }
         }
 
-        return Wording.RankedMetrics.Count + Metrics.OrderOf(Metrics.Parse(metric) ?? TrialKind.Unknown);
+        return Wording.RankedMetrics.Count + TrialKinds.PlaceOf(TrialKinds.Parse(metric) ?? TrialKind.Unknown);
     }
 
     private static (ReportPoint[] Points, RecordKey[] Keys) Points(ReportSource source, CardResult card, MetricSummary series, int decimals)

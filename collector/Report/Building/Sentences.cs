@@ -1,6 +1,7 @@
 using System.Globalization;
 using Cardassay.Collector.Analysis.Profiles;
 using Cardassay.Collector.Report.Model;
+using Cardassay.Trials;
 
 namespace Cardassay.Collector.Report.Building;
 
@@ -49,7 +50,7 @@ internal static class Sentences
         {
             lines.Add(ranking.Statement);
             lines.Add("Ranks come from one model of card and board: the unit is the run (runs of one night on one board are one), what boards differ by is taken out, each card's scatter is drawn toward the laboratory's, and two cards differ only by more than q standard errors for all cards together (studentized range). Fewer than three runs, or one night only, is marked provisional. The interval beside a performance is that of the card alone.");
-            lines.AddRange(ranking.Enough.Select(e => string.Create(CultureInfo.InvariantCulture, $"More than {e.Enough:0.##} {Analysis.Figures.Metrics.UnitOf(e.Kind)} of {MetricBuilder.Name(e.Kind).ToLowerInvariant()} does not count; {Wording.Count(e.Cards.Count, "card is", "cards are")} there.")));
+            lines.AddRange(ranking.Enough.Select(e => string.Create(CultureInfo.InvariantCulture, $"More than {e.Enough:0.##} {TrialFigure.UnitOf(e.Kind)} of {MetricBuilder.Name(e.Kind).ToLowerInvariant()} does not count; {Wording.Count(e.Cards.Count, "card is", "cards are")} there.")));
             lines.Add($"Ranked context: {ranking.Context.Text}.");
         }
 
@@ -64,7 +65,7 @@ internal static class Sentences
 
     private static string Weight(ProfileMetric metric)
     {
-        string unit = Analysis.Figures.Metrics.UnitOf(metric.Kind);
+        string unit = TrialFigure.UnitOf(metric.Kind);
         string floor = metric.Floor is double f ? string.Create(CultureInfo.InvariantCulture, $", floor {f:0.##}") : "";
         string enough = metric.Enough is double e ? string.Create(CultureInfo.InvariantCulture, $", enough {e:0.##}") : "";
         return string.Create(CultureInfo.InvariantCulture, $"{MetricBuilder.Name(metric.Kind).ToLowerInvariant()} {metric.Weight * 100:0.#} % (reference {metric.Reference:0.##} {unit}{floor}{enough})");

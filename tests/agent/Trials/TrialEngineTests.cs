@@ -15,9 +15,8 @@ public sealed class TrialEngineTests
     public static TheoryData<TrialKind, int> KindsAndDepths()
     {
         var data = new TheoryData<TrialKind, int>();
-        foreach (string name in PlanKinds.All)
+        foreach (TrialKind kind in TrialKinds.All)
         {
-            Assert.True(PlanKinds.TryParse(name, out TrialKind kind));
             if (kind == TrialKind.PackageInstall)
             {
                 continue; // makes files: see PackageInstallTests
@@ -377,7 +376,7 @@ public sealed class TrialEngineTests
     internal static TrialSpec Spec(TrialKind kind, int depth) => new()
     {
         Kind = kind,
-        BlockBytes = PlanKinds.DefaultBlockBytes(kind),
+        BlockBytes = TrialKinds.DefaultBlockBytes(kind),
         QueueDepth = depth,
         StartBytes = 4 << 20,
         LengthBytes = RegionBytes - (4 << 20),

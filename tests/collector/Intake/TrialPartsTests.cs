@@ -18,6 +18,19 @@ public sealed class TrialPartsTests
         Assert.Equal([5, 1_000_000_005, 2_000_000_005], whole.Stalls.Select(s => s.AtNs));
     }
 
+    [Fact]
+    public void Join_ClassWriteInParts_HasTheSlowestUnitOfAll()
+    {
+        TrialMeasured whole = Assert.Single(TrialParts.Join([Class(1, 2_000, 1_000), Class(2, 3_000, 500)])).Trial;
+        Assert.Equal((6, 3_000, 500), (whole.Units, whole.SlowestUnitNs, whole.FastestUnitNs));
+
+        static TrialRecord Class(int part, long slowest, long fastest)
+        {
+            TrialRecord record = Trial(part, part, 1);
+            return record with { Trial = record.Trial with { Kind = TrialKind.ClassWrite, Units = 3, SlowestUnitNs = slowest, FastestUnitNs = fastest } };
+        }
+    }
+
     private static TrialRecord Trial(int index, int part, int repetition)
     {
         var latency = new LatencyHistogram();

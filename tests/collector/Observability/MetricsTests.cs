@@ -73,6 +73,19 @@ public sealed class MetricsTests : IAsyncLifetime
     }
 
     [Fact]
+    public async Task Scrape_TwoCollectorsInOneProcess_EachShowsItsOwn()
+    {
+        await using CollectorFixture other = await CollectorFixture.StartAsync(withPage: true);
+        byte[] epoch = TestBoard.NewEpoch();
+        using var board = new TestBoard(other);
+        await board.GreetAsync(epoch, 1, 1);
+        await board.NextAsync();
+        await board.SendAsync(TestBoard.Record(epoch, 1, [1]));
+        await board.ReceiptAsync(1);
+        Assert.Equal((0, 1), ((await ScrapeAsync()).Metrics.Value("cardassay_records_received_total"), (await ScrapeAsync(other)).Metrics.Value("cardassay_records_received_total")));
+    }
+
+    [Fact]
     public async Task Scrape_NamesExactlyTheMetricsOfTheTable()
     {
         using var board = new TestBoard(_collector);
@@ -118,9 +131,9 @@ public sealed class MetricsTests : IAsyncLifetime
         Assert.Equal("alive\n", await _http.GetStringAsync($"http://{_collector.Page}/health/live"));
     }
 
-    private async Task<(Exposition Metrics, string Type)> ScrapeAsync()
+    private async Task<(Exposition Metrics, string Type)> ScrapeAsync(CollectorFixture? collector = null)
     {
-        using HttpResponseMessage answer = await _http.GetAsync($"http://{_collector.Page}/metrics");
+        using HttpResponseMessage answer = await _http.GetAsync($"http://{(collector ?? _collector).Page}/metrics");
         Assert.Equal(HttpStatusCode.OK, answer.StatusCode);
         return (Exposition.Parse(await answer.Content.ReadAsStringAsync()), answer.Content.Headers.ContentType!.ToString());
     }

@@ -78,7 +78,7 @@ public class BehaviourTests
             TimelineSecond[] timeline = [.. parts.SelectMany(p => Enumerable.Repeat(new TimelineSecond(1, p.Megabytes * 1_000_000L, 0), p.Seconds))];
             return change(like with
             {
-                Index = index, Kind = TrialKind.Cliff, Recovery = recovery, Role = TrialRole.Measured, RangeMoves = true, BlockBytes = PlanKinds.DefaultBlockBytes(TrialKind.Cliff),
+                Index = index, Kind = TrialKind.Cliff, Recovery = recovery, Role = TrialRole.Measured, RangeMoves = true, BlockBytes = TrialKinds.DefaultBlockBytes(TrialKind.Cliff),
                 Timeline = timeline, Bytes = timeline.Sum(s => s.Bytes), Operations = timeline.Length, ElapsedNs = timeline.Length * 1_000_000_000L,
             });
         }

@@ -85,6 +85,6 @@ public class NeighbourLinesTests
     {
         double[] values = Runs(name);
         Assert.Equal(values.Length, line.Records.Count);
-        Assert.All(values, v => Assert.Contains(Cardassay.Collector.Analysis.Figures.Metrics.Format(v) + " on board-", line.Text, StringComparison.Ordinal));
+        Assert.All(values, v => Assert.Contains(TrialFigure.Text(v) + " on board-", line.Text, StringComparison.Ordinal));
     }
 }

@@ -7,7 +7,7 @@ namespace Cardassay.Agent.Trials;
 /// Cuts a long trial into parts of at most five minutes that follow each other, so that a power cut costs one part and no record
 /// grows large; and adds up what they measured. A cliff is never cut: the flush between two parts would empty the very cache it looks for.
 /// </summary>
-internal sealed class TrialParts(TrialSpec whole)
+internal sealed class LongTrial(TrialSpec whole)
 {
     /// <summary>Longest part, seconds.</summary>
     public const double MostSeconds = 300;
@@ -15,17 +15,15 @@ internal sealed class TrialParts(TrialSpec whole)
     private double _secondsLeft = whole.Seconds;
     private long _operationsLeft = whole.OperationsAtMost;
     private long _operations;
-    private long _bytes;
     private long _elapsedNs;
+    private double? _figure;
     private bool _isInvalid;
 
     /// <summary>Number of the current part, from 1; 0 when the trial is whole.</summary>
     public int Number { get; private set; }
 
-    /// <summary>Operations or bytes per second over all parts; null when a part is invalid or missing.</summary>
-    public double? Figure => _isInvalid || _elapsedNs <= 0
-        ? null
-        : (PlanKinds.CountsOperations(whole.Kind) ? _operations : _bytes) * 1e9 / _elapsedNs;
+    /// <summary>Its figure (<see cref="TrialFigure"/>) over all parts; null when a part is invalid or missing.</summary>
+    public double? Figure => _isInvalid ? null : _figure;
 
     /// <summary>The next part, or null when the trial is done.</summary>
     public TrialSpec? Next(ulong seed)
@@ -55,9 +53,14 @@ internal sealed class TrialParts(TrialSpec whole)
             return;
         }
 
+        // Rates over a longer time are the means of theirs by time; what is the slowest of a part is the slowest of all.
+        double figure = TrialFigure.Of(part);
+        long elapsedNs = Math.Max(1, part.ElapsedNs);
+        _figure = _figure is not { } before ? figure
+            : part.Kind == TrialKind.ClassWrite ? Math.Min(before, figure)
+            : ((before * _elapsedNs) + (figure * elapsedNs)) / (_elapsedNs + elapsedNs);
         _operations += part.Operations;
-        _bytes += part.Bytes;
-        _elapsedNs += Math.Max(1, part.ElapsedNs);
+        _elapsedNs += elapsedNs;
         _operationsLeft -= part.Operations;
         _secondsLeft -= part.ElapsedNs / 1e9;
     }
