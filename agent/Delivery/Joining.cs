@@ -13,7 +13,11 @@ namespace Cardassay.Agent.Delivery;
 /// </summary>
 internal static class Joining
 {
+    /// <summary>For whoever is at an address to answer at all.</summary>
     private static readonly TimeSpan CallLimit = TimeSpan.FromSeconds(20);
+
+    /// <summary>For a collector that has answered to take the board in; a small bench that has just started is slow.</summary>
+    private static readonly TimeSpan EnrolLimit = TimeSpan.FromSeconds(60);
 
     /// <summary>Joins; nothing is kept here yet.</summary>
     /// <returns>The membership and the collector's clock, ns since 1970.</returns>
@@ -23,6 +27,7 @@ internal static class Joining
     {
         using var limit = CancellationTokenSource.CreateLinkedTokenSource(cancellationToken);
         limit.CancelAfter(CallLimit);
+        bool isCodeSent = false;
         try
         {
             X509Certificate2 authority = await FindAuthorityAsync(invitation, limit.Token);
@@ -33,6 +38,8 @@ internal static class Joining
                 Code = ByteString.CopyFrom(invitation.Code),
                 SigningRequest = ByteString.CopyFrom(SigningRequest(key)),
             };
+            limit.CancelAfter(EnrolLimit);
+            isCodeSent = true;
             V1.Enrolled enrolled = await new V1.Enrolment.EnrolmentClient(channel).EnrolAsync(request, cancellationToken: limit.Token);
             return (Membership.Create(enrolled.Board, invitation.Address, authority, enrolled.Certificate.Span, key, boardSerial), enrolled.CollectorUnixNs);
         }
@@ -43,6 +50,12 @@ internal static class Joining
         catch (Exception e) when (e is RpcException or OperationCanceledException)
         {
             cancellationToken.ThrowIfCancellationRequested();
+            if (isCodeSent && !IsDistrust(e))
+            {
+                throw new DeliveryException(
+                    $"The collector at {invitation.Address} was asked and did not answer ({Cause(e)}): whether it has used the invitation is not known. Paste the line again; if the code is refused then, ask for a new invitation under the same name.");
+            }
+
             throw new DeliveryException(IsDistrust(e)
                 ? $"Whoever answers at {invitation.Address} shows the collector's authority but does not have its key: somebody stands in between. The code was not sent."
                 : $"No collector answers at {invitation.Address} ({Cause(e)}): is `cardassay-collector serve` running there, and can this board reach that address? The invitation still counts.");

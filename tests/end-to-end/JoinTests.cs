@@ -1,3 +1,5 @@
+using System.Net;
+using System.Net.Sockets;
 using System.Text.Json;
 
 namespace Cardassay.EndToEnd.Tests;
@@ -51,6 +53,27 @@ public sealed class JoinTests : IDisposable
     }
 
     [Fact]
+    public async Task Join_AnswerLostOnTheWay_SaysThatItIsNotKnownWhetherTheInvitationWasUsed()
+    {
+        (Running collector, string address) = _workshop.ServeTls();
+        using (collector)
+        {
+            using var way = new TcpListener(IPAddress.Loopback, 0);
+            way.Start();
+            Task carried = LoseTheSecondAnswerAsync(way, IPEndPoint.Parse(address));
+            string errors = _workshop.Agent("join", _workshop.Invite("bench-1", way.LocalEndpoint.ToString())).Expect(1).Errors;
+            Assert.Contains("whether it has used the invitation is not known", errors, StringComparison.Ordinal);
+            Assert.DoesNotContain("still counts", errors, StringComparison.Ordinal);
+            await carried;
+
+            // It was used: the collector has taken in a board that knows nothing of it. A new invitation under the same name mends that.
+            Assert.Equal("joined", Trust("bench-1"));
+            Assert.False(File.Exists(Path.Combine(_workshop.AgentData, "membership.json")));
+            Assert.Contains("as bench-1", _workshop.Agent("join", _workshop.Invite("bench-1")).Expect(0).Output, StringComparison.Ordinal);
+        }
+    }
+
+    [Fact]
     public void Join_Refused_LeavesNoFolderBehind()
     {
         (Running collector, _) = _workshop.ServeTls();
@@ -63,6 +86,29 @@ public sealed class JoinTests : IDisposable
     }
 
     public void Dispose() => _workshop.Dispose();
+
+    /// <summary>Carries two connections: the question who is there, and the joining itself, whose answer is swallowed when the collector has taken the board in.</summary>
+    private async Task LoseTheSecondAnswerAsync(TcpListener way, IPEndPoint collector)
+    {
+        for (int connection = 1; connection <= 2; connection++)
+        {
+            using TcpClient board = await way.AcceptTcpClientAsync();
+            using var far = new TcpClient();
+            await far.ConnectAsync(collector);
+            Task asked = board.GetStream().CopyToAsync(far.GetStream());
+            if (connection == 1)
+            {
+                await Task.WhenAny(asked, far.GetStream().CopyToAsync(board.GetStream()));
+                continue;
+            }
+
+            byte[] bytes = new byte[64 << 10];
+            while (await far.GetStream().ReadAsync(bytes) is > 0 and int n && Trust("bench-1") != "joined")
+            {
+                await board.GetStream().WriteAsync(bytes.AsMemory(0, n));
+            }
+        }
+    }
 
     private string? Trust(string board) => JsonDocument.Parse(_workshop.Collector("boards", "--json").Expect(0).Output).RootElement
         .GetProperty("boards").EnumerateArray().Single(b => b.GetProperty("name").GetString() == board).GetProperty("trust").GetString();

@@ -9,6 +9,9 @@ public sealed class CollectorProcess : IAsyncDisposable
     private const string AddressLine = "plain text on this machine at http://127.0.0.1:";
     private const string MembersLine = "boards join and connect at 127.0.0.1:";
 
+    /// <summary>Between two questions: each starts a process, which takes a quarter of a second from the guests.</summary>
+    public static readonly TimeSpan BetweenQuestions = TimeSpan.FromSeconds(3);
+
     private readonly string data;
     private Process process;
 

@@ -56,7 +56,7 @@ public sealed class PulledCardTests
         using CancellationTokenSource late = new(Hang.Limit);
         while ((await collector.AskAsync("schedule"))["entries"]![0]!["runsFailed"].AsLong() == 0)
         {
-            await Task.Delay(200, late.Token);
+            await Task.Delay(CollectorProcess.BetweenQuestions, late.Token);
         }
     }
 }

@@ -250,7 +250,7 @@ public sealed class InstalledBoardTests(ITestOutputHelper output)
             }
 
             Assert.False(late.IsCancellationRequested, $"not done: {schedule.ToJsonString()}\n{boards.ToJsonString()}");
-            await Task.Delay(2000); // asking starts two processes
+            await Task.Delay(CollectorProcess.BetweenQuestions);
         }
     }
 }
