@@ -10,7 +10,6 @@ internal static class RoomRules
 {
     internal const string SharedCore = "Cardassay.SharedCore";
     internal const string Proto = "Cardassay.Proto";
-    internal const string Service = "Cardassay.Service";
     internal const string Agent = "cardassay-agent";
     internal const string Collector = "cardassay-collector";
 

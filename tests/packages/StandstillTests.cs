@@ -1,6 +1,6 @@
 using System.Diagnostics;
 using Cardassay.EmulatedBoard.Harness;
-using Cardassay.Service.Tests;
+using Cardassay.SharedCore.Tests.Service;
 
 namespace Cardassay.Packages.Tests;
 

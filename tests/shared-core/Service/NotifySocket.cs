@@ -1,8 +1,9 @@
 using System.Globalization;
 using System.Net.Sockets;
 using System.Text;
+using Cardassay.Service;
 
-namespace Cardassay.Service.Tests;
+namespace Cardassay.SharedCore.Tests.Service;
 
 /// <summary>Stands in for the service manager: takes the datagrams a service sends. Source: sd_notify(3).</summary>
 internal sealed class NotifySocket : IDisposable

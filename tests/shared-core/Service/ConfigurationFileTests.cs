@@ -1,6 +1,7 @@
 using System.Text;
+using Cardassay.Service;
 
-namespace Cardassay.Service.Tests;
+namespace Cardassay.SharedCore.Tests.Service;
 
 public class ConfigurationFileTests
 {

@@ -1,4 +1,6 @@
-namespace Cardassay.Service.Tests;
+using Cardassay.Service;
+
+namespace Cardassay.SharedCore.Tests.Service;
 
 public class WatchdogTests
 {

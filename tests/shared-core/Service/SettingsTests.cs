@@ -1,6 +1,7 @@
 using System.CommandLine;
+using Cardassay.Service;
 
-namespace Cardassay.Service.Tests;
+namespace Cardassay.SharedCore.Tests.Service;
 
 public sealed class SettingsTests : IDisposable
 {
