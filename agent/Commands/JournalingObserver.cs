@@ -8,8 +8,8 @@ namespace Cardassay.Agent.Commands;
 /// <summary>Puts each trial on the disk before the next one starts, and passes on what a person wants to see.</summary>
 /// <param name="journal">Where the results go.</param>
 /// <param name="display">What a person sees.</param>
-/// <param name="atStep">Told which step begins.</param>
-internal sealed class JournalingObserver(ObservationJournal journal, RunDisplay display, Action<string> atStep) : IRunObserver
+/// <param name="site">Told which step begins and what was written.</param>
+internal sealed class JournalingObserver(ObservationJournal journal, RunDisplay display, RunSite site) : IRunObserver
 {
     private static readonly Cardassay.Trials.Conditions NoConditions = new();
 
@@ -20,13 +20,13 @@ internal sealed class JournalingObserver(ObservationJournal journal, RunDisplay 
 
     public void OnPreparing(long bytes)
     {
-        atStep("preparation");
+        site.At("preparation");
         display.Preparing(bytes);
     }
 
     public void OnTrialStarting(int index, int total, PlanStep step, int repetition, TrialRole role)
     {
-        atStep(TrialKinds.NameOf(step.Kind));
+        site.At(TrialKinds.NameOf(step.Kind));
         display.Starting(index, total, step, repetition, role);
     }
 
@@ -40,6 +40,8 @@ internal sealed class JournalingObserver(ObservationJournal journal, RunDisplay 
         // The evidence is on the disk; hundreds of trials wait in memory for the page at the end, which shows none of it.
         _trials.Add(trial with { Timeline = [], Stalls = [], During = [], After = NoConditions });
     }
+
+    public void OnWritten(long bytes, long? sinceWholeBytes, FilledPieces filled) => site.Wrote(bytes, sinceWholeBytes, filled);
 
     public void OnConditions(ConditionsSampled sample) => journal.Record(sample);
 }

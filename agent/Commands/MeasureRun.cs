@@ -53,6 +53,11 @@ internal sealed class MeasureRun
     internal static MeasureRun Prepare(RunRequest request, Plan plan, SysfsTree tree, AgentFolder folder)
     {
         RunSite site = RunSite.Find(request, tree, folder);
+        if (plan.Limits.MaxCapacities is not null && site.HistoryBefore() is { } before)
+        {
+            plan = plan with { Limits = plan.Limits with { SpentBytes = before.WrittenIn(Night.Of(TimeProvider.System.GetUtcNow())) } };
+        }
+
         string? whyNoProof = WhyNoProof(plan, site, folder);
         if (whyNoProof is not null)
         {
@@ -103,7 +108,7 @@ internal sealed class MeasureRun
         {
             return string.Create(
                 CultureInfo.InvariantCulture,
-                $"The capacity is not proven in this run: on this card a proof would pass the plan's budget of {plan.Limits.MaxCapacities:0.##} times the card; `prove` proves it.");
+                $"The capacity is not proven in this run: on this card a proof would pass what is left of the plan's budget of {plan.Limits.MaxCapacities:0.##} times the card a night; `prove` proves it.");
         }
 
         return !proof.Once ? null
@@ -137,7 +142,7 @@ internal sealed class MeasureRun
     }
 
     private string Budget => _plan.Limits.MaxCapacities is { } times && Overwrites
-        ? string.Create(CultureInfo.InvariantCulture, $", within a budget of {times:0.##} times the card")
+        ? string.Create(CultureInfo.InvariantCulture, $", within a budget of {times:0.##} times the card a night{(_plan.Limits.SpentBytes > 0 ? $", of which {Text.Bytes(_plan.Limits.SpentBytes)} are used" : "")}")
         : "";
 
     /// <summary>Checks consent and safety. Call again right before writing: the world may have changed.</summary>
@@ -180,7 +185,7 @@ internal sealed class MeasureRun
             ProofCheckpoint.For(_folder, _site).Forget();
         }
 
-        var observer = new JournalingObserver(journal, display, _site.At);
+        var observer = new JournalingObserver(journal, display, _site);
         RunSummary summary = _site.Journaled(
             journal,
             _site.Opening(target.SizeBytes, Estimate.WriteBytesAtMost) with { PlanName = _plan.Name, PlanVersion = _plan.Version, PlanText = _plan.Text },

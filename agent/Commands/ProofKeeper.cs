@@ -1,3 +1,4 @@
+using Cardassay.Agent.BlockIo;
 using Cardassay.Agent.CapacityProof;
 using Cardassay.Agent.Delivery;
 using Cardassay.Trials;
@@ -8,16 +9,28 @@ namespace Cardassay.Agent.Commands;
 /// Keeps how far a proof is: in its checkpoint at every flushed point, in the journal at least every five minutes, so that a
 /// power cut costs no more and the collector learns of a long proof before it ends.
 /// </summary>
-internal sealed class ProofKeeper(ObservationJournal journal, RunDisplay display, ProofCheckpoint? checkpoint, Func<CardPresence> presence, TimeProvider time) : IProofObserver
+/// <param name="journal">The journal.</param>
+/// <param name="display">What a person sees.</param>
+/// <param name="checkpoint">Where a full proof keeps how far it is; null for another.</param>
+/// <param name="presence">By what is seen later whether anything else wrote to the card.</param>
+/// <param name="written">Told at each point what the proof has written, bytes.</param>
+/// <param name="earlierBlocks">Blocks of it that an earlier run wrote.</param>
+/// <param name="time">The clock.</param>
+internal sealed class ProofKeeper(
+    ObservationJournal journal, RunDisplay display, ProofCheckpoint? checkpoint, Func<CardPresence> presence, Action<long> written, long earlierBlocks, TimeProvider time) : IProofObserver
 {
     private static readonly TimeSpan JournalEvery = TimeSpan.FromMinutes(5);
 
     private long _journaled = time.GetTimestamp();
 
+    /// <summary>Bytes that a run has written for a proof.</summary>
+    internal static long BytesWritten(ProofMeasured proof, long earlierBlocks) => SectorTag.BlockBytes * (proof.BlocksWritten + proof.EvictionBlocks - earlierBlocks);
+
     public void OnProgress(ProofProgress progress) => display.Proving(progress);
 
     public void OnCheckpoint(ProofMeasured soFar)
     {
+        written(BytesWritten(soFar, earlierBlocks));
         checkpoint?.Save(new KeptProof(soFar, presence() with { SectorsWritten = soFar.After.SectorsWritten }));
         if (time.GetElapsedTime(_journaled) >= JournalEvery)
         {

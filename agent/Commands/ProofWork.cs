@@ -61,12 +61,14 @@ internal sealed class ProofWork
             _checkpoint.Forget();
         }
 
+        WrittenSoFar before = _site.Written;
+        long earlierBlocks = earlier?.BlocksWritten ?? 0;
         var context = new ProofContext
         {
             RunId = _site.RunId,
             Seed = earlier?.Seed ?? _site.Seed,
             ClaimedBytes = _kind == ProofKind.FreeSpace ? _site.Target.DiskBytes : _site.Target.DeviceBytes,
-            Observer = new ProofKeeper(journal, display, _kind == ProofKind.Full ? _checkpoint : null, _site.Presence, TimeProvider.System),
+            Observer = new ProofKeeper(journal, display, _kind == ProofKind.Full ? _checkpoint : null, _site.Presence, Wrote, earlierBlocks, TimeProvider.System),
             Conditions = _site.Conditions,
             CardWatch = _site.Watch,
         };
@@ -80,7 +82,14 @@ internal sealed class ProofWork
             _checkpoint.Forget();
         }
 
-        return (end, SectorTag.BlockBytes * (end.Proof.BlocksWritten + end.Proof.EvictionBlocks - (earlier?.BlocksWritten ?? 0)));
+        return (end, ProofKeeper.BytesWritten(end.Proof, earlierBlocks));
+
+        // Which pieces it fills is known at its end.
+        void Wrote(long bytes)
+        {
+            _site.Wrote(before.Bytes + bytes, before.SinceWholeBytes + bytes, before.Filled);
+            _site.At(_site.Step);
+        }
     }
 
     /// <summary>

@@ -47,6 +47,9 @@ internal sealed class RunSite : ICardWatch
     /// <summary>The step the run is at: a trial kind, "preparation" or "proof"; "" before the first.</summary>
     internal string Step { get; private set; } = "";
 
+    /// <summary>What the run is known to have written.</summary>
+    internal WrittenSoFar Written { get; private set; } = WrittenSoFar.Nothing;
+
     /// <summary>True once the run was journaled.</summary>
     internal bool HasBegun => _mark is not null;
 
@@ -169,8 +172,11 @@ internal sealed class RunSite : ICardWatch
     internal void At(string step)
     {
         Step = step;
-        _mark?.At(step);
+        _mark?.At(step, Written);
     }
+
+    /// <summary>What the run has written so far: kept with the next step, so that a run that is cut off counts on the card.</summary>
+    internal void Wrote(long bytes, long? sinceWholeBytes, FilledPieces filled) => Written = new WrittenSoFar(bytes, sinceWholeBytes, filled);
 
     /// <exception cref="CommandException">Another program uses the device.</exception>
     internal DeviceLock TakeAlone(CancellationToken cancellationToken)
@@ -261,7 +267,7 @@ internal sealed class RunSite : ICardWatch
     /// <exception cref="CommandException">The target or the plan cannot be used after all; the run is closed as failed.</exception>
     internal T Journaled<T>(ObservationJournal journal, RunOpened opened, Func<T> run, Func<T, RunClosed> closing)
     {
-        OpenRunMark mark = _mark = OpenRunMark.Set(_folder, RunId, _request.Duty);
+        OpenRunMark mark = _mark = OpenRunMark.Set(_folder, RunId, _request.Duty, Target.Kind == TargetKind.Device ? Card?.Identity.Text : null, _request.Tag);
         journal.Record(opened);
         if (Card is not null)
         {
@@ -303,6 +309,6 @@ internal sealed class RunSite : ICardWatch
         }
 
         Directory.CreateDirectory(_folder.Odometer);
-        return new WearOdometer(new RealLogDisk(_folder.Odometer)).Add(Card.Identity.Text, _request.Tag, bytes, _sinceWholeBytes, _filled).WrittenBytes;
+        return new WearOdometer(new RealLogDisk(_folder.Odometer)).Add(Card.Identity.Text, _request.Tag, bytes, _sinceWholeBytes, _filled, Night.Of(TimeProvider.System.GetUtcNow()), RunId).WrittenBytes;
     }
 }

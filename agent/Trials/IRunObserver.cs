@@ -33,6 +33,14 @@ internal interface IRunObserver
     /// <summary>A trial was measured. The next one starts when this returns, so that the journal can make the record durable.</summary>
     void OnTrialMeasured(TrialMeasured trial);
 
+    /// <summary>Something was written to the target.</summary>
+    /// <param name="bytes">Bytes the run has written so far.</param>
+    /// <param name="sinceWholeBytes">Of these since it had written the device whole; null when it did not.</param>
+    /// <param name="filled">Pieces it has written from end to end.</param>
+    void OnWritten(long bytes, long? sinceWholeBytes, FilledPieces filled)
+    {
+    }
+
     /// <summary>Conditions while resting.</summary>
     void OnConditions(ConditionsSampled sample);
 }

@@ -117,7 +117,7 @@ internal sealed class PlanRunner
         {
             _notes.Add(string.Create(
                 CultureInfo.InvariantCulture,
-                $"The budget of {_plan.Limits.MaxCapacities:0.##} times the card is used up; no more of: {string.Join(", ", _leftOut.Select(step => TrialKinds.NameOf(step.Step.Kind)))}."));
+                $"The budget of {_plan.Limits.MaxCapacities:0.##} times the card a night is used up; no more of: {string.Join(", ", _leftOut.Select(step => TrialKinds.NameOf(step.Step.Kind)))}."));
         }
 
         // A limit is no failure once every step has its fewest repetitions: adaptive plans end like this on slow cards.

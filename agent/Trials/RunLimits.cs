@@ -29,6 +29,8 @@ internal sealed class RunLimits(PlanLimits limits, long? deviceBytes, TimeProvid
         _besidesSeconds += seconds;
     }
 
+    private string Spent => limits.SpentBytes > 0 ? string.Create(CultureInfo.InvariantCulture, $", of which earlier runs have used {limits.SpentBytes / 1e6:0} MB") : "";
+
     /// <summary>Null when something of this size may start.</summary>
     public RunStop? Refuse(double seconds, long writeBytes)
     {
@@ -40,7 +42,7 @@ internal sealed class RunLimits(PlanLimits limits, long? deviceBytes, TimeProvid
         if (deviceBytes is { } bytes && writeBytes > 0 && BytesWritten + writeBytes > limits.BudgetBytes(bytes))
         {
             return new RunStop(
-                RunOutcome.Failed, string.Create(CultureInfo.InvariantCulture, $"What is next would pass the plan's budget of {limits.MaxCapacities:0.##} times the card."), IsLimit: true, IsBudget: true);
+                RunOutcome.Failed, string.Create(CultureInfo.InvariantCulture, $"What is next would pass the plan's budget of {limits.MaxCapacities:0.##} times the card a night{Spent}."), IsLimit: true, IsBudget: true);
         }
 
         return BytesWritten - _besidesBytes + writeBytes > limits.MaxWriteBytes

@@ -80,6 +80,8 @@ internal sealed class RunTrials
         {
             _filling?.Whole();
         }
+
+        TellWritten();
     }
 
     /// <summary>Writes and reads back what the trials need; null when all went well.</summary>
@@ -106,6 +108,7 @@ internal sealed class RunTrials
         (long written, TrialRaw last) = RunPreparation.Run(ranges, passes, _target, _map, _context.Seed, Tick, _context.HangsAfter, cancellation);
         _limits.Wrote(written);
         _filling?.Look();
+        TellWritten();
         return last.End switch
         {
             TrialEnd.Finished => null,
@@ -195,6 +198,8 @@ internal sealed class RunTrials
         return (null, true);
     }
 
+    private void TellWritten() => _context.Observer.OnWritten(_limits.BytesWritten, SinceWholeBytes, Filled);
+
     private (TrialMeasured? Trial, RunStop? Stop) MeasurePart(TrialSpec spec, int part, int repetition, TrialRole role, CancellationToken cancellation)
     {
         CardHistory? history = _filling?.Now;
@@ -216,6 +221,7 @@ internal sealed class RunTrials
         {
             _limits.Wrote(raw.Bytes - raw.ReadBytes); // only writes wear
             _filling?.Look();
+            TellWritten();
         }
 
         if (raw.End is TrialEnd.Cancelled or TrialEnd.Stuck)

@@ -1,14 +1,15 @@
 using System.Globalization;
 using System.Text;
 using Cardassay.Journal;
+using Cardassay.Trials;
 
 namespace Cardassay.Agent.Trials;
 
 /// <summary>
 /// What was written to each card by all runs of this board, per identity and tag. Kept in one text file, a line for each card: what was
-/// written, identity and tag, separated by tabs. What was written is a number of bytes, or three things separated by semicolons: bytes,
-/// bytes since the card was last written whole (or "never"), and the 64 MiB pieces that are filled. A new file is written and synced
-/// before it takes the old one's place, so a power cut leaves the old or the new one.
+/// written, identity and tag, separated by tabs. What was written is a number of bytes, or three or four things separated by semicolons: bytes,
+/// bytes since the card was last written whole (or "never"), the 64 MiB pieces that are filled, and the last night with the bytes of that night and the last
+/// run ("2031-03-13/1000/0123..."), so that no run is counted twice. A new file is written and synced before it takes the old one's place, so a power cut leaves the old or the new one.
 /// </summary>
 /// <param name="disk">A folder that holds nothing but the odometer.</param>
 public sealed class WearOdometer(ILogDisk disk)
@@ -32,21 +33,30 @@ public sealed class WearOdometer(ILogDisk disk)
     /// <param name="bytes">Bytes written, 0 or more.</param>
     /// <param name="sinceWholeBytes">Of these since the run had written the card whole; null when it did not.</param>
     /// <param name="filled">Pieces the run wrote from end to end.</param>
+    /// <param name="night">The night it was written in, or null.</param>
+    /// <param name="run">The run that wrote it; one that was counted last is not counted again. Null where that cannot happen.</param>
     /// <exception cref="IOException">It could not be kept; the old sums still are.</exception>
     /// <exception cref="LogInUseException">Another agent is at it this very moment; try again.</exception>
-    public CardHistory Add(string identity, string? tag, long bytes, long? sinceWholeBytes = null, FilledPieces? filled = null)
+    public CardHistory Add(string identity, string? tag, long bytes, long? sinceWholeBytes = null, FilledPieces? filled = null, DateOnly? night = null, RunId? run = null)
     {
         ArgumentOutOfRangeException.ThrowIfNegative(bytes);
         using IDisposable alone = disk.Lock();
         string card = CardOf(identity, tag);
         string[] lines = Load();
-        CardHistory now = Together(lines.Select(ParseLine).OfType<(CardHistory, string)>(), card).After(bytes, sinceWholeBytes, filled ?? FilledPieces.None);
+        CardHistory before = Together(lines.Select(ParseLine).OfType<(CardHistory, string)>(), card);
+        if (run is not null && before.LastRun == run)
+        {
+            return before;
+        }
+
+        CardHistory now = before.After(bytes, sinceWholeBytes, filled ?? FilledPieces.None, night) with { LastRun = run ?? before.LastRun };
 
         // A line this version does not understand is kept as it is.
         IEnumerable<string> others = lines.Where(line => ParseLine(line) is not { } known || known.Card != card);
-        string written = now is { SinceWholeBytes: null, Filled.Count: 0 }
+        string lastNight = now.LastNight is { } last ? string.Create(CultureInfo.InvariantCulture, $";{last:yyyy-MM-dd}/{now.LastNightBytes}/{now.LastRun}") : "";
+        string written = now is { SinceWholeBytes: null, Filled.Count: 0, LastNight: null }
             ? string.Create(CultureInfo.InvariantCulture, $"{now.WrittenBytes}")
-            : string.Create(CultureInfo.InvariantCulture, $"{now.WrittenBytes};{now.SinceWholeBytes?.ToString(CultureInfo.InvariantCulture) ?? Never};{now.Filled}");
+            : string.Create(CultureInfo.InvariantCulture, $"{now.WrittenBytes};{now.SinceWholeBytes?.ToString(CultureInfo.InvariantCulture) ?? Never};{now.Filled}{lastNight}");
         using (ILogFile file = disk.Create(NewName))
         {
             file.Write(0, Encoding.UTF8.GetBytes(string.Join('\n', others.Append($"{written}\t{card}")) + "\n"));
@@ -78,14 +88,13 @@ public sealed class WearOdometer(ILogDisk disk)
 
     private static CardHistory Together(IEnumerable<(CardHistory History, string Card)> lines, string card) => lines
         .Where(line => line.Card == card)
-        .Aggregate(CardHistory.None, (all, line) => new CardHistory(
-            all.WrittenBytes + line.History.WrittenBytes, line.History.SinceWholeBytes ?? all.SinceWholeBytes, all.Filled.With(line.History.Filled)));
+        .Aggregate(CardHistory.None, (all, line) => all.With(line.History));
 
     private static (CardHistory History, string Card)? ParseLine(string line)
     {
         int tab = line.IndexOf('\t');
         string[] parts = tab > 0 ? line[..tab].Split(';') : [];
-        if (parts.Length is not (1 or 3) || Number(parts[0]) is not { } bytes)
+        if (parts.Length is not (1 or 3 or 4) || Number(parts[0]) is not { } bytes)
         {
             return null;
         }
@@ -96,10 +105,17 @@ public sealed class WearOdometer(ILogDisk disk)
         }
 
         long? sinceWhole = Number(parts[1]);
-        return (sinceWhole is not null || parts[1] == Never) && FilledPieces.Parse(parts[2]) is { } filled
-            ? (new CardHistory(bytes, sinceWhole, filled), line[(tab + 1)..])
+        (DateOnly Night, long Bytes, RunId? Run)? last = parts.Length == 4 ? NightOf(parts[3]) : null;
+        return (sinceWhole is not null || parts[1] == Never) && FilledPieces.Parse(parts[2]) is { } filled && (parts.Length == 3 || last is not null)
+            ? (new CardHistory(bytes, sinceWhole, filled) { LastNight = last?.Night, LastNightBytes = last?.Bytes ?? 0, LastRun = last?.Run }, line[(tab + 1)..])
             : null;
     }
+
+    private static (DateOnly Night, long Bytes, RunId? Run)? NightOf(string text) =>
+        text.Split('/') is [var day, var bytes, var run] && DateOnly.TryParseExact(day, "yyyy-MM-dd", CultureInfo.InvariantCulture, DateTimeStyles.None, out DateOnly night)
+            && Number(bytes) is { } number
+            ? (night, number, RunId.TryParse(run, out RunId id) ? id : null)
+            : null;
 
     private static long? Number(string text) => long.TryParse(text, NumberStyles.None, CultureInfo.InvariantCulture, out long number) ? number : null;
 

@@ -71,11 +71,14 @@ public sealed record PlanLimits
     public long MaxWriteBytes { get; init; } = 1L << 40;
 
     /// <summary>
-    /// Most bytes the run may write to a device in all, its proof included, as a multiple of the device's size; null for no such budget. What would pass
-    /// it is left out, and the rest of the run goes on.
+    /// Most bytes that may be written to a device in one night, proofs and earlier runs included, as a multiple of the device's size; null for no such budget.
+    /// What would pass it is left out, and the rest of the run goes on.
     /// </summary>
     public double? MaxCapacities { get; init; }
 
-    /// <summary>The budget on a device of the given size, bytes; as good as none where the plan states none.</summary>
-    public long BudgetBytes(long deviceBytes) => MaxCapacities is { } times ? (long)(deviceBytes * times) : long.MaxValue;
+    /// <summary>Bytes of this budget that earlier runs of the night have written; no part of the plan, known when a run is prepared.</summary>
+    public long SpentBytes { get; init; }
+
+    /// <summary>What is left of the budget on a device of the given size, bytes; as good as no limit where the plan states none.</summary>
+    public long BudgetBytes(long deviceBytes) => MaxCapacities is { } times ? Math.Max(0, (long)(deviceBytes * times) - SpentBytes) : long.MaxValue;
 }

@@ -120,15 +120,22 @@ public sealed class SlottedCardTests : IDisposable
         // 8 MiB of long write, then the proof: every block, and once more what pushes its end out of a cache. Nothing else.
         Assert.Equal((8 << 20) + ((result.Summary.Proof!.BlocksWritten + result.Summary.Proof.EvictionBlocks) * 4096), result.Summary.BytesWritten);
 
-        // Proven once, the next run makes the pass itself; a budget that has no room for a proof leaves it out.
-        RunResult again = Execute(Prepare(card, "T-07", WholeCard("2")));
+        // Proven once, the next run makes the pass itself; a budget that has no room for a proof leaves it out. A night's runs share one budget.
+        MeasureRun second = Prepare(card, "T-07", WholeCard("2"));
+        Assert.Equal((2 * CardBytes) - result.Summary.BytesWritten, second.Estimate.WriteBytesAtMost);
+        RunResult refused = Execute(second);
+        Assert.Equal((RunOutcome.Failed, 8 << 20), (refused.Summary.Outcome, refused.Summary.BytesWritten)); // the long write had room, the filling had not
+        Assert.Contains(", of which earlier runs have used ", refused.Summary.Reason, StringComparison.Ordinal);
+        RunResult again = Execute(Prepare(card, "T-07", WholeCard("4")));
         Assert.Null(again.Summary.Proof);
         Assert.Equal((8 << 20) + CardBytes, again.Summary.BytesWritten); // the long write filled no piece of 64 MiB
         MeasureRun tight = Prepare(card, "T-08", WholeCard("1.5"));
         Assert.Equal(0, tight.Estimate.ProofSecondsAtMost);
         string[] said = [.. tight.Announcement()];
-        Assert.Contains(said, line => line.Contains(", within a budget of 1.5 times the card", StringComparison.Ordinal));
-        Assert.Contains(said, line => line.Contains("a proof would pass the plan's budget of 1.5 times the card", StringComparison.Ordinal));
+        Assert.Contains(Prepare(card, "T-07", WholeCard("2")).Announcement(), line => line.Contains("times the card a night, of which ", StringComparison.Ordinal));
+        Assert.DoesNotContain(said, line => line.Contains(" are used", StringComparison.Ordinal)); // another card, by its sticker
+        Assert.Contains(said, line => line.Contains(", within a budget of 1.5 times the card a night", StringComparison.Ordinal));
+        Assert.Contains(said, line => line.Contains("a proof would pass what is left of the plan's budget of 1.5 times the card a night", StringComparison.Ordinal));
 
         static string WholeCard(string times) => $$"""
             { "name": "whole", "version": "1", "repetitions": 1, "regionBytes": "4 MiB", "limits": { "maxCapacities": {{times}} },

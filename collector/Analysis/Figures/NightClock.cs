@@ -1,16 +1,18 @@
+using Cardassay.Trials;
+
 namespace Cardassay.Collector.Analysis.Figures;
 
-/// <summary>The night a run counts for. A night lasts from noon to noon UTC and is named by the day it begins.</summary>
+/// <summary>The night a run counts for (<see cref="Night"/>).</summary>
 public static class NightClock
 {
     /// <summary>A board's clock further than this from the collector's is not believed: then the time of receipt counts.</summary>
     public static readonly TimeSpan Believed = TimeSpan.FromHours(24);
 
     /// <summary>Night of a moment.</summary>
-    public static DateOnly NightOf(DateTimeOffset moment) => DateOnly.FromDateTime(moment.UtcDateTime.AddHours(-12));
+    public static DateOnly NightOf(DateTimeOffset moment) => Night.Of(moment);
 
     /// <summary>When a night begins.</summary>
-    public static DateTimeOffset BeginOf(DateOnly night) => new(night.ToDateTime(new TimeOnly(12, 0)), TimeSpan.Zero);
+    public static DateTimeOffset BeginOf(DateOnly night) => Night.BeginOf(night);
 
     /// <summary>Whether the times a board gave are compared with anything. A late delivery alone says nothing against its clock.</summary>
     public static bool IsBelieved(RunRecord run) => run.ClockOffset.Duration() <= Believed;

@@ -54,7 +54,7 @@ internal static class CardSection
             facts.Add(card.Floors);
         }
 
-        facts.Add($"odometer {card.WrittenGigabytes.Text} GB written by all runs");
+        facts.Add($"odometer at least {card.WrittenGigabytes.Text} GB");
         return string.Join(" · ", facts);
     }
 

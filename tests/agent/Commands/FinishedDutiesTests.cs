@@ -1,5 +1,7 @@
 using Cardassay.Agent.Commands;
 using Cardassay.Agent.Delivery;
+using Cardassay.Agent.Trials;
+using Cardassay.Journal;
 using Cardassay.Trials;
 
 namespace Cardassay.Agent.Tests.Commands;
@@ -46,7 +48,7 @@ public sealed class FinishedDutiesTests : IDisposable
     public void CutRun_IsClosedAsInterruptedAndReportedForItsDutyAndStep()
     {
         var run = new RunId(Guid.NewGuid());
-        OpenRunMark.Set(Folder, run, "abc123/4").At("randomWrite");
+        OpenRunMark.Set(Folder, run, "abc123/4", null, null).At("randomWrite", WrittenSoFar.Nothing);
         using (ObservationJournal journal = ObservationJournal.Open(Folder.Journal, TimeProvider.System, Guid.NewGuid()))
         {
             InterruptedRun cut = OpenRunMark.CloseInterrupted(Folder, journal)!;
@@ -65,18 +67,61 @@ public sealed class FinishedDutiesTests : IDisposable
     [Fact]
     public void CutRun_StartedByHand_IsNobodysDuty()
     {
-        OpenRunMark.Set(Folder, new RunId(Guid.NewGuid()), null).At("randomRead");
+        OpenRunMark.Set(Folder, new RunId(Guid.NewGuid()), null, "sd-1", "T-01").At("randomRead", WrittenSoFar.Nothing);
         using ObservationJournal journal = ObservationJournal.Open(Folder.Journal, TimeProvider.System, Guid.NewGuid());
         var duties = new FinishedDuties(Folder);
         duties.AddInterrupted(OpenRunMark.CloseInterrupted(Folder, journal)!);
         Assert.Empty(duties.Open);
     }
 
+    [Theory]
+    [InlineData("T-01")]
+    [InlineData(null)]
+    [InlineData("two\nlines")]
+    public void CutRun_WhatItHadWritten_CountsOnTheCardOnceAndInTheNightItWasWritten(string? tag)
+    {
+        // A card that was written for hours and then cut off is not a new one, and its night's budget is spent.
+        OpenRunMark mark = OpenRunMark.Set(Folder, new RunId(Guid.NewGuid()), null, "sd-1", tag);
+        mark.At("randomWrite", new WrittenSoFar(3_000, 200, FilledPieces.Of([true, true])));
+        File.SetLastWriteTimeUtc(Folder.OpenRun, new DateTime(2031, 3, 14, 2, 0, 0, DateTimeKind.Utc));
+        for (int start = 0; start < 2; start++) // the power goes again before the mark is away
+        {
+            using ObservationJournal journal = ObservationJournal.Open(Folder.Journal, TimeProvider.System, Guid.NewGuid());
+            Assert.NotNull(OpenRunMark.CloseInterrupted(Folder, journal));
+        }
+
+        CardHistory history = new WearOdometer(new RealLogDisk(Folder.Odometer)).HistoryOf("sd-1", tag);
+        Assert.Equal((3_000L, 200L, "0-1"), (history.WrittenBytes, history.SinceWholeBytes, history.Filled.ToString()));
+        Assert.Equal((3_000L, 0L), (history.WrittenIn(new(2031, 3, 13)), history.WrittenIn(new(2031, 3, 14))));
+    }
+
+    [Fact]
+    public void Mark_DamagedAtAnyLength_IsNoReasonNotToStart()
+    {
+        OpenRunMark.Set(Folder, new RunId(Guid.NewGuid()), "abc123/4", "sd-1", "T-01").At("randomWrite", new WrittenSoFar(3_000, null, FilledPieces.Of([true])));
+        byte[] whole = File.ReadAllBytes(Folder.OpenRun);
+        var random = new Random(5);
+        using ObservationJournal journal = ObservationJournal.Open(Folder.Journal, TimeProvider.System, Guid.NewGuid());
+        for (int length = 0; length <= whole.Length; length++)
+        {
+            byte[] damaged = whole[..length];
+            if (length > 0)
+            {
+                damaged[random.Next(length)] ^= (byte)random.Next(1, 256);
+            }
+
+            File.WriteAllBytes(Folder.OpenRun, damaged);
+            _ = OpenRunMark.CloseInterrupted(Folder, journal);
+        }
+
+        Assert.InRange(new WearOdometer(new RealLogDisk(Folder.Odometer)).HistoryOf("sd-1", "T-01").WrittenBytes, 0, whole.Length * 9_999L);
+    }
+
     [Fact]
     public void Mark_OfARunThatComesBackLate_LeavesTheNextOnesAlone()
     {
-        OpenRunMark late = OpenRunMark.Set(Folder, new RunId(Guid.NewGuid()), null);
-        OpenRunMark next = OpenRunMark.Set(Folder, new RunId(Guid.NewGuid()), null);
+        OpenRunMark late = OpenRunMark.Set(Folder, new RunId(Guid.NewGuid()), null, null, null);
+        OpenRunMark next = OpenRunMark.Set(Folder, new RunId(Guid.NewGuid()), null, null, null);
         late.Clear();
         Assert.True(File.Exists(Folder.OpenRun));
         next.Clear();

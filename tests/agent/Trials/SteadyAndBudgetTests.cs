@@ -50,7 +50,7 @@ public sealed class SteadyAndBudgetTests
         Assert.Equal(isFile ? 28 << 20 : 24 << 20, summary.BytesWritten);
         Assert.Equal(isFile ? 5 : 4, observer.Trials.Count(t => t.Kind == TrialKind.SequentialWrite));
         Assert.Equal(6, observer.Trials.Count(t => t.Kind == TrialKind.RandomRead));
-        Assert.Equal(isFile ? [] : ["The budget of 1.5 times the card is used up; no more of: sequentialWrite."], summary.Notes);
+        Assert.Equal(isFile ? [] : ["The budget of 1.5 times the card a night is used up; no more of: sequentialWrite."], summary.Notes);
     }
 
     [Fact]
@@ -61,7 +61,7 @@ public sealed class SteadyAndBudgetTests
             { "name": "b", "version": "1", "regionBytes": "8 MiB", "limits": { "maxCapacities": 0.25 },
               "steps": [ { "kind": "randomRead", "seconds": 5 }, { "kind": "sequentialWrite", "seconds": 5, "bytes": "1 MiB" } ] }
             """);
-        Assert.Equal((RunOutcome.Failed, "What is next would pass the plan's budget of 0.25 times the card."), (summary.Outcome, summary.Reason));
+        Assert.Equal((RunOutcome.Failed, "What is next would pass the plan's budget of 0.25 times the card a night."), (summary.Outcome, summary.Reason));
         Assert.Empty(target.Log);
     }
 

@@ -1,5 +1,6 @@
 using Cardassay.Agent.Trials;
 using Cardassay.Journal;
+using Cardassay.Trials;
 
 namespace Cardassay.Agent.Tests.Trials;
 
@@ -41,6 +42,46 @@ public sealed class WearOdometerTests : IDisposable
         Assert.Equal(5, Open().Add("sd-1", null, 1_000, sinceWholeBytes: 5).SinceWholeBytes);
         Assert.Equal((1_117L, 12L), (Open().Add("sd-1", null, 7).WrittenBytes, Open().HistoryOf("sd-1", null).SinceWholeBytes));
         Assert.Equal(250L << 20, history.Filled.BytesOf(250L << 20)); // the last piece is a short one
+    }
+
+    [Fact]
+    public void Add_InANight_CountsThatNightAloneAndForgetsItWithTheNext()
+    {
+        DateOnly first = new(2031, 3, 13), second = new(2031, 3, 14);
+        Open().Add("sd-1", null, 1_000); // as an older version kept it
+        Assert.Equal(0, Open().HistoryOf("sd-1", null).WrittenIn(first));
+        Open().Add("sd-1", null, 100, night: first);
+        Open().Add("sd-1", null, 50, sinceWholeBytes: 7, night: first);
+        Open().Add("sd-1", "b", 9, night: first);
+        CardHistory history = Open().HistoryOf("sd-1", null);
+        Assert.Equal((1_150L, 150L, 0L, 7L), (history.WrittenBytes, history.WrittenIn(first), history.WrittenIn(second), history.SinceWholeBytes));
+        Open().Add("sd-1", null, 1, night: second);
+        Assert.Equal((0L, 1L, 1_151L), (Open().HistoryOf("sd-1", null).WrittenIn(first), Open().HistoryOf("sd-1", null).WrittenIn(second), Open().HistoryOf("sd-1", null).WrittenBytes));
+    }
+
+    [Fact]
+    public void Add_TheSameRunAgain_IsCountedOnce()
+    {
+        RunId run = new(Guid.NewGuid());
+        DateOnly night = new(2031, 3, 13);
+        Assert.Equal(100, Open().Add("sd-1", null, 100, night: night, run: run).WrittenBytes);
+        Assert.Equal(100, Open().Add("sd-1", null, 100, night: night, run: run).WrittenBytes);
+        Assert.Equal(150, Open().Add("sd-1", null, 50, night: night, run: new RunId(Guid.NewGuid())).WrittenBytes);
+        Assert.Equal(150, Open().HistoryOf("sd-1", null).WrittenIn(night));
+    }
+
+    [Theory]
+    [InlineData("5;never;0-1;2031-03-13")]
+    [InlineData("5;never;0-1;2031-13-13/7/")]
+    [InlineData("5;never;0-1;2031-03-13/-7/")]
+    [InlineData("5;never;0-1;2031-03-13/7/;more")]
+    public void HistoryOf_LineThatCannotBeRead_IsKeptAndNotCounted(string written)
+    {
+        File.WriteAllText(Path.Combine(_folder.FullName, "odometer"), $"{written}\tsd-1\t\n");
+        Assert.Equal(0, Open().HistoryOf("sd-1", null).WrittenBytes);
+        Open().Add("sd-1", null, 3, night: new(2031, 3, 14));
+        Assert.Contains($"{written}\tsd-1\t", File.ReadAllLines(Path.Combine(_folder.FullName, "odometer")));
+        Assert.Equal((3L, 3L), (Open().HistoryOf("sd-1", null).WrittenBytes, Open().HistoryOf("sd-1", null).WrittenIn(new(2031, 3, 14))));
     }
 
     [Theory]
