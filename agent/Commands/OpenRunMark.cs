@@ -70,29 +70,42 @@ internal sealed class OpenRunMark
         return new InterruptedRun(runId, lines.ElementAtOrDefault(1) ?? "", lines.ElementAtOrDefault(2) ?? "", reason);
     }
 
+    /// <summary>The history of a card with what a run had written that was cut off and is not counted yet.</summary>
+    internal static CardHistory With(CardHistory history, AgentFolder folder, string identity, string? tag)
+    {
+        string[] lines = File.Exists(folder.OpenRun) ? File.ReadAllLines(folder.OpenRun) : [];
+        return WrittenIn(lines) is { Bytes: > 0 } written && lines[3] == OneLine(identity) && lines[4] == OneLine(tag)
+            && RunId.TryParse(lines[0].Trim(), out RunId run) && history.LastRun != run
+            ? history.After(written.Bytes, written.SinceWholeBytes, written.Filled, NightOf(folder))
+            : history;
+    }
+
     /// <summary>Counts what the run had written on its card, once, and in the night in which it was written.</summary>
     /// <returns>That, at the least, and all the agent wrote to the card by then; 0 where it is not known.</returns>
     private static (long Bytes, long OdometerBytes) Count(AgentFolder folder, RunId runId, string[] lines)
     {
-        WrittenSoFar written = WrittenSoFar.Parse(lines.ElementAtOrDefault(5) ?? "");
-        if (lines.ElementAtOrDefault(3) is not { Length: > 0 } identity || written.Bytes == 0)
+        WrittenSoFar written = WrittenIn(lines);
+        if (written.Bytes == 0 || lines[3].Length == 0)
         {
             return (written.Bytes, 0);
         }
 
         try
         {
-            string? tag = lines[4].Length > 0 ? lines[4] : null;
-            DateOnly night = Night.Of(File.GetLastWriteTimeUtc(folder.OpenRun));
             Directory.CreateDirectory(folder.Odometer);
             var odometer = new WearOdometer(new RealLogDisk(folder.Odometer));
-            return (written.Bytes, odometer.Add(identity, tag, written.Bytes, written.SinceWholeBytes, written.Filled, night, runId).WrittenBytes);
+            string? tag = lines[4].Length > 0 ? lines[4] : null;
+            return (written.Bytes, odometer.Add(lines[3], tag, written.Bytes, written.SinceWholeBytes, written.Filled, NightOf(folder), runId).WrittenBytes);
         }
         catch (Exception e) when (e is IOException or UnauthorizedAccessException)
         {
             return (written.Bytes, 0); // a start must not fail for it
         }
     }
+
+    private static WrittenSoFar WrittenIn(string[] lines) => WrittenSoFar.Parse(lines.ElementAtOrDefault(5) ?? "");
+
+    private static DateOnly NightOf(AgentFolder folder) => Night.Of(File.GetLastWriteTimeUtc(folder.OpenRun));
 
     private static string OneLine(string? text) => (text ?? "").ReplaceLineEndings(" ");
 

@@ -249,9 +249,10 @@ internal sealed class RunSite : ICardWatch
             return null;
         }
 
-        return Directory.Exists(_folder.Odometer)
+        CardHistory counted = Directory.Exists(_folder.Odometer)
             ? new WearOdometer(new RealLogDisk(_folder.Odometer)).HistoryOf(Card.Identity.Text, _request.Tag)
             : CardHistory.None;
+        return OpenRunMark.With(counted, _folder, Card.Identity.Text, _request.Tag);
     }
 
     /// <summary>Says where the run wrote, for the history of the card.</summary>

@@ -29,7 +29,7 @@ internal sealed class RunLimits(PlanLimits limits, long? deviceBytes, TimeProvid
         _besidesSeconds += seconds;
     }
 
-    private string Spent => limits.SpentBytes > 0 ? string.Create(CultureInfo.InvariantCulture, $", of which earlier runs have used {limits.SpentBytes / 1e6:0} MB") : "";
+    private string Spent => limits.SpentBytes > 0 ? string.Create(CultureInfo.InvariantCulture, $", of which earlier runs have used {limits.SpentBytes / 1e6:0} MB (the next night begins at 12:00 UTC)") : "";
 
     /// <summary>Null when something of this size may start.</summary>
     public RunStop? Refuse(double seconds, long writeBytes)

@@ -84,13 +84,16 @@ public sealed class FinishedDutiesTests : IDisposable
         OpenRunMark mark = OpenRunMark.Set(Folder, new RunId(Guid.NewGuid()), null, "sd-1", tag);
         mark.At("randomWrite", new WrittenSoFar(3_000, 200, FilledPieces.Of([true, true])));
         File.SetLastWriteTimeUtc(Folder.OpenRun, new DateTime(2031, 3, 14, 2, 0, 0, DateTimeKind.Utc));
+        var odometer = new WearOdometer(new RealLogDisk(Directory.CreateDirectory(Folder.Odometer).FullName));
+        CardHistory Seen(string identity) => OpenRunMark.With(odometer.HistoryOf(identity, tag), Folder, identity, tag);
+        Assert.Equal((3_000L, 3_000L, 0L), (Seen("sd-1").WrittenBytes, Seen("sd-1").WrittenIn(new(2031, 3, 13)), Seen("sd-2").WrittenBytes)); // before anything is closed
         for (int start = 0; start < 2; start++) // the power goes again before the mark is away
         {
             using ObservationJournal journal = ObservationJournal.Open(Folder.Journal, TimeProvider.System, Guid.NewGuid());
             Assert.NotNull(OpenRunMark.CloseInterrupted(Folder, journal));
         }
 
-        CardHistory history = new WearOdometer(new RealLogDisk(Folder.Odometer)).HistoryOf("sd-1", tag);
+        CardHistory history = Seen("sd-1");
         Assert.Equal((3_000L, 200L, "0-1"), (history.WrittenBytes, history.SinceWholeBytes, history.Filled.ToString()));
         Assert.Equal((3_000L, 0L), (history.WrittenIn(new(2031, 3, 13)), history.WrittenIn(new(2031, 3, 14))));
     }
@@ -114,6 +117,7 @@ public sealed class FinishedDutiesTests : IDisposable
             _ = OpenRunMark.CloseInterrupted(Folder, journal);
         }
 
+        _ = OpenRunMark.With(CardHistory.None, Folder, "sd-1", "T-01");
         Assert.InRange(new WearOdometer(new RealLogDisk(Folder.Odometer)).HistoryOf("sd-1", "T-01").WrittenBytes, 0, whole.Length * 9_999L);
     }
 
