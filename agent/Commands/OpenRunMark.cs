@@ -30,7 +30,7 @@ internal sealed class OpenRunMark
     /// <param name="folder">The agent's folder.</param>
     /// <param name="runId">Which run.</param>
     /// <param name="duty">Which run of the schedule; null for one started by hand.</param>
-    /// <param name="identity">Identity of the card whose device is the target; null where there is none.</param>
+    /// <param name="identity">Identity of the card; null where there is none.</param>
     /// <param name="tag">Its sticker, or null.</param>
     internal static OpenRunMark Set(AgentFolder folder, RunId runId, string? duty, string? identity, string? tag)
     {

@@ -268,7 +268,7 @@ internal sealed class RunSite : ICardWatch
     /// <exception cref="CommandException">The target or the plan cannot be used after all; the run is closed as failed.</exception>
     internal T Journaled<T>(ObservationJournal journal, RunOpened opened, Func<T> run, Func<T, RunClosed> closing)
     {
-        OpenRunMark mark = _mark = OpenRunMark.Set(_folder, RunId, _request.Duty, Target.Kind == TargetKind.Device ? Card?.Identity.Text : null, _request.Tag);
+        OpenRunMark mark = _mark = OpenRunMark.Set(_folder, RunId, _request.Duty, Card?.Identity.Text, _request.Tag);
         journal.Record(opened);
         if (Card is not null)
         {

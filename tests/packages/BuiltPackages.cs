@@ -46,7 +46,7 @@ internal static class BuiltPackages
         [
             Repository.At("LICENSE"),
             .. Directory.GetFiles(Repository.Folder, "Directory.*.props"),
-            .. new[] { "agent", "collector", "shared-core", "proto", "service", "deploy" }.SelectMany(SourcesOf),
+            .. new[] { "agent", "collector", "shared-core", "proto", "deploy" }.SelectMany(SourcesOf),
         ];
         return await CacheFolder.ObtainAsync("packages", CacheFolder.KeyOf(sources), async partial =>
         {

@@ -68,7 +68,7 @@ internal static class TakePart
     {
         if (others.Length == 0)
         {
-            return "No other card can be recommended, so nothing is as good for less money.";
+            return "No other ranked card can be recommended; what is as good for less money is not known.";
         }
 
         if (CheapestOffer(leaders) is not { Price: decimal price } offer)
@@ -95,7 +95,9 @@ internal static class TakePart
     {
         int worst = leaders.Max(c => c.Rank!.Worst);
         string provisional = leaders.Any(c => c.Rank!.Provisional) ? " Provisional: too few runs or nights stand behind it." : "";
-        return (worst <= leaders.Length
+        return (leaders.Length == ranked.Length
+            ? ranked.Length == 1 ? "The only ranked card: nothing is known to be behind it." : $"All {Wording.Number(ranked.Length)} ranked cards are level: nothing is known to be behind these."
+            : worst <= leaders.Length
             ? $"Sure of the lead: at 95 %, for all {Wording.Count(ranked.Length, "ranked card", "ranked cards")} at once."
             : $"Not sure of the lead: the ranks reach to {Wording.Number(worst)} of {Wording.Number(ranked.Length)}.") + provisional;
     }

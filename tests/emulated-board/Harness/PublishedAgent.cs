@@ -19,7 +19,7 @@ public static class PublishedAgent
         [
             publish,
             .. Directory.GetFiles(Repository.Folder, "Directory.*.props"),
-            .. new[] { "agent", "shared-core", "proto", "service" }.SelectMany(SourcesOf),
+            .. new[] { "agent", "shared-core", "proto" }.SelectMany(SourcesOf),
         ];
         string folder = await CacheFolder.ObtainAsync($"agent-{rid}", CacheFolder.KeyOf(sources), async partial =>
         {

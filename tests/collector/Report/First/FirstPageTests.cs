@@ -22,6 +22,23 @@ public sealed class FirstPageTests
         Assert.Equal("For no more money the next is Keel 64 GB, 4.00 XTS (harbour store; price 30 days old): 1.59 times the reference.", take[3]);
     }
 
+    // A laboratory's first nights: one card, or a few that are level. Nobody leads anybody.
+    [Fact]
+    public void Take_NothingIsBehindThem_ClaimsNoLead()
+    {
+        Assert.Contains(Take(Card("T-1", "Sprat 64 GB", 1, 1, 1, 3.1)), l => l.StartsWith("The only ranked card: nothing is known to be behind it. Its size", StringComparison.Ordinal));
+        Assert.Contains("No other ranked card can be recommended; what is as good for less money is not known.", Take(Card("T-1", "Sprat 64 GB", 1, 1, 1, 3.1)));
+        foreach (string[] take in new[]
+        {
+            Take(Card("T-1", "Sprat 64 GB", 1, 2, 1, 3.1), Card("T-2", "Sprat 64 GB", 1, 2, 1, 3.0)),
+            Take(Card("T-1", "Sprat 64 GB", 1, 2, 1, 3.1), Card("T-2", "Keel 64 GB", 1, 2, 1, 3.0)),
+        })
+        {
+            Assert.Contains(take, l => l.StartsWith("All 2 ranked cards are level: nothing is known to be behind these.", StringComparison.Ordinal));
+            Assert.DoesNotContain(take, l => l.Contains("ure of the lead", StringComparison.Ordinal));
+        }
+    }
+
     [Fact]
     public void Take_RankReachesBeyondTheGroup_IsNotSure() =>
         Assert.Contains(
