@@ -93,7 +93,8 @@ public sealed class FinishedDutiesTests : IDisposable
             Assert.NotNull(OpenRunMark.CloseInterrupted(Folder, journal));
         }
 
-        CardHistory history = Seen("sd-1");
+        OpenRunMark.Forget(Folder);
+        CardHistory history = odometer.HistoryOf("sd-1", tag);
         Assert.Equal((3_000L, 200L, "0-1"), (history.WrittenBytes, history.SinceWholeBytes, history.Filled.ToString()));
         Assert.Equal((3_000L, 0L), (history.WrittenIn(new(2031, 3, 13)), history.WrittenIn(new(2031, 3, 14))));
     }
