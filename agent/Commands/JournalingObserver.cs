@@ -41,7 +41,7 @@ internal sealed class JournalingObserver(ObservationJournal journal, RunDisplay 
         _trials.Add(trial with { Timeline = [], Stalls = [], During = [], After = NoConditions });
     }
 
-    public void OnWritten(long bytes, long? sinceWholeBytes, FilledPieces filled) => site.Wrote(bytes, sinceWholeBytes, filled);
+    public void OnWritten(CardHistory inRun) => site.Wrote(inRun);
 
     public void OnConditions(ConditionsSampled sample) => journal.Record(sample);
 }

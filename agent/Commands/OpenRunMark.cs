@@ -36,18 +36,18 @@ internal sealed class OpenRunMark
     {
         Directory.CreateDirectory(folder.Path);
         var mark = new OpenRunMark(folder.OpenRun, runId, duty ?? "", $"{OneLine(identity)}\n{OneLine(tag)}");
-        mark.At("", WrittenSoFar.Nothing);
+        mark.At("", CardHistory.None);
         return mark;
     }
 
     /// <summary>Says at which step the run is and what it has written, before the step begins.</summary>
-    internal void At(string step, WrittenSoFar written)
+    internal void At(string step, CardHistory written)
     {
         // Beside it and then in its place: a power cut leaves the old mark or the new one, never an empty file.
         string fresh = _path + ".new";
         using (FileStream file = new(fresh, FileMode.Create, FileAccess.Write, FileShare.None))
         {
-            file.Write(System.Text.Encoding.UTF8.GetBytes($"{_runId}\n{_duty}\n{step}\n{_card}\n{written}\n"));
+            file.Write(System.Text.Encoding.UTF8.GetBytes($"{_runId}\n{_duty}\n{step}\n{_card}\n{written.Text}\n"));
             file.Flush(flushToDisk: true);
         }
 
@@ -58,54 +58,54 @@ internal sealed class OpenRunMark
     /// <summary>Closes a run that was cut off. Returns what it was, or null when there was none.</summary>
     internal static InterruptedRun? CloseInterrupted(AgentFolder folder, ObservationJournal journal)
     {
-        string[] lines = File.Exists(folder.OpenRun) ? File.ReadAllLines(folder.OpenRun) : [];
-        if (lines.Length == 0 || !RunId.TryParse(lines[0].Trim(), out RunId runId))
+        if (Read(folder) is not { } open)
         {
             return null;
         }
 
         const string reason = "The board lost power or the agent was killed during the run.";
-        (long bytes, long odometer) = Count(folder, runId, lines);
-        journal.Record(new RunClosed { RunId = runId, Outcome = RunOutcome.Interrupted, Reason = reason, BytesWritten = bytes, OdometerBytes = odometer });
-        return new InterruptedRun(runId, lines.ElementAtOrDefault(1) ?? "", lines.ElementAtOrDefault(2) ?? "", reason);
+        journal.Record(new RunClosed
+        {
+            RunId = open.Run, Outcome = RunOutcome.Interrupted, Reason = reason, BytesWritten = open.Written.WrittenBytes, OdometerBytes = Count(folder, open),
+        });
+        return new InterruptedRun(open.Run, open.Duty, open.Step, reason);
     }
 
     /// <summary>The history of a card with what a run had written that was cut off and is not counted yet.</summary>
-    internal static CardHistory With(CardHistory history, AgentFolder folder, string identity, string? tag)
-    {
-        string[] lines = File.Exists(folder.OpenRun) ? File.ReadAllLines(folder.OpenRun) : [];
-        return WrittenIn(lines) is { Bytes: > 0 } written && lines[3] == OneLine(identity) && lines[4] == OneLine(tag)
-            && RunId.TryParse(lines[0].Trim(), out RunId run) && history.LastRun != run
-            ? history.After(written.Bytes, written.SinceWholeBytes, written.Filled, NightOf(folder))
+    internal static CardHistory With(CardHistory history, AgentFolder folder, string identity, string? tag) =>
+        Read(folder) is { Written.WrittenBytes: > 0 } open && open.Identity == OneLine(identity) && open.Tag == OneLine(tag) && open.Run != history.LastRun
+            ? history.After(open.Written.WrittenBytes, open.Written.SinceWholeBytes, open.Written.Filled, open.Night)
             : history;
-    }
 
     /// <summary>Counts what the run had written on its card, once, and in the night in which it was written.</summary>
-    /// <returns>That, at the least, and all the agent wrote to the card by then; 0 where it is not known.</returns>
-    private static (long Bytes, long OdometerBytes) Count(AgentFolder folder, RunId runId, string[] lines)
+    /// <returns>All the agent wrote to the card by then; 0 where it is not known.</returns>
+    private static long Count(AgentFolder folder, Open open)
     {
-        WrittenSoFar written = WrittenIn(lines);
-        if (written.Bytes == 0 || lines[3].Length == 0)
+        if (open.Written.WrittenBytes == 0 || open.Identity.Length == 0)
         {
-            return (written.Bytes, 0);
+            return 0;
         }
 
         try
         {
             Directory.CreateDirectory(folder.Odometer);
-            var odometer = new WearOdometer(new RealLogDisk(folder.Odometer));
-            string? tag = lines[4].Length > 0 ? lines[4] : null;
-            return (written.Bytes, odometer.Add(lines[3], tag, written.Bytes, written.SinceWholeBytes, written.Filled, NightOf(folder), runId).WrittenBytes);
+            return new WearOdometer(new RealLogDisk(folder.Odometer))
+                .Add(open.Identity, open.Tag, open.Written.WrittenBytes, open.Written.SinceWholeBytes, open.Written.Filled, open.Night, open.Run).WrittenBytes;
         }
         catch (Exception e) when (e is IOException or UnauthorizedAccessException)
         {
-            return (written.Bytes, 0); // a start must not fail for it
+            return 0; // a start must not fail for it
         }
     }
 
-    private static WrittenSoFar WrittenIn(string[] lines) => WrittenSoFar.Parse(lines.ElementAtOrDefault(5) ?? "");
-
-    private static DateOnly NightOf(AgentFolder folder) => Night.Of(File.GetLastWriteTimeUtc(folder.OpenRun));
+    private static Open? Read(AgentFolder folder)
+    {
+        string[] lines = File.Exists(folder.OpenRun) ? File.ReadAllLines(folder.OpenRun) : [];
+        string Line(int index) => lines.ElementAtOrDefault(index) ?? "";
+        return RunId.TryParse(Line(0).Trim(), out RunId run)
+            ? new Open(run, Line(1), Line(2), Line(3), Line(4), CardHistory.Parse(Line(5)) ?? CardHistory.None, Night.Of(File.GetLastWriteTimeUtc(folder.OpenRun)))
+            : null;
+    }
 
     private static string OneLine(string? text) => (text ?? "").ReplaceLineEndings(" ");
 
@@ -127,4 +127,7 @@ internal sealed class OpenRunMark
     }
 
     private static void SyncFolder(string file) => new RealLogDisk(Path.GetDirectoryName(file)!).SyncFolder();
+
+    /// <summary>What the file says.</summary>
+    private sealed record Open(RunId Run, string Duty, string Step, string Identity, string Tag, CardHistory Written, DateOnly Night);
 }

@@ -1,4 +1,3 @@
-using Cardassay.Agent.BlockIo;
 using Cardassay.Agent.CapacityProof;
 using Cardassay.Agent.Delivery;
 using Cardassay.Trials;
@@ -13,24 +12,20 @@ namespace Cardassay.Agent.Commands;
 /// <param name="display">What a person sees.</param>
 /// <param name="checkpoint">Where a full proof keeps how far it is; null for another.</param>
 /// <param name="presence">By what is seen later whether anything else wrote to the card.</param>
-/// <param name="written">Told at each point what the proof has written, bytes.</param>
-/// <param name="earlierBlocks">Blocks of it that an earlier run wrote.</param>
+/// <param name="reached">Told of each point.</param>
 /// <param name="time">The clock.</param>
 internal sealed class ProofKeeper(
-    ObservationJournal journal, RunDisplay display, ProofCheckpoint? checkpoint, Func<CardPresence> presence, Action<long> written, long earlierBlocks, TimeProvider time) : IProofObserver
+    ObservationJournal journal, RunDisplay display, ProofCheckpoint? checkpoint, Func<CardPresence> presence, Action<ProofMeasured> reached, TimeProvider time) : IProofObserver
 {
     private static readonly TimeSpan JournalEvery = TimeSpan.FromMinutes(5);
 
     private long _journaled = time.GetTimestamp();
 
-    /// <summary>Bytes that a run has written for a proof.</summary>
-    internal static long BytesWritten(ProofMeasured proof, long earlierBlocks) => SectorTag.BlockBytes * (proof.BlocksWritten + proof.EvictionBlocks - earlierBlocks);
-
     public void OnProgress(ProofProgress progress) => display.Proving(progress);
 
     public void OnCheckpoint(ProofMeasured soFar)
     {
-        written(BytesWritten(soFar, earlierBlocks));
+        reached(soFar);
         checkpoint?.Save(new KeptProof(soFar, presence() with { SectorsWritten = soFar.After.SectorsWritten }));
         if (time.GetElapsedTime(_journaled) >= JournalEvery)
         {

@@ -1,6 +1,7 @@
 using Cardassay.Agent.BlockIo;
 using Cardassay.Agent.CapacityProof;
 using Cardassay.Agent.Delivery;
+using Cardassay.Agent.Trials;
 using Cardassay.Registers;
 using Cardassay.Trials;
 
@@ -61,14 +62,14 @@ internal sealed class ProofWork
             _checkpoint.Forget();
         }
 
-        WrittenSoFar before = _site.Written;
+        CardHistory before = _site.Written;
         long earlierBlocks = earlier?.BlocksWritten ?? 0;
         var context = new ProofContext
         {
             RunId = _site.RunId,
             Seed = earlier?.Seed ?? _site.Seed,
             ClaimedBytes = _kind == ProofKind.FreeSpace ? _site.Target.DiskBytes : _site.Target.DeviceBytes,
-            Observer = new ProofKeeper(journal, display, _kind == ProofKind.Full ? _checkpoint : null, _site.Presence, Wrote, earlierBlocks, TimeProvider.System),
+            Observer = new ProofKeeper(journal, display, _kind == ProofKind.Full ? _checkpoint : null, _site.Presence, Reached, TimeProvider.System),
             Conditions = _site.Conditions,
             CardWatch = _site.Watch,
         };
@@ -82,12 +83,14 @@ internal sealed class ProofWork
             _checkpoint.Forget();
         }
 
-        return (end, ProofKeeper.BytesWritten(end.Proof, earlierBlocks));
+        return (end, BytesWritten(end.Proof));
+
+        long BytesWritten(ProofMeasured proof) => SectorTag.BlockBytes * (proof.BlocksWritten + proof.EvictionBlocks - earlierBlocks);
 
         // Which pieces it fills is known at its end.
-        void Wrote(long bytes)
+        void Reached(ProofMeasured soFar)
         {
-            _site.Wrote(before.Bytes + bytes, before.SinceWholeBytes + bytes, before.Filled);
+            _site.Wrote(before.After(BytesWritten(soFar), null, FilledPieces.None));
             _site.At(_site.Step);
         }
     }

@@ -48,7 +48,7 @@ internal sealed class RunSite : ICardWatch
     internal string Step { get; private set; } = "";
 
     /// <summary>What the run is known to have written.</summary>
-    internal WrittenSoFar Written { get; private set; } = WrittenSoFar.Nothing;
+    internal CardHistory Written { get; private set; } = CardHistory.None;
 
     /// <summary>True once the run was journaled.</summary>
     internal bool HasBegun => _mark is not null;
@@ -176,7 +176,7 @@ internal sealed class RunSite : ICardWatch
     }
 
     /// <summary>What the run has written so far: kept with the next step, so that a run that is cut off counts on the card.</summary>
-    internal void Wrote(long bytes, long? sinceWholeBytes, FilledPieces filled) => Written = new WrittenSoFar(bytes, sinceWholeBytes, filled);
+    internal void Wrote(CardHistory inRun) => Written = inRun;
 
     /// <exception cref="CommandException">Another program uses the device.</exception>
     internal DeviceLock TakeAlone(CancellationToken cancellationToken)

@@ -34,10 +34,8 @@ internal interface IRunObserver
     void OnTrialMeasured(TrialMeasured trial);
 
     /// <summary>Something was written to the target.</summary>
-    /// <param name="bytes">Bytes the run has written so far.</param>
-    /// <param name="sinceWholeBytes">Of these since it had written the device whole; null when it did not.</param>
-    /// <param name="filled">Pieces it has written from end to end.</param>
-    void OnWritten(long bytes, long? sinceWholeBytes, FilledPieces filled)
+    /// <param name="inRun">What the run has written so far.</param>
+    void OnWritten(CardHistory inRun)
     {
     }
 

@@ -198,7 +198,7 @@ internal sealed class RunTrials
         return (null, true);
     }
 
-    private void TellWritten() => _context.Observer.OnWritten(_limits.BytesWritten, SinceWholeBytes, Filled);
+    private void TellWritten() => _context.Observer.OnWritten(new CardHistory(_limits.BytesWritten, SinceWholeBytes, Filled));
 
     private (TrialMeasured? Trial, RunStop? Stop) MeasurePart(TrialSpec spec, int part, int repetition, TrialRole role, CancellationToken cancellation)
     {

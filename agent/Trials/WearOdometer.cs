@@ -1,4 +1,3 @@
-using System.Globalization;
 using System.Text;
 using Cardassay.Journal;
 using Cardassay.Trials;
@@ -7,16 +6,14 @@ namespace Cardassay.Agent.Trials;
 
 /// <summary>
 /// What was written to each card by all runs of this board, per identity and tag. Kept in one text file, a line for each card: what was
-/// written, identity and tag, separated by tabs. What was written is a number of bytes, or three or four things separated by semicolons: bytes,
-/// bytes since the card was last written whole (or "never"), the 64 MiB pieces that are filled, and the last night with the bytes of that night and the last
-/// run ("2031-03-13/1000/0123..."), so that no run is counted twice. A new file is written and synced before it takes the old one's place, so a power cut leaves the old or the new one.
+/// written (<see cref="CardHistory.Text"/>), identity and tag, separated by tabs. No run is counted twice. A new file is written and synced before it takes the
+/// old one's place, so a power cut leaves the old or the new one.
 /// </summary>
 /// <param name="disk">A folder that holds nothing but the odometer.</param>
 public sealed class WearOdometer(ILogDisk disk)
 {
     private const string FileName = "odometer";
     private const string NewName = "odometer.new";
-    private const string Never = "never";
 
     // A board would have to wear out ten thousand cards to get near it.
     private const long LimitBytes = 4 * 1024 * 1024;
@@ -53,13 +50,9 @@ public sealed class WearOdometer(ILogDisk disk)
 
         // A line this version does not understand is kept as it is.
         IEnumerable<string> others = lines.Where(line => ParseLine(line) is not { } known || known.Card != card);
-        string lastNight = now.LastNight is { } last ? string.Create(CultureInfo.InvariantCulture, $";{last:yyyy-MM-dd}/{now.LastNightBytes}/{now.LastRun}") : "";
-        string written = now is { SinceWholeBytes: null, Filled.Count: 0, LastNight: null }
-            ? string.Create(CultureInfo.InvariantCulture, $"{now.WrittenBytes}")
-            : string.Create(CultureInfo.InvariantCulture, $"{now.WrittenBytes};{now.SinceWholeBytes?.ToString(CultureInfo.InvariantCulture) ?? Never};{now.Filled}{lastNight}");
         using (ILogFile file = disk.Create(NewName))
         {
-            file.Write(0, Encoding.UTF8.GetBytes(string.Join('\n', others.Append($"{written}\t{card}")) + "\n"));
+            file.Write(0, Encoding.UTF8.GetBytes(string.Join('\n', others.Append($"{now.Text}\t{card}")) + "\n"));
             file.Sync();
         }
 
@@ -93,31 +86,8 @@ public sealed class WearOdometer(ILogDisk disk)
     private static (CardHistory History, string Card)? ParseLine(string line)
     {
         int tab = line.IndexOf('\t');
-        string[] parts = tab > 0 ? line[..tab].Split(';') : [];
-        if (parts.Length is not (1 or 3 or 4) || Number(parts[0]) is not { } bytes)
-        {
-            return null;
-        }
-
-        if (parts.Length == 1)
-        {
-            return (new CardHistory(bytes, null, FilledPieces.None), line[(tab + 1)..]);
-        }
-
-        long? sinceWhole = Number(parts[1]);
-        (DateOnly Night, long Bytes, RunId? Run)? last = parts.Length == 4 ? NightOf(parts[3]) : null;
-        return (sinceWhole is not null || parts[1] == Never) && FilledPieces.Parse(parts[2]) is { } filled && (parts.Length == 3 || last is not null)
-            ? (new CardHistory(bytes, sinceWhole, filled) { LastNight = last?.Night, LastNightBytes = last?.Bytes ?? 0, LastRun = last?.Run }, line[(tab + 1)..])
-            : null;
+        return tab > 0 && CardHistory.Parse(line[..tab]) is { } history ? (history, line[(tab + 1)..]) : null;
     }
-
-    private static (DateOnly Night, long Bytes, RunId? Run)? NightOf(string text) =>
-        text.Split('/') is [var day, var bytes, var run] && DateOnly.TryParseExact(day, "yyyy-MM-dd", CultureInfo.InvariantCulture, DateTimeStyles.None, out DateOnly night)
-            && Number(bytes) is { } number
-            ? (night, number, RunId.TryParse(run, out RunId id) ? id : null)
-            : null;
-
-    private static long? Number(string text) => long.TryParse(text, NumberStyles.None, CultureInfo.InvariantCulture, out long number) ? number : null;
 
     private static string CardOf(string identity, string? tag) => $"{OneLine(identity)}\t{OneLine(tag ?? "")}";
 

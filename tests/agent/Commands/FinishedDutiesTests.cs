@@ -48,7 +48,7 @@ public sealed class FinishedDutiesTests : IDisposable
     public void CutRun_IsClosedAsInterruptedAndReportedForItsDutyAndStep()
     {
         var run = new RunId(Guid.NewGuid());
-        OpenRunMark.Set(Folder, run, "abc123/4", null, null).At("randomWrite", WrittenSoFar.Nothing);
+        OpenRunMark.Set(Folder, run, "abc123/4", null, null).At("randomWrite", CardHistory.None);
         using (ObservationJournal journal = ObservationJournal.Open(Folder.Journal, TimeProvider.System, Guid.NewGuid()))
         {
             InterruptedRun cut = OpenRunMark.CloseInterrupted(Folder, journal)!;
@@ -67,7 +67,7 @@ public sealed class FinishedDutiesTests : IDisposable
     [Fact]
     public void CutRun_StartedByHand_IsNobodysDuty()
     {
-        OpenRunMark.Set(Folder, new RunId(Guid.NewGuid()), null, "sd-1", "T-01").At("randomRead", WrittenSoFar.Nothing);
+        OpenRunMark.Set(Folder, new RunId(Guid.NewGuid()), null, "sd-1", "T-01").At("randomRead", CardHistory.None);
         using ObservationJournal journal = ObservationJournal.Open(Folder.Journal, TimeProvider.System, Guid.NewGuid());
         var duties = new FinishedDuties(Folder);
         duties.AddInterrupted(OpenRunMark.CloseInterrupted(Folder, journal)!);
@@ -82,7 +82,7 @@ public sealed class FinishedDutiesTests : IDisposable
     {
         // A card that was written for hours and then cut off is not a new one, and its night's budget is spent.
         OpenRunMark mark = OpenRunMark.Set(Folder, new RunId(Guid.NewGuid()), null, "sd-1", tag);
-        mark.At("randomWrite", new WrittenSoFar(3_000, 200, FilledPieces.Of([true, true])));
+        mark.At("randomWrite", new CardHistory(3_000, 200, FilledPieces.Of([true, true])));
         File.SetLastWriteTimeUtc(Folder.OpenRun, new DateTime(2031, 3, 14, 2, 0, 0, DateTimeKind.Utc));
         var odometer = new WearOdometer(new RealLogDisk(Directory.CreateDirectory(Folder.Odometer).FullName));
         CardHistory Seen(string identity) => OpenRunMark.With(odometer.HistoryOf(identity, tag), Folder, identity, tag);
@@ -102,7 +102,7 @@ public sealed class FinishedDutiesTests : IDisposable
     [Fact]
     public void Mark_DamagedAtAnyLength_IsNoReasonNotToStart()
     {
-        OpenRunMark.Set(Folder, new RunId(Guid.NewGuid()), "abc123/4", "sd-1", "T-01").At("randomWrite", new WrittenSoFar(3_000, null, FilledPieces.Of([true])));
+        OpenRunMark.Set(Folder, new RunId(Guid.NewGuid()), "abc123/4", "sd-1", "T-01").At("randomWrite", new CardHistory(3_000, null, FilledPieces.Of([true])));
         byte[] whole = File.ReadAllBytes(Folder.OpenRun);
         var random = new Random(5);
         using ObservationJournal journal = ObservationJournal.Open(Folder.Journal, TimeProvider.System, Guid.NewGuid());
