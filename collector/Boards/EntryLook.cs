@@ -1,4 +1,5 @@
 using Cardassay.Collector.Analysis.Figures;
+using Cardassay.Trials;
 using static System.FormattableString;
 
 namespace Cardassay.Collector.Boards;
@@ -48,7 +49,7 @@ internal static class EntryLook
 
     /// <summary>A further run of the same night on the same board does not say how well the card is known: a run that is to settle it waits for the next one.</summary>
     private static string? NextNight(ScheduledEntry entry, DateTimeOffset now) =>
-        entry.Schedule.UntilSettled && entry.Attempts.LastOrDefault(a => a.Ok) is { } last && NightClock.NightOf(last.At.AddSeconds(-last.Seconds)) == NightClock.NightOf(now)
+        entry.Schedule.UntilSettled && entry.Attempts.LastOrDefault(a => a.Ok) is { } last && Night.Of(last.At.AddSeconds(-last.Seconds)) == Night.Of(now)
             ? "This night's run on this board is made; one that can narrow its rank further is another night's, or one on another board."
             : null;
 

@@ -72,12 +72,12 @@ internal static class PlannedRuns
     {
         if (entry.Closed is { } closed)
         {
-            return (NightClock.NightOf(entry.StopBy is { } stop && stop < closed.At ? stop : closed.At), false, closed.Event.Text.Length == 0 ? null : closed.Event.Text);
+            return (Night.Of(entry.StopBy is { } stop && stop < closed.At ? stop : closed.At), false, closed.Event.Text.Length == 0 ? null : closed.Event.Text);
         }
 
         if (entry.WhyGivenUp is { } skipped)
         {
-            return (NightClock.NightOf(entry.Attempts[^1].At), false, skipped);
+            return (Night.Of(entry.Attempts[^1].At), false, skipped);
         }
 
         DateTimeOffset start = entry.NotBefore is { } begin && begin > entry.SetAt ? begin : entry.SetAt;
@@ -85,9 +85,9 @@ internal static class PlannedRuns
         string why = entry.Attempts.LastOrDefault() is { Ok: false } last ? last.Text
             : isHeard ? "It still waits for its turn or its card."
             : $"Board {entry.Schedule.Board} delivered nothing since it was scheduled.";
-        return (NightClock.NightOf(data.AsOf > start ? data.AsOf : start), true, why);
+        return (Night.Of(data.AsOf > start ? data.AsOf : start), true, why);
     }
 
     private static DateOnly NightOf(ScheduleAttempt attempt, Dictionary<RunId, RunRecord> runs) =>
-        attempt.Run is { } id && runs.TryGetValue(id, out RunRecord? run) ? NightClock.NightOf(run) : NightClock.NightOf(attempt.At);
+        attempt.Run is { } id && runs.TryGetValue(id, out RunRecord? run) ? NightClock.NightOf(run) : Night.Of(attempt.At);
 }

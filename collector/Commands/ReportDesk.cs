@@ -131,7 +131,7 @@ internal sealed class ReportDesk(Func<IReadOnlyList<ScheduledEntry>> schedule)
         }
 
         bool isPast = data.Runs.Any(r => NightClock.NightOf(r) > night);
-        DateTimeOffset over = NightClock.BeginOf(night.AddDays(1));
+        DateTimeOffset over = Trials.Night.BeginOf(night.AddDays(1));
         MasterData then = Before(data, night.AddDays(1)) with
         {
             AsOf = data.AsOf < over ? data.AsOf : over,
@@ -231,7 +231,7 @@ internal sealed class ReportDesk(Func<IReadOnlyList<ScheduledEntry>> schedule)
     private static MasterData Before(MasterData data, DateOnly night) => data with
     {
         Runs = [.. data.Runs.Where(r => NightClock.NightOf(r) < night)],
-        Claims = [.. data.Claims.Where(c => c.At < NightClock.BeginOf(night))],
+        Claims = [.. data.Claims.Where(c => c.At < Trials.Night.BeginOf(night))],
     };
 
     /// <exception cref="CommandException">No such profile, or its file cannot be used.</exception>

@@ -1,6 +1,7 @@
 using System.Globalization;
 using Cardassay.Collector.Analysis;
 using Cardassay.Collector.Analysis.Figures;
+using Cardassay.Trials;
 
 namespace Cardassay.Collector.Notices;
 
@@ -14,7 +15,7 @@ internal static class DeadMan
     internal static DateOnly NightBefore(DateOnly day, TimeZoneInfo zone)
     {
         DateTime midnight = day.ToDateTime(TimeOnly.MinValue);
-        return NightClock.NightOf(new DateTimeOffset(midnight, zone.GetUtcOffset(midnight)));
+        return Night.Of(new DateTimeOffset(midnight, zone.GetUtcOffset(midnight)));
     }
 
     /// <summary>Why there is no report on the last night, as a sentence; null when there is one.</summary>

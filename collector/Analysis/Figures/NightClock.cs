@@ -8,15 +8,9 @@ public static class NightClock
     /// <summary>A board's clock further than this from the collector's is not believed: then the time of receipt counts.</summary>
     public static readonly TimeSpan Believed = TimeSpan.FromHours(24);
 
-    /// <summary>Night of a moment.</summary>
-    public static DateOnly NightOf(DateTimeOffset moment) => Night.Of(moment);
-
-    /// <summary>When a night begins.</summary>
-    public static DateTimeOffset BeginOf(DateOnly night) => Night.BeginOf(night);
-
     /// <summary>Whether the times a board gave are compared with anything. A late delivery alone says nothing against its clock.</summary>
     public static bool IsBelieved(RunRecord run) => run.ClockOffset.Duration() <= Believed;
 
     /// <summary>Night of a run: by the board's clock when it is believed, else by the receipt.</summary>
-    public static DateOnly NightOf(RunRecord run) => NightOf(IsBelieved(run) ? run.OpenedAt : run.ReceivedAt);
+    public static DateOnly NightOf(RunRecord run) => Night.Of(IsBelieved(run) ? run.OpenedAt : run.ReceivedAt);
 }

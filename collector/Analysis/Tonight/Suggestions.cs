@@ -2,6 +2,7 @@ using System.Runtime.InteropServices;
 using Cardassay.Collector.Analysis.CardBoard;
 using Cardassay.Collector.Analysis.Figures;
 using Cardassay.Collector.Analysis.Ranking;
+using Cardassay.Trials;
 using static System.FormattableString;
 
 namespace Cardassay.Collector.Analysis.Tonight;
@@ -206,7 +207,7 @@ internal static class Suggestions
 
     private static IEnumerable<string> AbsentOf(MasterData data, IReadOnlyList<CardResult> cards)
     {
-        DateOnly since = NightClock.NightOf(data.AsOf - Expected);
+        DateOnly since = Night.Of(data.AsOf - Expected);
         return cards.Where(c => c.Runs.Count > 0 && c.Runs[^1].Night < since).Select(c => c.Name);
     }
 }

@@ -219,7 +219,7 @@ public sealed class NightSimulationTests
         Assert.Contains("another night's", _night.Shown.Night.Single().WaitsFor, StringComparison.Ordinal);
         await _night.RunForAsync(110);
         Assert.Equal(4, board.Begun.Count);
-        Assert.Equal(4, board.Begun.Select(b => Cardassay.Collector.Analysis.Figures.NightClock.NightOf(b.Begun)).Distinct().Count());
+        Assert.Equal(4, board.Begun.Select(b => Cardassay.Trials.Night.Of(b.Begun)).Distinct().Count());
         Assert.Equal("settled", _night.State(entry));
     }
 

@@ -71,8 +71,8 @@ public sealed class ClockTests : IAsyncLifetime
         Assert.Equal(Enumerable.Range(0, 6), kept.Trials.Select(t => t.Trial.Index));
         Assert.Equal(Enumerable.Range(2, 6).Select(i => (long)i), kept.Trials.Select(t => t.Key.Sequence));
         Assert.Equal(6_000_000_000, kept.Trials.Sum(t => t.Trial.ElapsedNs)); // durations are monotonic, no jump is in them
-        DateOnly tonight = NightClock.NightOf(now);
-        Assert.Contains(NightClock.NightOf(kept), (DateOnly[])[tonight, NightClock.NightOf(now.AddMinutes(-15)), NightClock.NightOf(kept.ReceivedAt)]);
+        DateOnly tonight = Night.Of(now);
+        Assert.Contains(NightClock.NightOf(kept), (DateOnly[])[tonight, Night.Of(now.AddMinutes(-15)), Night.Of(kept.ReceivedAt)]);
         Assert.Equal(yearsOff == 0, NightClock.IsBelieved(kept));
 
         TrialMeasured Trial(int index) => new()
