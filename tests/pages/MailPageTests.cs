@@ -28,7 +28,7 @@ public sealed class MailPageTests(Browser browser, Bench bench)
         File.WriteAllText(Path.Combine(data, "notices.json"), Settings(server.Port, run));
         MimeMessage mail = await ReceiveAsync(data, server);
 
-        foreach ((int width, ColorScheme scheme) in new[] { (700, ColorScheme.Light), (700, ColorScheme.Dark), (390, ColorScheme.Light) })
+        foreach ((int width, ColorScheme scheme) in new[] { (700, ColorScheme.Light), (700, ColorScheme.Dark), (390, ColorScheme.Light), (390, ColorScheme.Dark) })
         {
             await using IBrowserContext session = await browser.SessionAsync(width, scheme, axe: true);
             IPage page = await session.NewPageAsync();
