@@ -16,7 +16,7 @@ internal static class ResultTable
         var text = new StringBuilder();
         text.AppendLine(CultureInfo.InvariantCulture, $"{"trial",-28} {"median",12} {"range of runs",19} {"n",3} {"p99",9} {"",3}");
         var groups = result.Trials
-            .Where(t => t.Role == TrialRole.Measured)
+            .Where(t => t is { Role: TrialRole.Measured, Pass: not 1 })
             .GroupBy(t => (t.Kind, t.BlockBytes, t.QueueDepth, t.Standard, t.RangeBytes, t.Recovery))
             .OrderBy(g => TrialKinds.PlaceOf(g.Key.Kind)).ThenBy(g => g.Key.BlockBytes).ThenBy(g => g.Key.QueueDepth).ThenBy(g => g.Key.Standard)
             .ThenByDescending(g => g.Key.RangeBytes).ToList();
@@ -34,6 +34,7 @@ internal static class ResultTable
             text.AppendLine(CultureInfo.InvariantCulture, $"{warmUps} warm-up trials are kept and not counted.");
         }
 
+        FirstReads(text, result.Trials);
         Closing(text, result.Trials);
         if (result.Trials.Any(t => t.Role == TrialRole.Measured && !t.ContentKnown && TrialKinds.NeedsKnownContent(t.Kind)))
         {
@@ -82,16 +83,35 @@ internal static class ResultTable
             latency.Merge(trial.Latency);
         }
 
-        double median = values.Length % 2 == 1 ? values[values.Length / 2] : (values[(values.Length / 2) - 1] + values[values.Length / 2]) / 2;
         return string.Create(CultureInfo.InvariantCulture,
-            $"{name,-28} {TrialFigure.Text(median) + " " + TrialFigure.UnitOf(kind),12} {TrialFigure.Text(values[0]) + " to " + TrialFigure.Text(values[^1]),19} {values.Length,3} {Text.Latency(latency.PercentileNs(99)),9} {remark}").TrimEnd();
+            $"{name,-28} {TrialFigure.Text(Median(values)) + " " + TrialFigure.UnitOf(kind),12} {TrialFigure.Text(values[0]) + " to " + TrialFigure.Text(values[^1]),19} {values.Length,3} {Text.Latency(latency.PercentileNs(99)),9} {remark}").TrimEnd();
     }
+
+    /// <summary>What the first read of an overwritten place costs beside every later one, in the widest range random reads had.</summary>
+    private static void FirstReads(StringBuilder text, IReadOnlyList<TrialMeasured> trials)
+    {
+        TrialMeasured[] reads = [.. trials.Where(t => t is { Role: TrialRole.Measured, Valid: true, Kind: TrialKind.RandomRead, Pass: > 0 })];
+        if (reads.MaxBy(t => t.RangeBytes) is not { } widest)
+        {
+            return;
+        }
+
+        double[] Of(int pass) => [.. reads.Where(t => t.Pass == pass && t.RangeBytes == widest.RangeBytes && t.QueueDepth == widest.QueueDepth).Select(TrialFigure.Of).Order()];
+        if (Of(1) is { Length: > 0 } first && Of(2) is { Length: > 0 } later)
+        {
+            text.AppendLine(CultureInfo.InvariantCulture,
+                $"Places read for the first time after an overwrite: {TrialFigure.Text(Median(first))} IOPS; read again: {TrialFigure.Text(Median(later))}.");
+        }
+    }
+
+    private static double Median(double[] sorted) =>
+        sorted.Length % 2 == 1 ? sorted[sorted.Length / 2] : (sorted[(sorted.Length / 2) - 1] + sorted[sorted.Length / 2]) / 2;
 
     private static void Closing(StringBuilder text, IReadOnlyList<TrialMeasured> trials)
     {
-        TrialMeasured? closing = trials.FirstOrDefault(t => t.Role == TrialRole.Closing && t.Valid);
+        TrialMeasured? closing = trials.FirstOrDefault(t => t is { Role: TrialRole.Closing, Valid: true, Pass: not 1 });
         TrialMeasured? first = closing is null ? null : trials.FirstOrDefault(
-            t => t.Role == TrialRole.Measured && t.Valid && t.Kind == closing.Kind && t.BlockBytes == closing.BlockBytes && t.QueueDepth == closing.QueueDepth
+            t => t is { Role: TrialRole.Measured, Valid: true, Pass: not 1 } && t.Kind == closing.Kind && t.BlockBytes == closing.BlockBytes && t.QueueDepth == closing.QueueDepth
                 && t.Standard == closing.Standard && t.RangeBytes == closing.RangeBytes);
         if (first is not null && TrialFigure.Of(first) > 0)
         {

@@ -92,7 +92,7 @@ internal sealed class RunDisplay(TextWriter output, bool isTerminal, Pulse? puls
         string left = isTerminal ? "" : $", at most {Text.Duration(SecondsLeft)} left";
         string invalid = trial.Valid ? "" : $"  INVALID: {string.Join(' ', trial.Reasons)}";
         Line(AgentEvent.TrialMeasured, string.Create(CultureInfo.InvariantCulture,
-            $"{trial.Index + 1,4}  {TrialKinds.WordsOf(trial.Kind),-22} {figure,14}  p99 {Text.Latency(trial.Latency.PercentileNs(99)),9}  max {Text.Latency(trial.Latency.MaxNs),9}{left}{invalid}"));
+            $"{trial.Index + 1,4}  {TrialKinds.WordsOf(trial.Kind) + (trial.Pass == 1 ? ", first" : ""),-22} {figure,14}  p99 {Text.Latency(trial.Latency.PercentileNs(99)),9}  max {Text.Latency(trial.Latency.MaxNs),9}{left}{invalid}"));
     }
 
     internal void Proving(ProofProgress progress)

@@ -5,13 +5,17 @@ namespace Cardassay.Agent.Trials;
 /// <summary>
 /// Knows for every 4,096-byte block of the target in which pass of this run it was last written. Ranges nobody touched cost nothing,
 /// ranges written in one pass one number per 64 MiB, others 2 bytes per block; a trial's range is opened before it starts, so that
-/// marking allocates nothing. Slots mark different blocks, never the same one at once.
+/// marking allocates nothing. Slots that write mark different blocks, never the same one at once. It knows too which blocks nobody has
+/// read since they were written: the first read of a block may cost a card more than every later one (common practice, no source).
 /// </summary>
 internal sealed class ContentMap
 {
     private const int BlockShift = 12;
     private const int SegmentShift = 14;
     private const int SegmentBlocks = 1 << SegmentShift;
+
+    /// <summary>Stands in a mark beside its pass: not read since it was written.</summary>
+    private const ushort Unread = 0x8000;
 
     private readonly List<ulong> _nonces = [0];
     private readonly ushort[] _uniform;
@@ -30,7 +34,7 @@ internal sealed class ContentMap
     /// <summary>Starts a pass and returns the mark of its blocks; 0 is the mark of unknown content.</summary>
     public ushort BeginPass(ulong nonce)
     {
-        if (_nonces.Count > ushort.MaxValue)
+        if (_nonces.Count >= Unread)
         {
             throw new InvalidOperationException("A run has more passes than the content map can tell apart.");
         }
@@ -66,24 +70,83 @@ internal sealed class ContentMap
         }
     }
 
-    /// <summary>Marks the blocks of an opened range.</summary>
+    /// <summary>Makes room, block by block, where a range holds what nobody has read yet.</summary>
+    public void OpenUnread(long startBytes, long lengthBytes)
+    {
+        for (long segment = startBytes >> BlockShift >> SegmentShift; segment <= (startBytes + lengthBytes - 1) >> BlockShift >> SegmentShift; segment++)
+        {
+            if (_blocks[segment] is null && (_uniform[segment] & Unread) != 0)
+            {
+                Open(segment << SegmentShift << BlockShift, 1);
+            }
+        }
+    }
+
+    /// <summary>Marks the blocks of an opened range as written in a pass and not read since; pass 0 as unknown.</summary>
     [MethodImpl(MethodImplOptions.AggressiveOptimization)]
     public void Mark(long offsetBytes, int lengthBytes, ushort pass)
+    {
+        ushort mark = pass == 0 ? (ushort)0 : (ushort)(pass | Unread);
+        long end = (offsetBytes + lengthBytes) >> BlockShift;
+        for (long block = offsetBytes >> BlockShift; block < end; block++)
+        {
+            _blocks[block >> SegmentShift]![block & (SegmentBlocks - 1)] = mark;
+        }
+    }
+
+    /// <summary>Marks blocks as read, in a range of which <see cref="OpenUnread"/> was told.</summary>
+    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    public void MarkRead(long offsetBytes, int lengthBytes)
     {
         long end = (offsetBytes + lengthBytes) >> BlockShift;
         for (long block = offsetBytes >> BlockShift; block < end; block++)
         {
-            _blocks[block >> SegmentShift]![block & (SegmentBlocks - 1)] = pass;
+            if (_blocks[block >> SegmentShift] is { } marks && (marks[block & (SegmentBlocks - 1)] & Unread) != 0)
+            {
+                marks[block & (SegmentBlocks - 1)] &= unchecked((ushort)~Unread);
+            }
         }
+    }
+
+    /// <summary>True when any block of an operation was not read since this run wrote it.</summary>
+    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    public bool IsUnread(long offsetBytes, int lengthBytes)
+    {
+        long end = (offsetBytes + lengthBytes) >> BlockShift;
+        for (long block = offsetBytes >> BlockShift; block < end; block++)
+        {
+            if ((MarkAt(block) & Unread) != 0)
+            {
+                return true;
+            }
+        }
+
+        return false;
     }
 
     /// <summary>The nonce a block was last written with; 0 when its content is unknown.</summary>
     [MethodImpl(MethodImplOptions.AggressiveOptimization)]
     public ulong NonceAt(long offsetBytes)
     {
-        long block = offsetBytes >> BlockShift;
+        return _nonceOf[MarkAt(offsetBytes >> BlockShift) & ~Unread];
+    }
+
+    /// <summary>Blocks of a range that nobody has read since this run wrote them.</summary>
+    public long UnreadBlocks(long startBytes, long lengthBytes)
+    {
+        long unread = 0;
+        for (long block = startBytes >> BlockShift; block < (startBytes + lengthBytes) >> BlockShift; block++)
+        {
+            unread += (MarkAt(block) & Unread) != 0 ? 1 : 0;
+        }
+
+        return unread;
+    }
+
+    private ushort MarkAt(long block)
+    {
         long segment = block >> SegmentShift;
-        return _nonceOf[_blocks[segment] is { } blocks ? blocks[block & (SegmentBlocks - 1)] : _uniform[segment]];
+        return _blocks[segment] is { } blocks ? blocks[block & (SegmentBlocks - 1)] : _uniform[segment];
     }
 
     /// <summary>For every 64 MiB piece whether all of it was written in this run.</summary>

@@ -13,6 +13,9 @@ namespace Cardassay.Agent.Trials;
 /// </summary>
 internal sealed class PlanRunner
 {
+    /// <summary>Where the place of a region that moves comes from; far from the numbers of trials and of ranges that are prepared.</summary>
+    private const int RegionBranch = int.MinValue + 1;
+
     private readonly Plan _plan;
     private readonly IBlockTarget _target;
     private readonly RunContext _context;
@@ -29,9 +32,12 @@ internal sealed class PlanRunner
         _plan = plan;
         _target = target;
         _context = context;
-        _steps = ResolvedStep.PlaceAll(plan, target.SizeBytes);
+        _steps = ResolvedStep.PlaceAll(plan, target.SizeBytes, target.IsFile ? null : SplitSeed.Of(context.Seed, RegionBranch));
         _values = [.. _steps.Select(_ => new List<double>())];
-        _limits = new RunLimits(plan.Limits, target.IsFile ? null : target.SizeBytes, context.Time);
+        _limits = new RunLimits(plan.Limits, target.IsFile ? null : target.SizeBytes, context.Clock)
+        {
+            ReservedBytes = target.CanWrite ? PlanEstimate.OverwriteBytesAtMost(plan, _steps) : 0,
+        };
         _trials = new RunTrials(plan, target, context, _limits, PlanEstimate.Of(plan, target.SizeBytes, target.IsFile));
     }
 
@@ -200,6 +206,7 @@ internal sealed class PlanRunner
     private RunStop? BringSteady(ResolvedStep step, CancellationToken cancellation)
     {
         var figures = new List<double>();
+        long before = _limits.BytesWritten;
         for (int round = 1; round <= step.Step.UntilSteady && !SteadyState.IsReached(figures); round++)
         {
             (double? figure, RunStop? stop) = _trials.Measure(step, round, TrialRole.WarmUp, cancellation, rests: round == 1);
@@ -217,9 +224,9 @@ internal sealed class PlanRunner
         }
 
         TrialKind kind = step.Step.Kind;
-        var place = new TrialMeasured { RunId = _context.RunId, Kind = kind, Latency = new LatencyHistogram(), RangeStartBytes = step.StartBytes, RangeBytes = step.LengthBytes };
-        _notes.Add(SteadyStatement.Of(
-            TrialKinds.WordsOf(kind), AddressRange.Of(place, _target.IsFile ? 0 : _target.SizeBytes).Text, TrialFigure.UnitOf(kind), figures));
+        var place = new TrialMeasured { RunId = _context.RunId, Kind = kind, Latency = new LatencyHistogram(), RangeStartBytes = step.StartBytes, RangeBytes = step.LengthBytes, RangeMoves = step.Moves };
+        string where = AddressRange.Of(place, _target.IsFile ? 0 : _target.SizeBytes).Text;
+        _notes.Add(SteadyStatement.Of(TrialKinds.WordsOf(kind), where, TrialFigure.UnitOf(kind), figures, _limits.BytesWritten - before, step.LengthBytes));
         return null;
     }
 

@@ -19,7 +19,7 @@ internal sealed record RunContext
     /// <summary>Null where nothing can be watched.</summary>
     public ICardWatch? CardWatch { get; init; }
 
-    public TimeProvider Time { get; init; } = TimeProvider.System;
+    public TrialClock Clock { get; init; } = TrialClock.OfBoard;
 
     /// <summary>What the agent had written to the card before the run; null where it cannot know it: below a folder a file system decides.</summary>
     public CardHistory? History { get; init; }

@@ -18,9 +18,14 @@ internal static class RunPreparation
     private const double Seconds = 7 * 86_400;
 
     /// <summary>Writes (so many times), flushes and reads back the ranges; stops at the first that fails.</summary>
+    /// <param name="ranges">What to fill, ascending.</param>
+    /// <param name="passes">How often everything is written; 1 writes only what the run has not written yet.</param>
+    /// <param name="map">What the run has written.</param>
+    /// <param name="seed">Seed of the run.</param>
+    /// <param name="run">Runs one part.</param>
     /// <returns>Bytes written and what the last part measured.</returns>
     public static (long BytesWritten, TrialRaw Last) Run(
-        IReadOnlyList<(long StartBytes, long EndBytes)> ranges, int passes, IBlockTarget target, ContentMap map, ulong seed, Action<TrialTick> everySecond, TimeSpan hangsAfter, CancellationToken cancellation)
+        IReadOnlyList<(long StartBytes, long EndBytes)> ranges, int passes, ContentMap map, ulong seed, Func<TrialSpec, TrialRaw> run)
     {
         long written = 0;
         var last = new TrialRaw { End = TrialEnd.Finished };
@@ -33,7 +38,7 @@ internal static class RunPreparation
                 {
                     if (last.End == TrialEnd.Finished)
                     {
-                        last = TrialEngine.Run(Spec(start, end, SplitSeed.Of(rangeSeed, pass)), target, map, everySecond, cancellation, hangsAfter);
+                        last = run(Spec(start, end, SplitSeed.Of(rangeSeed, pass)));
                         written += last.Bytes;
                     }
                 }
@@ -41,8 +46,7 @@ internal static class RunPreparation
 
             if (last.End == TrialEnd.Finished)
             {
-                TrialSpec read = Spec(ranges[i].StartBytes, ranges[i].EndBytes, rangeSeed) with { Kind = TrialKind.SequentialRead };
-                last = TrialEngine.Run(read, target, map, everySecond, cancellation, hangsAfter);
+                last = run(ReadThrough(ranges[i].StartBytes, ranges[i].EndBytes, rangeSeed));
             }
         }
 
@@ -52,6 +56,9 @@ internal static class RunPreparation
     /// <summary>What is to be written of a range, so many times.</summary>
     public static IReadOnlyList<(long StartBytes, long EndBytes)> ToWrite((long StartBytes, long EndBytes) range, int passes, ContentMap map) =>
         passes == 1 ? map.Unwritten(range.StartBytes, range.EndBytes) : [range];
+
+    /// <summary>Reads and checks every block of a range, in order.</summary>
+    public static TrialSpec ReadThrough(long startBytes, long endBytes, ulong seed) => Spec(startBytes, endBytes, seed) with { Kind = TrialKind.SequentialRead };
 
     private static TrialSpec Spec(long startBytes, long endBytes, ulong seed)
     {

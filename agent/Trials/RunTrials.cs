@@ -66,7 +66,7 @@ internal sealed class RunTrials
     /// <summary>After a round: which steps go on. Corrects what is said of the end.</summary>
     public void Expect(IReadOnlyList<ResolvedStep> open, int roundsDone)
     {
-        Total = _index + open.Sum(step => step.Repetitions.Most - roundsDone) + 1;
+        Total = _index + open.Sum(step => (step.Repetitions.Most - roundsDone) * step.TrialsEach) + 2;
         _clock.LeftAtMost(
             open.Sum(step => (step.Repetitions.Most - roundsDone) * (step.Step.Seconds + _plan.RestSeconds)) + _plan.RestSeconds + _plan.Steps[0].Seconds);
     }
@@ -105,7 +105,7 @@ internal sealed class RunTrials
         }
 
         _context.Observer.OnPreparing(bytes);
-        (long written, TrialRaw last) = RunPreparation.Run(ranges, passes, _target, _map, _context.Seed, Tick, _context.HangsAfter, cancellation);
+        (long written, TrialRaw last) = RunPreparation.Run(ranges, passes, _map, _context.Seed, spec => Engine(spec, Tick, cancellation));
         _limits.Wrote(written);
         _filling?.Look();
         TellWritten();
@@ -128,7 +128,13 @@ internal sealed class RunTrials
 
         var parts = new LongTrial(TrialSpec.From(step, 0));
         (RunStop? stop, bool hasBegun) = Begin(step.Step, rests ? _plan.RestSeconds : 0, repetition, role, cancellation);
-        while (stop is null && parts.Next(SplitSeed.Of(_context.Seed, _index)) is { } spec)
+        bool goesOn = stop is null;
+        if (goesOn && step.OverwriteOperations > 0)
+        {
+            (goesOn, stop) = OverwriteAndRead(step, repetition, role, cancellation);
+        }
+
+        while (goesOn && stop is null && parts.Next(SplitSeed.Of(_context.Seed, _index)) is { } spec)
         {
             (TrialMeasured? trial, stop) = MeasurePart(spec, parts.Number, repetition, role, cancellation);
             parts.Add(trial);
@@ -136,6 +142,32 @@ internal sealed class RunTrials
 
         _repetitions[step.Index] += hasBegun && role == TrialRole.Measured && stop is not { Outcome: RunOutcome.Cancelled } ? 1 : 0;
         return (parts.Figure, stop);
+    }
+
+    /// <summary>Overwrites a few places of a random read's range and reads these for the first time; see <see cref="SmallOverwrite"/>.</summary>
+    /// <returns>False when the read that was to follow has no sense any more, and why the run ends when it does.</returns>
+    private (bool GoesOn, RunStop? Stop) OverwriteAndRead(ResolvedStep step, int repetition, TrialRole role, CancellationToken cancellation)
+    {
+        // With one seed, reads and writes come to the same places.
+        TrialSpec read = TrialSpec.From(step, SplitSeed.Of(_context.Seed, _index)) with { Pass = 1, OperationsAtMost = step.OverwriteOperations };
+        var before = new List<TrialSpec> { read with { Kind = TrialKind.RandomWrite, Pass = 0 } };
+        if (2 * _map.UnreadBlocks(step.StartBytes, step.LengthBytes) > step.LengthBytes / SectorTag.BlockBytes)
+        {
+            // Another step wrote most of it: what is to be read here are not first reads.
+            before.Insert(0, RunPreparation.ReadThrough(step.StartBytes, step.StartBytes + step.LengthBytes, read.Seed));
+        }
+
+        foreach (TrialSpec spec in before)
+        {
+            (TrialMeasured? broken, RunStop? stop) = MeasurePart(spec, 0, repetition, role, cancellation, isBeside: true);
+            if (stop is not null || broken is not null)
+            {
+                return (false, stop);
+            }
+        }
+
+        (TrialMeasured? first, RunStop? ended) = MeasurePart(read, 0, repetition, role, cancellation);
+        return (ended is null && first is { } trial && !TrialReasons.EndedByIoError(trial), ended);
     }
 
     /// <summary>
@@ -198,28 +230,34 @@ internal sealed class RunTrials
         return (null, true);
     }
 
+    private TrialRaw Engine(TrialSpec spec, Action<TrialTick> everySecond, CancellationToken cancellation) =>
+        TrialEngine.Run(spec, _target, _map, everySecond, cancellation, _context.HangsAfter, _context.Clock);
+
     private void TellWritten() => _context.Observer.OnWritten(new CardHistory(_limits.BytesWritten, SinceWholeBytes, Filled));
 
-    private (TrialMeasured? Trial, RunStop? Stop) MeasurePart(TrialSpec spec, int part, int repetition, TrialRole role, CancellationToken cancellation)
+    /// <param name="spec">What to do.</param>
+    /// <param name="part">Number of the part; 0 for a whole trial.</param>
+    /// <param name="repetition">Repetition of its step, from 1.</param>
+    /// <param name="role">Whether it counts.</param>
+    /// <param name="cancellation">Ends it.</param>
+    /// <param name="isBeside">It makes the card ready for the trial that follows: kept only when something was wrong with it.</param>
+    private (TrialMeasured? Trial, RunStop? Stop) MeasurePart(TrialSpec spec, int part, int repetition, TrialRole role, CancellationToken cancellation, bool isBeside = false)
     {
         CardHistory? history = _filling?.Now;
         var during = new ConditionsDuring(_context.Conditions, spec.Seconds);
         Cardassay.Trials.Conditions before = during.Sample();
         _clock.BeginTrial();
-        TrialRaw raw = TrialEngine.Run(
+        TrialRaw raw = Engine(
             spec,
-            _target,
-            _map,
             tick =>
             {
                 during.Add(tick.ElapsedSeconds);
                 Tick(tick);
             },
-            cancellation,
-            _context.HangsAfter);
+            cancellation);
         if (TrialKinds.Writes(spec.Kind))
         {
-            _limits.Wrote(raw.Bytes - raw.ReadBytes); // only writes wear
+            _limits.Wrote(raw.Bytes - raw.ReadBytes, isReserved: isBeside); // only writes wear
             _filling?.Look();
             TellWritten();
         }
@@ -227,6 +265,11 @@ internal sealed class RunTrials
         if (raw.End is TrialEnd.Cancelled or TrialEnd.Stuck)
         {
             return (null, Cancelled(raw, cancellation));
+        }
+
+        if (isBeside && raw is { End: TrialEnd.Finished, Mismatches: 0 })
+        {
+            return (null, null);
         }
 
         var frame = new TrialMeasured
@@ -310,7 +353,7 @@ internal sealed class RunTrials
         while (left > 0)
         {
             TimeSpan part = TimeSpan.FromSeconds(Math.Min(left, SampleInterval.TotalSeconds));
-            if (cancellation.WaitHandle.WaitOne(part))
+            if (_context.Clock.Wait(cancellation.WaitHandle, part))
             {
                 return false;
             }

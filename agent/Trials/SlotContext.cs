@@ -17,13 +17,14 @@ internal sealed class SlotContext : IDisposable
     private readonly long[] _unitNs;
     private int _poolAt;
 
-    public SlotContext(TrialSpec spec, int slot, IBlockTarget target, ContentMap map, ushort pass, SharedCursor cursor)
+    public SlotContext(TrialSpec spec, int slot, IBlockTarget target, ContentMap map, ushort pass, SharedCursor cursor, TrialClock clock)
     {
         Spec = spec;
         Slot = slot;
         Target = target;
         Map = map;
         Cursor = cursor;
+        Clock = clock;
         Random = new SeededSequence(SplitSeed.Of(spec.Seed, slot));
         OperationsLeft = (spec.OperationsAtMost / spec.QueueDepth) + (slot < spec.OperationsAtMost % spec.QueueDepth ? 1 : 0);
         _pass = pass;
@@ -43,6 +44,8 @@ internal sealed class SlotContext : IDisposable
     public ContentMap Map { get; }
 
     public SharedCursor Cursor { get; }
+
+    public TrialClock Clock { get; }
 
     public SeededSequence Random { get; }
 
@@ -132,6 +135,7 @@ internal sealed class SlotContext : IDisposable
     [MethodImpl(MethodImplOptions.AggressiveOptimization)]
     public void VerifyAll(nint block, long offsetBytes, int lengthBytes)
     {
+        Map.MarkRead(offsetBytes, lengthBytes);
         for (int at = 0; at < lengthBytes; at += SectorTag.BlockBytes)
         {
             Verify(block + at, offsetBytes + at);

@@ -28,6 +28,8 @@ internal static class TrialEngine
 
     private static readonly TimeSpan WaitStep = TimeSpan.FromMilliseconds(50);
 
+    private const long SecondNs = 1_000_000_000;
+
     /// <summary>Longest timeline, seconds; later operations count in the last one.</summary>
     private const int MostTimelineSeconds = 86_400 + 60;
 
@@ -38,10 +40,12 @@ internal static class TrialEngine
     /// <param name="everySecond">Called about once a second on the caller's thread while the trial runs, or null.</param>
     /// <param name="cancellation">Ends the trial within 2 s.</param>
     /// <param name="hangsAfter">How long no operation may come back; null is <see cref="HangsAfter"/>.</param>
+    /// <param name="clock">What it is timed with; null is the board's.</param>
     public static TrialRaw Run(
-        TrialSpec spec, IBlockTarget target, ContentMap map, Action<TrialTick>? everySecond, CancellationToken cancellation, TimeSpan? hangsAfter = null)
+        TrialSpec spec, IBlockTarget target, ContentMap map, Action<TrialTick>? everySecond, CancellationToken cancellation, TimeSpan? hangsAfter = null,
+        TrialClock? clock = null)
     {
-        if (Stopwatch.Frequency != 1_000_000_000)
+        if (Stopwatch.Frequency != SecondNs)
         {
             throw new PlatformNotSupportedException("The monotonic clock does not count nanoseconds; measure on Linux.");
         }
@@ -58,20 +62,26 @@ internal static class TrialEngine
             map.Open(spec.StartBytes, spec.LengthBytes);
         }
 
-        var gate = new TrialGate(spec.QueueDepth, spec.Seconds);
+        if (TrialKinds.Reads(spec.Kind))
+        {
+            map.OpenUnread(spec.StartBytes, spec.LengthBytes);
+        }
+
+        clock ??= TrialClock.OfBoard;
+        var gate = new TrialGate(spec.QueueDepth, spec.Seconds, clock);
         var cursor = new SharedCursor(spec.FirstTurn);
         int seconds = (int)Math.Min(Math.Ceiling(spec.Seconds) + 30, MostTimelineSeconds);
         TrialSlot[] slots = [.. Enumerable.Range(0, spec.QueueDepth).Select(
-            slot => new TrialSlot(new SlotContext(spec, slot, target, map, pass, cursor), gate, seconds))];
+            slot => new TrialSlot(new SlotContext(spec, slot, target, map, pass, cursor, clock), gate, seconds))];
         gate.Start();
-        if (!WaitForEnd(gate, slots, everySecond, hangsAfter ?? HangsAfter, cancellation, out long timerLateNs))
+        if (!WaitForEnd(gate, slots, everySecond, hangsAfter ?? HangsAfter, clock, cancellation, out long timerLateNs))
         {
             // A transfer never came back. The kernel may still write into the buffers, so neither they nor the gate are given back.
             target.Abandon();
             return new TrialRaw { End = TrialEnd.Stuck };
         }
 
-        TrialRaw raw = Finish(spec, target, gate, slots, cancellation) with { TimerLateNs = timerLateNs };
+        TrialRaw raw = Finish(spec, target, gate, slots, clock, cancellation) with { TimerLateNs = timerLateNs };
         foreach (TrialSlot slot in slots)
         {
             slot.Dispose();
@@ -82,10 +92,11 @@ internal static class TrialEngine
         return raw;
     }
 
-    private static bool WaitForEnd(TrialGate gate, TrialSlot[] slots, Action<TrialTick>? everySecond, TimeSpan hangsAfter, CancellationToken cancellation, out long timerLateNs)
+    private static bool WaitForEnd(
+        TrialGate gate, TrialSlot[] slots, Action<TrialTick>? everySecond, TimeSpan hangsAfter, TrialClock clock, CancellationToken cancellation, out long timerLateNs)
     {
         timerLateNs = 0;
-        long nextTick = Stopwatch.Frequency;
+        long nextTick = SecondNs;
         long operations = 0;
         long lastCameBack = 0;
         long waitedFrom = Stopwatch.GetTimestamp();
@@ -98,7 +109,7 @@ internal static class TrialEngine
                 return gate.WaitForEnd(StopTime);
             }
 
-            long elapsed = Stopwatch.GetTimestamp() - gate.StartTicks;
+            long elapsed = clock.NowNs - gate.StartNs;
             long now = slots.Sum(slot => slot.Record.Operations);
             lastCameBack = now == operations ? lastCameBack : elapsed;
             operations = now;
@@ -110,7 +121,7 @@ internal static class TrialEngine
 
             if (elapsed >= nextTick)
             {
-                nextTick = elapsed - (elapsed % Stopwatch.Frequency) + Stopwatch.Frequency;
+                nextTick = elapsed - (elapsed % SecondNs) + SecondNs;
                 everySecond?.Invoke(new TrialTick(elapsed / 1e9, slots.Sum(slot => slot.Record.Operations), slots.Sum(slot => slot.Record.Bytes)));
             }
 
@@ -120,7 +131,7 @@ internal static class TrialEngine
         return true;
     }
 
-    private static TrialRaw Finish(TrialSpec spec, IBlockTarget target, TrialGate gate, TrialSlot[] slots, CancellationToken cancellation)
+    private static TrialRaw Finish(TrialSpec spec, IBlockTarget target, TrialGate gate, TrialSlot[] slots, TrialClock clock, CancellationToken cancellation)
     {
         if (Array.Find(slots, slot => slot.Fault is not null)?.Fault is { } fault)
         {
@@ -134,7 +145,7 @@ internal static class TrialEngine
         if (!isCancelled && !hasError && TrialWorks.EndsWithFlush(spec.Kind))
         {
             flushErrno = target.Flush();
-            flushEndedNs = Stopwatch.GetTimestamp() - gate.StartTicks;
+            flushEndedNs = clock.NowNs - gate.StartNs;
         }
 
         if (spec.Extending)

@@ -1,9 +1,7 @@
-using System.Diagnostics;
-
 namespace Cardassay.Agent.Trials;
 
 /// <summary>What the slots of one trial share: the common start, the end, the reason to stop early.</summary>
-internal sealed class TrialGate(int slots, double seconds) : IDisposable
+internal sealed class TrialGate(int slots, double seconds, TrialClock clock) : IDisposable
 {
     private readonly CountdownEvent _ready = new(slots);
     private readonly CountdownEvent _ended = new(slots);
@@ -11,11 +9,11 @@ internal sealed class TrialGate(int slots, double seconds) : IDisposable
     private readonly ManualResetEvent _stopped = new(false);
     private volatile bool _stop;
 
-    /// <summary>When the trial began, in ticks of the monotonic clock; set before the slots are let go.</summary>
-    public long StartTicks { get; private set; }
+    /// <summary>When the trial began, ns of the clock; set before the slots are let go.</summary>
+    public long StartNs { get; private set; }
 
     /// <summary>No operation begins after this.</summary>
-    public long DeadlineTicks { get; private set; }
+    public long DeadlineNs { get; private set; }
 
     public bool IsStopped => _stop;
 
@@ -30,7 +28,7 @@ internal sealed class TrialGate(int slots, double seconds) : IDisposable
     public void Ended() => _ended.Signal();
 
     /// <summary>Slot: waits between two operations, or less when the trial is stopped.</summary>
-    public void Pause(int milliseconds) => _stopped.WaitOne(milliseconds);
+    public void Pause(int milliseconds) => clock.Wait(_stopped, TimeSpan.FromMilliseconds(milliseconds));
 
     /// <summary>Anyone: no further operation is begun.</summary>
     public void Stop()
@@ -48,8 +46,8 @@ internal sealed class TrialGate(int slots, double seconds) : IDisposable
     {
         _ready.Wait();
         GC.Collect(0, GCCollectionMode.Forced, blocking: true);
-        StartTicks = Stopwatch.GetTimestamp();
-        DeadlineTicks = StartTicks + (long)(seconds * Stopwatch.Frequency);
+        StartNs = clock.NowNs;
+        DeadlineNs = StartNs + (long)(seconds * 1e9);
         _start.Set();
     }
 

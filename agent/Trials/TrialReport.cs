@@ -46,6 +46,7 @@ internal static class TrialReport
             SegmentBytes = spec.SegmentBytes,
             Extending = spec.Extending,
             Recovery = spec.Recovery,
+            Pass = spec.Pass,
             RangeMoves = spec.RangeMoves,
             Standard = spec.Standard,
             Units = raw.Units,

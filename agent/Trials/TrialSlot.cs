@@ -1,4 +1,3 @@
-using System.Diagnostics;
 using System.Runtime.CompilerServices;
 using System.Runtime.InteropServices;
 
@@ -11,6 +10,7 @@ internal sealed class TrialSlot : IDisposable
 
     private readonly TrialGate _gate;
     private readonly SlotContext _context;
+    private readonly TrialClock _clock;
     private readonly TrialWork _work;
     private readonly Thread _thread;
     private readonly int _pauseMs;
@@ -21,6 +21,7 @@ internal sealed class TrialSlot : IDisposable
     {
         _gate = gate;
         _context = context;
+        _clock = context.Clock;
         _work = TrialWorks.For(context);
         _pauseMs = context.Spec.PauseMs;
         _periodNs = context.Spec.PeriodNs;
@@ -81,7 +82,7 @@ internal sealed class TrialSlot : IDisposable
     {
         _gate.Pause(1);
         var record = new SlotRecord(1, 1, 1);
-        record.Add(0, Stopwatch.GetTimestamp() > 0 ? 2 : 3, 0, 0, _work.IsRead);
+        record.Add(0, _clock.NowNs > 0 ? 2 : 3, 0, 0, _work.IsRead);
         record.Add(0, 2, 0, 0, isRead: true);
         _ = GC.GetAllocatedBytesForCurrentThread();
         _ = Marshal.GetLastSystemError(); // whose first use could change what it is to tell
@@ -91,21 +92,21 @@ internal sealed class TrialSlot : IDisposable
     private int PauseToPeriod(long begunNs)
     {
         _nextNs = Math.Max(_nextNs, begunNs - _periodNs) + _periodNs;
-        long leftNs = _nextNs - (Stopwatch.GetTimestamp() - _gate.StartTicks);
+        long leftNs = _nextNs - (_clock.NowNs - _gate.StartNs);
         return leftNs <= 0 ? 0 : (int)((leftNs + 500_000) / 1_000_000);
     }
 
     [MethodImpl(MethodImplOptions.AggressiveOptimization)]
     private void Loop()
     {
-        long start = _gate.StartTicks;
-        long deadline = _gate.DeadlineTicks;
+        long start = _gate.StartNs;
+        long deadline = _gate.DeadlineNs;
         long allocated = GC.GetAllocatedBytesForCurrentThread();
         while (!_gate.IsStopped && _work.Prepare())
         {
-            long begun = Stopwatch.GetTimestamp();
+            long begun = _clock.NowNs;
             int errno = _work.Execute();
-            long ended = Stopwatch.GetTimestamp();
+            long ended = _clock.NowNs;
             if (errno != 0)
             {
                 Errno = errno;
@@ -114,7 +115,6 @@ internal sealed class TrialSlot : IDisposable
                 break;
             }
 
-            // Ticks are nanoseconds on Linux: asserted by the engine before the first trial.
             FirstBegunNs = Math.Min(FirstBegunNs, begun - start);
             LastEndedNs = ended - start;
             Record.Add(begun - start, ended - start, _work.OffsetBytes, _work.BytesPerOperation, _work.IsRead);

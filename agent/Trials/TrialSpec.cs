@@ -44,6 +44,9 @@ internal sealed record TrialSpec
     /// <summary>Cliff: the part after the rest.</summary>
     public bool Recovery { get; init; }
 
+    /// <summary>Random read: 1 reads places nobody has read since they were written, 2 only others, 0 any (<see cref="SmallOverwrite"/>).</summary>
+    public int Pass { get; init; }
+
     /// <summary>The start of the range follows from the run's seed.</summary>
     public bool RangeMoves { get; init; }
 
@@ -81,6 +84,8 @@ internal sealed record TrialSpec
             SegmentBytes = ResolvedStep.UnitBytes(step),
             Standard = step.Standard,
             Extending = step.Extending,
+            RangeMoves = placed.Moves,
+            Pass = placed.OverwriteOperations > 0 ? 2 : 0,
             PauseMs = (int)step.PauseMs,
             PeriodNs = step.WritesPerSecond > 0 ? (long)(1e9 / (2 * step.WritesPerSecond)) : 0, // a read after each write
             Seed = seed,

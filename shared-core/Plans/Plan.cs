@@ -31,6 +31,12 @@ public sealed record Plan
     public long RegionBytes { get; init; } = DefaultRegionBytes;
 
     /// <summary>
+    /// True when what has no place of its own lies at one that follows from the seed of the run, on a device: another part of the card each
+    /// time, the same for all steps of a run. In a folder the file system decides in any case.
+    /// </summary>
+    public bool RegionMoves { get; init; }
+
+    /// <summary>
     /// Times every range is written from end to end before the first trial, beyond what knowing the content needs, 0 to 10: brings a
     /// new card towards the state of a used one.
     /// </summary>

@@ -15,7 +15,7 @@ public sealed record PlanEstimate
     /// <summary>Random 4 KiB transfers a second of a card of class A1 at its floor for writing.</summary>
     private const double AssumedOperationRate = 500;
 
-    private const long ProofBlockBytes = 4096;
+    private const long BlockBytes = 4096;
 
     /// <summary>A sparse proof pushes its probes out of a cache with so much in each round, and looks again at most so often when it finds something.</summary>
     private const long ProofEvictionBytes = 256L << 20;
@@ -65,15 +65,16 @@ public sealed record PlanEstimate
         double fillMost = isFilledByProof && proof.Bytes + cliff.Bytes + fill > plan.Limits.BudgetBytes(targetBytes) ? 0 : fillSeconds;
         double Seconds(Func<Repetitions, int> count) =>
             closing + steps.Sum(step => (plan.WarmUp + count(step.Repetitions)) * (step.Step.Seconds + plan.RestSeconds));
+        double overwriteSeconds = 2 * OverwriteBytesAtMost(plan, steps) / BlockBytes / AssumedOperationRate;
         double steadyLeast = steps.Sum(step => Math.Min(step.Step.UntilSteady, Trials.SteadyState.WindowRounds) * step.Step.Seconds);
         double steadyMost = steps.Sum(step => step.Step.UntilSteady * step.Step.Seconds);
-        long written = cliff.Bytes + fill + steps.Sum(step => (step.Step.UntilSteady + plan.WarmUp + step.Repetitions.Most) * step.WriteBytesAtMost)
+        long written = cliff.Bytes + fill + OverwriteBytesAtMost(plan, steps) + steps.Sum(step => (step.Step.UntilSteady + plan.WarmUp + step.Repetitions.Most) * step.WriteBytesAtMost)
             + (steps.Count == 0 ? 0 : steps[0].WriteBytesAtMost);
         return new PlanEstimate
         {
-            TrialsAtMost = (cliff.Bytes == 0 ? 0 : 2) + (steps.Count == 0 ? 0 : steps.Sum(step => step.Step.UntilSteady + plan.WarmUp + step.Repetitions.Most) + 1),
+            TrialsAtMost = (cliff.Bytes == 0 ? 0 : 2) + (steps.Count == 0 ? 0 : steps.Sum(step => step.Step.UntilSteady + (step.TrialsEach * (plan.WarmUp + step.Repetitions.Most))) + steps[0].TrialsEach),
             SecondsAtLeast = proof.Least + Math.Min(plan.Limits.MaxSeconds, cliff.Least + fillLeast + steadyLeast + Seconds(repetitions => repetitions.Least)),
-            SecondsAtMost = proof.Most + Math.Min(plan.Limits.MaxSeconds, cliff.Most + fillMost + steadyMost + Seconds(repetitions => repetitions.Most)),
+            SecondsAtMost = proof.Most + Math.Min(plan.Limits.MaxSeconds, cliff.Most + fillMost + steadyMost + overwriteSeconds + Seconds(repetitions => repetitions.Most)),
             ProofSecondsAtMost = proof.Most,
             FillBytes = fill,
             WriteBytesAtMost = Math.Min(fillsEverything ? long.MaxValue : plan.Limits.BudgetBytes(targetBytes), proof.Bytes + Math.Min(plan.Limits.MaxWriteBytes, written)),
@@ -86,6 +87,10 @@ public sealed record PlanEstimate
     /// </summary>
     public static bool ProofFits(Plan plan, long deviceBytes) =>
         Of(plan with { Steps = [], Limits = new PlanLimits() }, deviceBytes, fillsEverything: false).WriteBytesAtMost <= plan.Limits.BudgetBytes(deviceBytes);
+
+    /// <summary>Bytes that the small overwrites before random reads write at the most.</summary>
+    public static long OverwriteBytesAtMost(Plan plan, IReadOnlyList<ResolvedStep> steps) =>
+        steps.Sum(step => (plan.WarmUp + step.Repetitions.Most) * step.OverwriteBytes) + (steps.Count == 0 ? 0 : steps[0].OverwriteBytes);
 
     /// <summary>What the long write at the start adds, its rest included.</summary>
     private static (long Bytes, double LeastSeconds, double MostSeconds) Cliff(PlanCliff? cliff, long targetBytes)
@@ -116,10 +121,10 @@ public sealed record PlanEstimate
                 double seconds = (targetBytes / AssumedWriteRate) + (targetBytes / AssumedReadRate);
                 return (targetBytes + Math.Min(ProofEvictionBytes, targetBytes / 2), seconds / 10, seconds);
             case PlanProofKind.Sparse:
-                double probes = (2 * Math.Sqrt(targetBytes / (double)ProofBlockBytes)) + ProofProbesBesidesLattice;
-                long once = (long)(probes * ProofBlockBytes) + Math.Min(ProofEvictionBytes, targetBytes);
+                double probes = (2 * Math.Sqrt(targetBytes / (double)BlockBytes)) + ProofProbesBesidesLattice;
+                long once = (long)(probes * BlockBytes) + Math.Min(ProofEvictionBytes, targetBytes);
                 double round = (2 * probes / AssumedOperationRate) + (once / AssumedWriteRate);
-                long looksBytes = ((ProofRounds - 1) * once) + (ProofFurtherProbes * ProofBlockBytes);
+                long looksBytes = ((ProofRounds - 1) * once) + (ProofFurtherProbes * BlockBytes);
                 double looks = ((ProofRounds - 1) * round) + (2 * ProofFurtherProbes / AssumedOperationRate);
                 return proof.Minutes is { } minutes
                     ? (targetBytes + looksBytes, Math.Max(round / 10, Math.Min(60 * minutes, 2 * targetBytes / BestRate)), Math.Max(60 * minutes, round) + looks)

@@ -20,7 +20,7 @@ public static class PlanReader
     {
         (PlanSource source, PlanNode root) = PlanSource.Read(text, sourceName);
         var plan = new PlanObject(
-            source, root, "$schema", "name", "version", "description", "notShown", "repetitions", "warmUp", "restSeconds", "regionBytes", "preconditionPasses", "stopAtFailure", "limits", "steps");
+            source, root, "$schema", "name", "version", "description", "notShown", "repetitions", "warmUp", "restSeconds", "regionBytes", "regionMoves", "preconditionPasses", "stopAtFailure", "limits", "steps");
         plan.OptionalText("$schema");
         var read = new Plan
         {
@@ -32,6 +32,7 @@ public static class PlanReader
             WarmUp = plan.Integer("warmUp", 0, 10) ?? 0,
             RestSeconds = plan.Number("restSeconds", 0, 3_600) ?? 0,
             RegionBytes = plan.Bytes("regionBytes", 1 << 20, 1L << 44, PlanRange.AlignBytes) ?? Plan.DefaultRegionBytes,
+            RegionMoves = plan.Flag("regionMoves", false),
             PreconditionPasses = plan.Integer("preconditionPasses", 0, 10) ?? 0,
             StopAtFailure = plan.Flag("stopAtFailure", false),
             Limits = Limits(source, plan.Find("limits")),

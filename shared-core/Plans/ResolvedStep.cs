@@ -9,7 +9,9 @@ namespace Cardassay.Plans;
 /// <param name="StartBytes">First byte it uses.</param>
 /// <param name="LengthBytes">Bytes it uses, a multiple of its block.</param>
 /// <param name="Repetitions">How often it is measured.</param>
-public sealed record ResolvedStep(int Index, PlanStep Step, long StartBytes, long LengthBytes, Repetitions Repetitions)
+/// <param name="Moves">The start follows from the run's seed.</param>
+/// <param name="OverwriteOperations">Operations of the <see cref="SmallOverwrite"/> before each trial; 0 for none.</param>
+public sealed record ResolvedStep(int Index, PlanStep Step, long StartBytes, long LengthBytes, Repetitions Repetitions, bool Moves = false, long OverwriteOperations = 0)
 {
     /// <summary>Most bytes one trial of it writes.</summary>
     public long WriteBytesAtMost => !Step.Writes ? 0
@@ -17,10 +19,29 @@ public sealed record ResolvedStep(int Index, PlanStep Step, long StartBytes, lon
         : TrialKinds.ReadsAndWrites(Step.Kind) ? WritesOf(Step)
         : Step.Bytes ?? 0;
 
+    /// <summary>Bytes of the <see cref="SmallOverwrite"/> before each trial.</summary>
+    public long OverwriteBytes => OverwriteOperations * Step.BlockBytes;
+
+    /// <summary>Records one repetition leaves: the first reads after the overwrite are one of their own.</summary>
+    public int TrialsEach => OverwriteOperations > 0 ? 2 : 1;
+
     /// <summary>Places every step of a plan.</summary>
+    /// <param name="plan">The plan.</param>
+    /// <param name="targetBytes">Size of the target.</param>
+    /// <param name="seed">Seed of the run, which a region that moves follows from; null leaves it at the start.</param>
     /// <exception cref="PlanException">A step does not fit on the target; the message names it.</exception>
-    public static IReadOnlyList<ResolvedStep> PlaceAll(Plan plan, long targetBytes) =>
-        [.. plan.Steps.Select((step, index) => Place(plan, step, index, targetBytes))];
+    public static IReadOnlyList<ResolvedStep> PlaceAll(Plan plan, long targetBytes, ulong? seed = null)
+    {
+        long longest = plan.Steps.Where(step => Moving(plan, step)).Select(step => step.Range?.Bytes ?? plan.RegionBytes).DefaultIfEmpty().Max();
+        long places = Math.Max(0, (targetBytes - longest) / PlanCliff.PlaceBytes) + 1;
+        long regionStart = seed is { } from ? PlanCliff.PlaceBytes * (long)(from % (ulong)places) : 0;
+        return [.. plan.Steps.Select((step, index) => Place(plan, step, index, targetBytes, Moving(plan, step) ? regionStart : null))];
+    }
+
+    /// <summary>What has no place of its own moves with the region; a part of the card in percent has one, and so has what a class fixes.</summary>
+    private static bool Moving(Plan plan, PlanStep step) =>
+        plan.RegionMoves && !TrialKinds.IsClass(step.Kind) && !step.Extending
+        && (step.Range is null || step.Range is { StartBytes: null, StartPercent: null, Bytes: not null });
 
     /// <summary>One past the last byte a step names itself, as far as it does not depend on the target; 0 when the plan's region says it.</summary>
     public static long EndBytes(PlanStep step) =>
@@ -46,7 +67,7 @@ public sealed record ResolvedStep(int Index, PlanStep Step, long StartBytes, lon
         return Math.Min(step.Bytes ?? 0, (long)most * step.BlockBytes);
     }
 
-    private static ResolvedStep Place(Plan plan, PlanStep step, int index, long targetBytes)
+    private static ResolvedStep Place(Plan plan, PlanStep step, int index, long targetBytes, long? regionStart)
     {
         var whole = new PlanRange { StartBytes = 0, Bytes = plan.RegionBytes };
         if (step.Kind is TrialKind.ClassRandomRead or TrialKind.ClassRandomWrite)
@@ -55,6 +76,7 @@ public sealed record ResolvedStep(int Index, PlanStep Step, long StartBytes, lon
         }
 
         (long start, long length) = step.Extending ? (targetBytes, step.Bytes ?? 0) : (step.Range ?? whole).On(targetBytes);
+        start += regionStart ?? 0;
         if (HasUnits(step.Kind))
         {
             long unit = UnitBytes(step);
@@ -82,6 +104,7 @@ public sealed record ResolvedStep(int Index, PlanStep Step, long StartBytes, lon
                 "Widen the range, or lessen blockBytes, queueDepth or openSegments");
         }
 
-        return new ResolvedStep(index, step, start, length, step.Repetitions ?? plan.Repetitions);
+        long overwrites = plan.Writes && SmallOverwrite.Precedes(step.Kind) ? SmallOverwrite.OperationsIn(length / step.BlockBytes) : 0;
+        return new ResolvedStep(index, step, start, length, step.Repetitions ?? plan.Repetitions, regionStart is not null, overwrites);
     }
 }

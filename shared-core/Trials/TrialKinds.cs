@@ -85,6 +85,18 @@ public static class TrialKinds
     /// <summary>True when the kind is made under the condition of a class of the SD standard; block and depth are then fixed.</summary>
     public static bool IsClass(TrialKind kind) => kind is TrialKind.ClassWrite or TrialKind.ClassRandomRead or TrialKind.ClassRandomWrite;
 
+    /// <summary>
+    /// Times one operation waits for the card: once, or more often where it also flushes or writes several blocks. 0 where they are so many that the card's
+    /// limit for one says nothing of the operation.
+    /// </summary>
+    public static int WaitsEach(TrialKind kind) => kind switch
+    {
+        TrialKind.DatabaseCommit or TrialKind.PackageInstall => 0,
+        TrialKind.SynchronousWrite or TrialKind.LogAppend => 2,
+        TrialKind.Transaction => 5, // three blocks and two flushes
+        _ => 1,
+    };
+
     /// <summary>True when its figure is operations per second; else it is bytes per second.</summary>
     public static bool CountsOperations(TrialKind kind) => !Places.TryGetValue(kind, out int place) || Rows[place].CountsOperations;
 

@@ -15,7 +15,7 @@ internal sealed class EngineSide : IDisposable
     {
         _target = DeviceTarget.Open(device, forWriting: true);
         _map = new ContentMap(_target.SizeBytes);
-        RunPreparation.Run([(0, _target.SizeBytes)], 1, _target, _map, 99, _ => { }, TrialEngine.HangsAfter, CancellationToken.None);
+        RunPreparation.Run([(0, _target.SizeBytes)], 1, _map, 99, spec => TrialEngine.Run(spec, _target, _map, null, CancellationToken.None));
     }
 
     public long SizeBytes => _target.SizeBytes;

@@ -1,4 +1,3 @@
-using System.Diagnostics;
 using System.Runtime.CompilerServices;
 using Cardassay.Plans;
 
@@ -38,9 +37,9 @@ internal sealed class ClassWriteWork(SlotContext context) : TrialWork(context)
     [MethodImpl(MethodImplOptions.AggressiveOptimization)]
     public override int Execute()
     {
-        long begun = Stopwatch.GetTimestamp();
+        long begun = Context.Clock.NowNs;
         int errno = Context.Target.Write(OffsetBytes, _buffer, Spec.BlockBytes);
-        long ns = Stopwatch.GetTimestamp() - begun;
+        long ns = Context.Clock.NowNs - begun;
         _partNs = (_turn % _perPart == 0 ? 0 : _partNs) + ns;
         _unitNs = (_turn % _perUnit == 0 ? 0 : _unitNs) + ns;
         return errno;

@@ -28,6 +28,7 @@ internal sealed class SequentialReadWork(SlotContext context) : TrialWork(contex
     [MethodImpl(MethodImplOptions.AggressiveOptimization)]
     public override void Complete()
     {
+        Context.Map.MarkRead(OffsetBytes, Spec.BlockBytes); // all of it was, however little is checked
         int stride = Spec.ChecksEveryBlock ? SectorTag.BlockBytes : SectorTag.BlockBytes * SampledOneIn;
         // Steps of 5 through 64 reach every place before one comes again.
         int first = Spec.ChecksEveryBlock ? 0 : (int)((_turn * 5) % SampledOneIn) * SectorTag.BlockBytes % Spec.BlockBytes;

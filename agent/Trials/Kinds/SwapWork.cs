@@ -46,7 +46,7 @@ internal sealed class SwapWork(SlotContext context) : TrialWork(context)
     {
         if (IsRead)
         {
-            Context.Verify(Context.ReadBuffer, OffsetBytes);
+            Context.VerifyAll(Context.ReadBuffer, OffsetBytes, SectorTag.BlockBytes);
         }
         else
         {

@@ -24,7 +24,7 @@ internal sealed class CardFigures
     public Dictionary<ComparabilityKey, List<(double Ratio, RecordKey Record)>> ClosingRatios { get; } = [];
 
     /// <summary>Longest read and longest write over its trial's limit, ns; absent when there was none.</summary>
-    public Dictionary<(TrialKind Kind, bool IsRead), (long LatencyNs, RecordKey Record)> LongestStalls { get; } = [];
+    public Dictionary<(TrialKind Kind, bool IsRead, bool IsCardAlone), (long LatencyNs, RecordKey Record)> LongestStalls { get; } = [];
 
     /// <summary>Trials in which the card completed nothing, in order of measurement.</summary>
     public List<(TrialKind Kind, long ElapsedNs, RecordKey Record)> CompletedNothing { get; } = [];
@@ -99,7 +99,7 @@ internal sealed class CardFigures
             KeyFigures key = KeyOf(context, trial, CardBytesOf(run));
             var value = new MetricValue(TrialFigure.Of(trial), record.Key, trial.RunId, run.Board, night, trial.Repetition);
             SetAsideRule? rule = duplicate ? SetAsideRule.DuplicateRun : TrialScreen.RuleFor(run.Opened, trial);
-            NoteStall(record, rule);
+            NoteStall(run.Opened.Target, record, rule);
             if (rule is { } because)
             {
                 var aside = new SetAsideValue(trial.Kind, value, because, trial.Reasons);
@@ -109,7 +109,11 @@ internal sealed class CardFigures
                 continue;
             }
 
-            first ??= (trial, value.Value);
+            if (first is null && trial.Kind != TrialKind.Cliff && !key.Key.IsFirstPass)
+            {
+                first = (trial, value.Value); // the first of the rounds: what comes once before them is not what is repeated last
+            }
+
             key.Values.Add(value);
             pooled++;
         }
@@ -145,7 +149,7 @@ internal sealed class CardFigures
         }
     }
 
-    private void NoteStall(TrialRecord record, SetAsideRule? rule)
+    private void NoteStall(TargetKind target, TrialRecord record, SetAsideRule? rule)
     {
         // The conditions explain a stall under low voltage, throttling, link errors or foreign traffic; the card is not to blame.
         bool nothing = TrialScreen.CompletedNothing(record.Trial);
@@ -162,7 +166,9 @@ internal sealed class CardFigures
         IEnumerable<(bool IsRead, long LatencyNs)> stalls = record.Trial.Stalls.Select(s => (s.IsRead, s.LatencyNs));
         foreach ((bool isRead, long latencyNs) in nothing ? stalls.Append((false, record.Trial.ElapsedNs)) : stalls)
         {
-            var of = (record.Trial.Kind, isRead || !TrialKinds.Writes(record.Trial.Kind));
+            // Below a file system, or behind another operation, an operation waits for more than the card.
+            bool isCardAlone = target == TargetKind.Device && record.Trial.QueueDepth <= 1;
+            var of = (record.Trial.Kind, isRead || !TrialKinds.Writes(record.Trial.Kind), isCardAlone);
             if (latencyNs > LongestStalls.GetValueOrDefault(of).LatencyNs)
             {
                 LongestStalls[of] = (latencyNs, record.Key);

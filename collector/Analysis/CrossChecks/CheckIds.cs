@@ -51,6 +51,9 @@ public static class CheckIds
     /// <summary>An operation took longer than the standard allows a card.</summary>
     public const string LongStall = "long-stall";
 
+    /// <summary>An operation took long and waited for more than the card.</summary>
+    public const string LongWait = "long-wait";
+
     /// <summary>Several tags on one device that shows no registers: a matter of the set-up, not of the cards.</summary>
     public const string SharedDevice = "one-device-several-tags";
 

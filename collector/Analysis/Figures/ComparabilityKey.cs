@@ -24,6 +24,9 @@ public sealed record ComparabilityKey(
     /// <summary>True for the part of a long write that follows its rest; never what stands for the kind.</summary>
     public bool IsRecovery => Variant == AfterRest;
 
+    /// <summary>True for what is shown beside the kind's own figures and never stands for it.</summary>
+    public bool IsAside => IsFirstPass || IsRecovery;
+
     /// <summary>The variant of a trial.</summary>
     public static string VariantOf(TrialMeasured trial) => trial switch
     {

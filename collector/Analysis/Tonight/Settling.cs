@@ -26,7 +26,7 @@ public static class Settling
         if (Rank(analysis, card.Name) is not { } rank)
         {
             // Outside every ranking its own figures decide.
-            return card.Metrics.All(m => m.Settled || m.N >= Plans.RepetitionRule.LastLook);
+            return card.Metrics.All(m => m.Key.IsAside || m.Settled || m.N >= Plans.RepetitionRule.LastLook);
         }
 
         RunUse[] counted = [.. card.Runs.Where(r => r.Pooled > 0)];

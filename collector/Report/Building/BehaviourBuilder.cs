@@ -52,7 +52,7 @@ internal static class BehaviourBuilder
         // The role alone sets a round aside; whatever else would spoils what it says of the card.
         double[] figures = [.. rounds.Where(t => TrialScreen.RuleFor(run.Opened, t with { Role = TrialRole.Measured }) is null).Select(TrialFigure.Of)];
         string place = AddressRange.Of(rounds[0], run.Opened.Target == TargetKind.Device ? run.Opened.TargetBytes : 0).Text;
-        return SteadyStatement.Of(TrialKinds.WordsOf(step.Kind), place, TrialFigure.UnitOf(step.Kind), figures);
+        return SteadyStatement.Of(TrialKinds.WordsOf(step.Kind), place, TrialFigure.UnitOf(step.Kind), figures, rounds.Sum(t => t.WrittenBytes), rounds[0].RangeBytes);
     }
 
     private static bool IsLongWrite(TrialRecord record) => record.Trial is { Kind: TrialKind.Cliff, Recovery: false };

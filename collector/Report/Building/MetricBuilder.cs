@@ -35,7 +35,7 @@ internal static class MetricBuilder
         .. card.Metrics
             .OrderBy(m => Position(m.Metric))
             .ThenByDescending(m => source.IsRankedKey(m.Key))
-            .ThenBy(m => m.Key.IsRecovery)
+            .ThenBy(m => m.Key.IsAside)
             .ThenByDescending(m => m.N)
             .ThenBy(m => m.Key.Text, StringComparer.Ordinal),
     ];

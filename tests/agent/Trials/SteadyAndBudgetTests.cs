@@ -31,7 +31,7 @@ public sealed class SteadyAndBudgetTests
         Assert.All(Enumerable.Range(5, figures.Length - 5), n => Assert.False(SteadyState.IsReached(figures[..n])));
         Assert.Equal("Not all of it.", summary.Notes[^1]);
         Assert.StartsWith("Random write (first 4 MiB, 20 % of the card), round after round: ", summary.Notes[0], StringComparison.Ordinal);
-        Assert.Equal([TrialKind.RandomRead, TrialKind.RandomWrite], observer.Trials.Skip(rounds.Length).Take(2).Select(t => t.Kind));
+        Assert.Equal([TrialKind.RandomRead, TrialKind.RandomWrite], observer.Trials.Skip(rounds.Length).Where(t => t.Pass != 1).Take(2).Select(t => t.Kind));
     }
 
     [Theory]
@@ -39,7 +39,7 @@ public sealed class SteadyAndBudgetTests
     [InlineData(true)]
     public void Run_Budget_LeavesOutWhatWouldPassItAndGoesOn(bool isFile)
     {
-        // 16 MiB of card: 24 MiB to write, of which 8 go into what is read; writes of 4 MiB have room for four.
+        // 16 MiB of card: 24 MiB to write, of which 8 go into what is read; 3 into the small overwrites before reading; writes of 4 MiB have room for three.
         using var target = new MemoryTarget(16 << 20) { IsFile = isFile };
         var observer = new Collecting(_ => { });
         RunSummary summary = Run(target, observer, """
@@ -47,9 +47,9 @@ public sealed class SteadyAndBudgetTests
               "steps": [ { "kind": "randomRead", "seconds": 5, "operations": 20 }, { "kind": "sequentialWrite", "seconds": 5, "bytes": "4 MiB" } ] }
             """);
         Assert.Equal(RunOutcome.Completed, summary.Outcome);
-        Assert.Equal(isFile ? 28 << 20 : 24 << 20, summary.BytesWritten);
-        Assert.Equal(isFile ? 5 : 4, observer.Trials.Count(t => t.Kind == TrialKind.SequentialWrite));
-        Assert.Equal(6, observer.Trials.Count(t => t.Kind == TrialKind.RandomRead));
+        Assert.Equal(isFile ? 31 << 20 : 23 << 20, summary.BytesWritten);
+        Assert.Equal(isFile ? 5 : 3, observer.Trials.Count(t => t.Kind == TrialKind.SequentialWrite));
+        Assert.Equal(6, observer.Trials.Count(t => t is { Kind: TrialKind.RandomRead, Pass: 2 }));
         Assert.Equal(isFile ? [] : ["The budget of 1.5 times the card a night is used up; no more of: sequentialWrite."], summary.Notes);
     }
 

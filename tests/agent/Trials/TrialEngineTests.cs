@@ -389,7 +389,7 @@ public sealed class TrialEngineTests
 
     internal static void Fill(IBlockTarget target, ContentMap map)
     {
-        (long written, TrialRaw last) = RunPreparation.Run([(4 << 20, RegionBytes)], 1, target, map, 5, _ => { }, TrialEngine.HangsAfter, CancellationToken.None);
+        (long written, TrialRaw last) = RunPreparation.Run([(4 << 20, RegionBytes)], 1, map, 5, spec => TrialEngine.Run(spec, target, map, null, CancellationToken.None));
         Assert.Equal(RegionBytes - (4 << 20), written);
         Assert.Equal(TrialEnd.Finished, last.End);
         Assert.Equal(0, last.Mismatches + last.UnknownBlocks);

@@ -98,6 +98,24 @@ public class AnalyserTests
     }
 
     [Fact]
+    public void Run_LongWriteBeforeTheRounds_TheClosingTrialIsHeldBesideTheFirstOfThem()
+    {
+        var laboratory = new SyntheticLaboratory
+        {
+            Cards = 1,
+            Trials =
+            [
+                (TrialKind.Cliff, 30, TrialRole.Measured), (TrialKind.RandomRead, 500, TrialRole.Measured), (TrialKind.RandomRead, 2400, TrialRole.Measured),
+                (TrialKind.RandomRead, 500, TrialRole.Closing), (TrialKind.RandomRead, 2100, TrialRole.Closing),
+            ],
+            Touch = (_, trial) => trial.Kind != TrialKind.RandomRead ? trial : trial with { Pass = trial.OperationsPerSecond < 1000 ? 1 : 2 },
+        };
+        CardFinding finding = Assert.Single(Run(laboratory.Build()).Cards[0].Findings, f => f.Finding.Id == CheckIds.ChangedDuringRun);
+        Assert.StartsWith("random read 4 KiB, depth 1 is 12", finding.Finding.Text, StringComparison.Ordinal);
+        Assert.DoesNotContain("first pass", finding.Finding.Text, StringComparison.Ordinal);
+    }
+
+    [Fact]
     public void Run_WarmUpAndClosing_AreShownAndNotPooled()
     {
         var laboratory = new SyntheticLaboratory

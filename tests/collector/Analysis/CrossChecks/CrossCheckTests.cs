@@ -29,6 +29,26 @@ public class CrossCheckTests
         Assert.Empty(Run(With(95)).Cards[0].Findings); // no slot at 50 MB/s can show it
     }
 
+    [Theory]
+    [InlineData(TrialKind.DatabaseCommit, 1, TargetKind.Device, 2_000, "")] // a thousand writes
+    [InlineData(TrialKind.PackageInstall, 1, TargetKind.Folder, 2_000, "")]
+    [InlineData(TrialKind.SynchronousWrite, 1, TargetKind.Device, 400, "")] // a write and a flush
+    [InlineData(TrialKind.SynchronousWrite, 1, TargetKind.Device, 600, CheckIds.LongStall)]
+    [InlineData(TrialKind.RandomWrite, 1, TargetKind.Device, 260, CheckIds.LongStall)]
+    [InlineData(TrialKind.RandomWrite, 8, TargetKind.Device, 900, CheckIds.LongWait)] // behind seven others
+    [InlineData(TrialKind.RandomWrite, 1, TargetKind.Folder, 900, CheckIds.LongWait)] // and a file system
+    public void Stall_IsTheCardsOnlyWhereNothingElseWasWaitedFor(TrialKind kind, int depth, TargetKind target, int ms, string expected)
+    {
+        MasterData data = new SyntheticLaboratory
+        {
+            Cards = 1,
+            Trials = [(kind, 100, TrialRole.Measured)],
+            Touch = (d, t) => d.Run == 3 ? t with { QueueDepth = depth, StallLimitNs = 1, StallCount = 1, Stalls = [new(0, 0, ms * 1_000_000L)] } : t with { QueueDepth = depth },
+        }.Build();
+        data = data with { Runs = [.. data.Runs.Select(r => r with { Opened = r.Opened with { Target = target } })] };
+        Assert.Equal(expected, string.Join(' ', Analyser.Run(data, UseProfile.SystemDisk).Cards[0].Findings.Select(f => f.Finding.Id).Where(id => id is CheckIds.LongStall or CheckIds.LongWait)));
+    }
+
     [Fact]
     public void Stall_LongerThanTheStandardAllows_IsNoted()
     {

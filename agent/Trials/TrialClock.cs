@@ -1,0 +1,19 @@
+using System.Diagnostics;
+
+namespace Cardassay.Agent.Trials;
+
+/// <summary>
+/// The clock trials are timed with, and what waits by it: the monotonic clock of the board. A test may put another in its place, by which a
+/// night of a model card takes seconds.
+/// </summary>
+internal class TrialClock
+{
+    /// <summary>The board's.</summary>
+    public static TrialClock OfBoard { get; } = new();
+
+    /// <summary>Nanoseconds since a moment that stays the same.</summary>
+    public virtual long NowNs => Stopwatch.GetTimestamp(); // ticks are nanoseconds on Linux: asserted by the engine before a trial
+
+    /// <summary>Waits until the handle is set or the time has passed; true in the first case.</summary>
+    public virtual bool Wait(WaitHandle handle, TimeSpan time) => handle.WaitOne(time);
+}
