@@ -130,7 +130,7 @@ public static class MarkdownReport
 
         List(text, card.Said);
         List(text, card.NotCounted);
-        List(text, card.Metrics.SelectMany(m => m.Remarks.Select(r => m.Name + ": " + r)));
+        List(text, card.Metrics.SelectMany(m => m.Remarks.Select(r => m.Label + ": " + r)));
     }
 
     private static void Price(StringBuilder text, PriceSection? price)

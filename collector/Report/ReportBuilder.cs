@@ -42,6 +42,7 @@ public static class ReportBuilder
                 LossesAreAcknowledged = data.Integrity.LossesAreAcknowledged,
             },
             RankingStatement = source.Ranking?.Statement ?? "",
+            RankedPart = source.Ranking?.Part ?? "",
             Cards = cards,
             Products = ProductBuilder.Build(source, cards),
             Price = PriceBuilder.Build(source, cards),

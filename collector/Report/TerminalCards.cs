@@ -153,7 +153,7 @@ public static class TerminalCards
         {
             Bullets(console, card.Said);
             Bullets(console, card.NotCounted);
-            Bullets(console, card.Metrics.SelectMany(m => m.Remarks.Select(r => $"{m.Name}: {r}")));
+            Bullets(console, card.Metrics.SelectMany(m => m.Remarks.Select(r => $"{m.Label}: {r}")));
         }
     }
 
@@ -167,7 +167,7 @@ public static class TerminalCards
             Print(
                 console,
                 [("Metric", false), ("Median", true), ("Bounds", true), ("n", true), ("Unit", false), ("Settled", false)],
-                [.. card.Metrics.Select(m => (IReadOnlyList<string>)[m.Name, m.Median.Text, Wording.Bounds(m), m.Count, m.Unit, m.Settled])]);
+                [.. card.Metrics.Select(m => (IReadOnlyList<string>)[m.Label, m.Median.Text, Wording.Bounds(m), m.Count, m.Unit, m.Settled])]);
         }
 
         if (card.Latencies.Count > 0)

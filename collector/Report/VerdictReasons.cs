@@ -1,3 +1,4 @@
+using Cardassay.Collector.Report.Building;
 using Cardassay.Collector.Report.First;
 using Cardassay.Collector.Report.Model;
 using Cardassay.Identity;
@@ -21,10 +22,12 @@ internal static class VerdictReasons
     private static IEnumerable<string> For(ReportCard card)
     {
         yield return card.Capacity?.Statement ?? "Its size was never tested.";
-        string[] agree = [.. card.ClaimLines.Where(l => l.Agreement == "agrees").Select(l => l.Name.Split(',')[0].ToLowerInvariant())];
+        ILookup<bool, ClaimLine> agreeing = card.ClaimLines.Where(l => l.Agreement == "agrees").ToLookup(l => l.Found.EndsWith(ClaimLines.OfDisk, StringComparison.Ordinal));
+        string[] agree = [.. agreeing[false].Select(l => l.Name.Split(',')[0].ToLowerInvariant())];
         yield return agree.Length > 0 ? $"Its registers agree with the label in {Names.List(agree)}."
             : !card.IdentityFromRegisters ? "Its registers are hidden: nothing it says of itself was read."
             : "Nothing was claimed that its registers could be held against.";
+        yield return agreeing[true].Any() ? "The size of the disk is what the label says, as far as anything the system is told can show it." : "";
         yield return card.Marks.Where(m => m.IsClaimed).GroupBy(m => (m.Outcome, m.Statement)).OrderByDescending(g => g.Count()).FirstOrDefault() is { } marks
             ? $"{Names.List(marks.Select(m => m.Mark))}: {marks.Key.Outcome}, {marks.Key.Statement}." : "";
     }

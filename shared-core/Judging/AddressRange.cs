@@ -51,15 +51,15 @@ public readonly record struct AddressRange(long StartBytes, long LengthBytes, in
     /// <summary>True for the whole card.</summary>
     public bool IsWhole => SharePercent == 100 && LengthBytes == 0;
 
-    /// <summary>For people: "first 1 GiB", "1 GiB that move from run to run, 10 % of the card"; "" when not known.</summary>
+    /// <summary>For people: "first 1 GiB", "1 GiB that move from run to run, about 10 % of the card"; "" when not known.</summary>
     public string Text => IsUnknown ? ""
         : IsWhole ? "whole card"
-        : LengthBytes == 0 ? SharePercent == 0 ? "less than 5 % of the card" : string.Create(CultureInfo.InvariantCulture, $"{SharePercent} % of the card")
+        : LengthBytes == 0 ? SharePercent == 0 ? "less than 5 % of the card" : string.Create(CultureInfo.InvariantCulture, $"about {SharePercent} % of the card")
         : (StartBytes switch
         {
             0 => $"first {ByteText.Of(LengthBytes)}",
             Moving => $"{ByteText.Of(LengthBytes)} that move from run to run",
             _ => $"{ByteText.Of(LengthBytes)} from {ByteText.Of(StartBytes)} on",
         })
-        + (SharePercent > 0 ? string.Create(CultureInfo.InvariantCulture, $", {SharePercent} % of the card") : "");
+        + (SharePercent > 0 ? string.Create(CultureInfo.InvariantCulture, $", about {SharePercent} % of the card") : "");
 }

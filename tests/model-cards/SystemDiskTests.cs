@@ -57,6 +57,7 @@ public sealed class SystemDiskTests
         var card = night.Report();
         Assert.Contains("whole card", card.Metrics[0].Series, StringComparison.Ordinal);
         Assert.Equal("randomRead", card.Metrics[0].Key);
+        Assert.Equal("Random read, whole card", card.Metrics[0].Label); // what tells it from the others, and no more
         Night.IsTrue(whole, [double.Parse(card.Metrics[0].Median.Text, CultureInfo.InvariantCulture)]);
 
         // A minute in the first 64 MiB reads what the cache covers: it says so, and its figure is another series.

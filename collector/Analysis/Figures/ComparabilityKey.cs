@@ -49,7 +49,10 @@ public sealed record ComparabilityKey(
         string.Create(CultureInfo.InvariantCulture, $"{SizeText(BlockBytes)}, depth {QueueDepth}{After(Variant)}{After(Range.Text)}");
 
     /// <summary>The whole key for people.</summary>
-    public string Text => TrialText + ", " + Context.Text + After(CardFills.TextOf(Fill));
+    public string Text => $"{TrialKinds.WordsOf(Kind)} {ConditionsText}";
+
+    /// <summary>All but the kind, for people: "4 KiB, depth 1, whole card, plan system-disk 2, device in a slot, sd uhs SDR104, new card, written whole before".</summary>
+    public string ConditionsText => $"{ParametersText}, {Context.Text}{After(CardFills.TextOf(Fill))}";
 
     /// <summary>The key with the card's state left aside, for what knows nothing of it: the boards, and a card beside itself.</summary>
     public ComparabilityKey StateAside() => this with { Context = Context with { State = Identity.CardCondition.Unknown } };

@@ -1,4 +1,5 @@
 using Cardassay.Collector.Analysis.Figures;
+using Cardassay.Plans;
 using Cardassay.Trials;
 
 namespace Cardassay.Collector.Analysis.Ranking;
@@ -60,6 +61,13 @@ public sealed record RankingTable
     /// <summary>Weights, references and floors.</summary>
     internal Profiles.UseProfile? UsedProfile { get; init; }
 
+    /// <summary>
+    /// The part of a card that what weighs most was measured in, where that is not all of it: "in the first 1 GiB"; empty for the whole card, or where it is
+    /// not known. A card may do otherwise beyond it.
+    /// </summary>
+    public string Part => Keys.Count == 0 || Keys[0].Range is { IsUnknown: true } or { IsWhole: true } ? ""
+        : Context.Target == TargetKind.Folder ? $"in a file of {ByteText.Of(Keys[0].Range.LengthBytes)}" : $"in the {Keys[0].Range.Text}";
+
     /// <summary>What holds of the order, as a sentence.</summary>
     public string Statement
     {
@@ -71,7 +79,8 @@ public sealed record RankingTable
                 : FormattableString.Invariant($" The cards fall into {Parts} parts that no card links by having been on boards of both: between them no order is known, and every rank spans the other parts.");
             string links = Links.Count == 0 ? "" : $" {string.Join("; ", Links.Take(3).Select(l => $"{l.Card} on {l.Board}"))} would link them.";
             return FormattableString.Invariant(
-                $"{cards} on {boards}{(Parts <= 1 ? ", all linked" : "")}: everything said of their order is true together with {100 * JointLevel:0} %.") + parts + links;
+                $"{cards} on {boards}{(Parts <= 1 ? ", all linked" : "")}: everything said of their order is true together with {100 * JointLevel:0} %.") + parts + links
+                + (Part.Length > 0 ? $" They were measured {Part}." : "");
         }
     }
 

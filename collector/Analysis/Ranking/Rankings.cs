@@ -48,7 +48,7 @@ internal static class Rankings
             }
         }
 
-        var ordered = tables.OrderByDescending(t => t.Rows.Count(r => r.Metrics.All(m => m is not null))).ThenByDescending(t => t.Rows.Sum(r => r.Metrics.Sum(m => m?.N ?? 0)))
+        var ordered = tables.OrderByDescending(t => t.Rows.Count(r => r.Metrics.All(m => m is not null))).ThenByDescending(t => t.Keys.Count(k => k.Range.IsWhole)).ThenByDescending(t => t.Rows.Sum(r => r.Metrics.Sum(m => m?.N ?? 0)))
             .ThenBy(t => t.Context.Text, StringComparer.Ordinal).ToList();
         return [.. ordered.Select((t, i) => Table(t.Context, t.Keys, t.Rows, fits, i == 0 ? handKept : Empty, profile))];
     }

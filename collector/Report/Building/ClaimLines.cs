@@ -8,6 +8,9 @@ namespace Cardassay.Collector.Report.Building;
 /// <summary>Identity against claim, line by line. Agreement is never judged here: a line differs when a finding about it says so.</summary>
 internal static class ClaimLines
 {
+    /// <summary>Ends what was found of the capacity where no register tells it.</summary>
+    internal const string OfDisk = " (size of the disk)";
+
     /// <summary>Which findings speak of which line.</summary>
     private static readonly Dictionary<string, string[]> Rules = new()
     {
@@ -24,7 +27,7 @@ internal static class ClaimLines
     {
         IReadOnlyDictionary<string, string> registers = RegisterLines.Of(standing?.Facts);
         Claim? claim = card.Claim;
-        string? capacity = registers.ContainsKey("Capacity, GB") || diskBytes is not > 0 ? null : Figure.Of(diskBytes.Value / 1e9, 2).Text + " (size of the disk)";
+        string? capacity = registers.ContainsKey("Capacity, GB") || diskBytes is not > 0 ? null : Figure.Of(diskBytes.Value / 1e9, 2).Text + OfDisk;
         ClaimLine[] lines =
         [
             Line("Maker", claim?.Maker),

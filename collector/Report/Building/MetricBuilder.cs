@@ -53,7 +53,7 @@ internal static class MetricBuilder
             Key = series.Metric,
             Name = Name(series.Kind),
             Unit = series.Unit,
-            Series = $"{Parameters(series.Key)}, {series.Key.Context.Text}",
+            Series = series.Key.ConditionsText,
             Median = Round(interval.Median),
             Low = Round(interval.Low),
             High = Round(interval.High),
@@ -106,7 +106,16 @@ internal static class MetricBuilder
 
     /// <summary>Measured series first within each kind, whoever kept the others.</summary>
     public static ReportMetric[] Together(IEnumerable<ReportMetric> measured, IEnumerable<ReportMetric> handKept) =>
-        [.. measured.Concat(handKept).OrderBy(m => Position(m.Key))];
+        [.. measured.Concat(handKept).GroupBy(m => m.Key).OrderBy(kind => Position(kind.Key)).SelectMany(Labelled)];
+
+    /// <summary>Series of one kind, each named by what not all of them have in common.</summary>
+    private static IEnumerable<ReportMetric> Labelled(IEnumerable<ReportMetric> kind)
+    {
+        const string Between = ", ";
+        (ReportMetric Metric, string[] Parts)[] series = [.. kind.Select(m => (m, m.Series.Split(Between)))];
+        string[] common = [.. series[0].Parts.Where(part => series.All(s => s.Parts.Contains(part)))];
+        return series.Select(s => s.Metric with { Label = string.Join(Between, [s.Metric.Name, .. s.Parts.Except(common)]) });
+    }
 
     /// <summary>A series of which no figure counts, as a sentence with its figures: nothing is dropped.</summary>
     public static string NotCounted(MetricSummary series)
@@ -187,8 +196,8 @@ internal static class MetricBuilder
         int outliers = series.Values.Count(v => v.IsOutlier);
         if (outliers > 0)
         {
-            string without = series.MedianWithoutOutliers is double median ? $"; without it the median is {round(median).Text} {series.Unit}" : "";
-            yield return $"{Wording.Count(outliers, "figure lies", "figures lie")} far from the others and counts all the same{without}";
+            string without = series.MedianWithoutOutliers is double median ? $"; without {(outliers == 1 ? "it" : "them")} the median is {round(median).Text} {series.Unit}" : "";
+            yield return $"{Wording.Count(outliers, "figure lies", "figures lie")} far from the others and {(outliers == 1 ? "counts" : "count")} all the same{without}";
         }
 
         if (series.Changes is { Starts.Count: > 0 } changes)

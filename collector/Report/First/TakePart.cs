@@ -30,7 +30,7 @@ internal static class TakePart
         {
             yield return Priced(leaders, prices) + ".";
             yield return Figures(leaders, ranked);
-            yield return Sure(leaders, ranked) + " " + Size(leaders);
+            yield return Sure(leaders, ranked) + " " + Size(leaders) + Part(model);
             ReportCard[] others = [.. eligible.Where(c => !leaders.Contains(c))];
             yield return prices ? ForLess(leaders, others) : others.Length > 0 ? $"The next is {Names.ProductOrTitle(others[0])}, {others[0].Composite!.Value.Text} times the reference." : "";
         }
@@ -46,9 +46,13 @@ internal static class TakePart
 
         if (products.Length > 1)
         {
-            yield return Sure(leaders, ranked) + " " + Size(leaders);
+            yield return Sure(leaders, ranked) + " " + Size(leaders) + Part(model);
         }
     }
+
+    /// <summary>What the order does not speak of; the plan system-disk would.</summary>
+    private static string Part(ReportModel model) => model.RankedPart.Length == 0 ? ""
+        : $" Measured {model.RankedPart}; beyond that nothing is known.";
 
     /// <summary>A card that one may recommend: no doubt, no floor missed, not used.</summary>
     public static bool IsEligible(ReportCard card) =>

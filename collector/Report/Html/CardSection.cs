@@ -180,7 +180,7 @@ internal static class CardSection
         {
             foreach (string remark in m.Remarks)
             {
-                page.Markup("<li>").Element("b", m.Name).Text(": " + remark).Markup("</li>");
+                page.Markup("<li>").Element("b", m.Label).Text(": " + remark).Markup("</li>");
             }
         }
 

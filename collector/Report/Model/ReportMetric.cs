@@ -9,6 +9,9 @@ public sealed record ReportMetric
     /// <summary>Name for people ("Random read").</summary>
     public required string Name { get; init; }
 
+    /// <summary>The name with what tells it from the card's other series of its kind ("Random read, whole card, depth 1"); the name alone where there is one.</summary>
+    public string Label { get => field.Length > 0 ? field : Name; init; } = "";
+
     /// <summary>"IOPS" or "MB/s" (decimal).</summary>
     public required string Unit { get; init; }
 

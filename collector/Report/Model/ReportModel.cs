@@ -51,6 +51,9 @@ public sealed record ReportModel
     /// <summary>What holds of the order of the ranked cards, as sentences: how many cards, boards and parts, at what joint level; empty without a ranking.</summary>
     public string RankingStatement { get; init; } = "";
 
+    /// <summary>The part of each card the ranking stands on ("in the first 1 GiB"); empty where that is all of it, or not known.</summary>
+    public string RankedPart { get; init; } = "";
+
     /// <summary>All cards: ranked ones by performance, those that miss a floor last, then the unranked ones by tag.</summary>
     public IReadOnlyList<ReportCard> Cards { get; init; } = [];
 

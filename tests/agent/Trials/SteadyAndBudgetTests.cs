@@ -30,7 +30,7 @@ public sealed class SteadyAndBudgetTests
         Assert.True(SteadyState.IsReached(figures) || figures.Length == 30);
         Assert.All(Enumerable.Range(5, figures.Length - 5), n => Assert.False(SteadyState.IsReached(figures[..n])));
         Assert.Equal("Not all of it.", summary.Notes[^1]);
-        Assert.StartsWith("Random write (first 4 MiB, 20 % of the card), round after round: ", summary.Notes[0], StringComparison.Ordinal);
+        Assert.StartsWith("Random write (first 4 MiB, about 20 % of the card), round after round: ", summary.Notes[0], StringComparison.Ordinal);
         Assert.Equal([TrialKind.RandomRead, TrialKind.RandomWrite], observer.Trials.Skip(rounds.Length).Where(t => t.Pass != 1).Take(2).Select(t => t.Kind));
     }
 

@@ -92,8 +92,8 @@ public partial class AgreementTests
             string block = text[text.IndexOf($"\n{card.Title}, {card.Product}\n", StringComparison.Ordinal)..];
             foreach (ReportMetric m in card.Metrics)
             {
-                // The card's own table: name, median, bounds, n.
-                string pattern = $@"{m.Name} +{Regex.Escape(m.Median.Text)} +{Regex.Escape(Wording.Bounds(m))} +{m.Count} ";
+                // The card's own table: name with what tells series apart, median, bounds, n.
+                string pattern = $@"{m.Name}[^\n]* +{Regex.Escape(m.Median.Text)} +{Regex.Escape(Wording.Bounds(m))} +{m.Count} ";
                 Assert.Matches(pattern, block);
             }
         }
