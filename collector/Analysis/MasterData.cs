@@ -71,6 +71,9 @@ public sealed record ClaimEntry(DateTimeOffset At, Claim Claim)
 {
     /// <summary>Collector it was said to; "" for this one.</summary>
     public string Origin { get; init; } = "";
+
+    /// <summary>The sticker it was said of, where another one on the same card stands for the card now; "" where it is the card's own.</summary>
+    public string Sticker { get; init; } = "";
 }
 
 /// <summary>A board the collector knows.</summary>

@@ -142,7 +142,11 @@ internal static class MasterDataLoader
             OtherStickers = cards.Joined,
 
             // What another collector was told comes later in the log and may be older.
-            Claims = [.. claims.OrderBy(c => c.At).Select(c => c with { Claim = c.Claim with { Tag = cards[c.Claim.Tag] } })],
+            Claims =
+            [
+                .. claims.OrderBy(c => c.At).Select(c => (Said: c, Card: cards[c.Claim.Tag]))
+                    .Select(c => c.Said with { Claim = c.Said.Claim with { Tag = c.Card }, Sticker = c.Said.Claim.Tag == c.Card ? "" : c.Said.Claim.Tag }),
+            ],
             HandKept =
             [
                 .. handKept.Results().Select(h => (Figure: h, From: collectors.StickersOf(h.Origin))).Select(h => h.Figure with

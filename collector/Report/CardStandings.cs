@@ -53,7 +53,7 @@ public static class CardStandings
             CardJudgement judgement = CardJudge.Judge(evidence);
             standings[card.Name] = new CardStanding
             {
-                Verdict = WithAnalysis(judgement.Verdict, card),
+                Verdict = WithOtherClaims(WithAnalysis(judgement.Verdict, card), card, evidence),
                 Before = before?.GetValueOrDefault(card.Name)?.Verdict,
                 Findings = judgement.Findings,
                 Facts = registers.ContainsKey(card.Name) && own.Identity is not null ? CardFacts.Of(own) : null,
@@ -81,6 +81,18 @@ public static class CardStandings
         return kind == verdict.Kind
             ? verdict
             : new Verdict(kind, [.. card.Findings.Where(f => f.Finding.Severity == worst).Select(f => f.Finding.Settles).OfType<string>().Concat(verdict.Missing).Distinct()]);
+    }
+
+    /// <summary>Where two claims of a card contradict each other, it is accused of nothing that one of them does not say: somebody has to look at the label.</summary>
+    private static Verdict WithOtherClaims(Verdict verdict, CardResult card, CardEvidence evidence)
+    {
+        bool isSaidOtherwise = verdict.Kind == VerdictKind.NotAsClaimed && card.OtherClaims.Where(other => CollectorClaim.Contradict(card.Claim, other.Claim))
+            .Any(other => WithAnalysis(CardJudge.Judge(evidence with { Claim = other.Claim }).Verdict, card).Kind != VerdictKind.NotAsClaimed);
+        return isSaidOtherwise
+            ? new Verdict(
+                VerdictKind.Doubtful,
+                ["Two claims of this card contradict each other, and by one of them it does not lie: look at its label, and say with `claim` what stands there.", .. verdict.Missing])
+            : verdict;
     }
 
     private static RunRecord? Newest(CardResult card, Dictionary<RecordKey, RunRecord> runs) =>

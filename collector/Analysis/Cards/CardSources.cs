@@ -48,8 +48,36 @@ internal static class CardSources
     private static CollectorClaim[] ByCollector(IEnumerable<ClaimEntry> entries) =>
     [
         .. entries.GroupBy(e => e.Origin, StringComparer.Ordinal).OrderBy(g => g.Key.Length > 0).ThenByDescending(g => g.Max(e => e.At)).ThenBy(g => g.Key, StringComparer.Ordinal)
-            .Select(g => new CollectorClaim(g.Key, Merge(g.Select(e => e.Claim)))),
+            .SelectMany(g => BySticker(g.Key, g)),
     ];
+
+    /// <summary>
+    /// What one collector was told of the stickers of a card, that of the sticker it goes by first. What was said of another one completes it, unless the two
+    /// contradict each other: then it stands beside it, for half of either would be a claim that nobody made.
+    /// </summary>
+    private static IEnumerable<CollectorClaim> BySticker(string collector, IEnumerable<ClaimEntry> entries)
+    {
+        Claim[] said =
+        [
+            .. entries.GroupBy(e => e.Sticker, StringComparer.Ordinal).OrderBy(g => g.Key.Length > 0).ThenByDescending(g => g.Max(e => e.At)).ThenBy(g => g.Key, StringComparer.Ordinal)
+                .Select(g => Merge(g.Select(e => e.Claim))),
+        ];
+        Claim counts = said[0];
+        var others = new List<CollectorClaim>();
+        foreach (Claim other in said[1..])
+        {
+            if (CollectorClaim.Contradict(counts, other))
+            {
+                others.Add(new CollectorClaim(collector, other));
+            }
+            else
+            {
+                counts = Merge([other, counts]);
+            }
+        }
+
+        return [new CollectorClaim(collector, counts), .. others];
+    }
 
     /// <summary>Statements merged member by member, oldest first: the newest that says something wins.</summary>
     public static Claim Merge(IEnumerable<Claim> statements) => statements.Aggregate((older, newer) => new Claim

@@ -16,7 +16,7 @@ internal static class NightPart
 
         yield return night.RunsPlanned is int planned
             ? $"{Wording.Count(planned, "run was", "runs were")} planned; {begun}; {Wording.Number(night.RunsMissing)} missing."
-            : $"Nothing was scheduled; {begun}.";
+            : $"No schedule is known; {begun}.";
         if (model.Integrity is { Gaps: > 0 } or { Conflicts: > 0 } or { Findings.Count: > 0 } or { EntriesLost: > 0 } or { EntriesOnlyStored: > 0 })
         {
             yield return "Integrity: " + Wording.IntegrityLine(model.Integrity);

@@ -97,8 +97,11 @@ public sealed class TrialEngineTests
         TrialRaw raw = TrialEngine.Run(
             Spec(TrialKind.Mixed, 4) with { Seconds = 1.2, StallLimitNs = 1_000 }, target, map, _ => GC.KeepAlive(new byte[100_000]), CancellationToken.None);
         Assert.True(raw.Operations > 10_000);
-        Assert.Equal(raw.Operations - raw.Reads!.Count, raw.StallCount); // the limit of the writes; no read came near its own
-        Assert.All(raw.Stalls, stall => Assert.False(stall.IsRead));
+
+        // Every write is above its limit, and a read only where a busy machine held it up for a tenth of a second: those are among the longest, which are kept.
+        int held = raw.Stalls.Count(stall => stall.IsRead);
+        Assert.Equal(raw.Operations - raw.Reads!.Count + held, raw.StallCount);
+        Assert.All(raw.Stalls.Where(stall => stall.IsRead), stall => Assert.True(stall.LatencyNs > 100_000_000));
         Assert.Equal(StallKeeper.Most, raw.Stalls.Count);
         Assert.Equal(0, raw.AllocatedBytes);
     }

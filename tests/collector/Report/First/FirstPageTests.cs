@@ -131,7 +131,7 @@ public sealed class FirstPageTests
         ReportModel model = ReportModels.Empty() with { Night = new NightSummary { RunsBegun = 1, RunsCompleted = 1 } };
         string[] lines = [.. FirstPageBuilder.Build(model).Parts.Single(p => p.Key == "night").Lines];
 
-        Assert.Equal("Nothing was scheduled; 1 run was made, 1 to the end.", lines[0]);
+        Assert.Equal("No schedule is known; 1 run was made, 1 to the end.", lines[0]);
         Assert.DoesNotContain(lines, l => l.Contains("missing", StringComparison.Ordinal));
     }
 
