@@ -32,6 +32,7 @@ internal sealed class EntryDesk(
 
         refusal ??= SlotProblem(entry, notes)
             ?? ScheduleCheck.Problem(entry, time.GetUtcNow())
+            ?? BudgetProblem(entry)
             ?? (later ? ConsentFormProblem(entry) : ConsentProblem(entry));
         if (refusal is not null)
         {
@@ -153,6 +154,13 @@ internal sealed class EntryDesk(
             ? $"The plan {entry.PlanName} overwrites the whole card: consent with --erase {identity ?? "IDENTITY, as `cardassay-agent identify` prints it"}, or name a folder on the card, which destroys nothing."
             : null;
     }
+
+    /// <summary>A plan with a budget for a night uses it up in one run.</summary>
+    private static string? BudgetProblem(V1.ScheduleEntry entry) =>
+        entry.Repeat > 1 && !entry.UntilSettled && PlanOf(entry)?.Limits.MaxCapacities is { } times
+            ? string.Create(CultureInfo.InvariantCulture,
+                $"The plan {entry.PlanName} writes up to {times:0.##} times the card in a night, and one run of it uses that up: a second one would be refused. Leave out --repeat, or say --until settled, which makes one run a night.")
+            : null;
 
     private static Plan? PlanOf(V1.ScheduleEntry entry)
     {

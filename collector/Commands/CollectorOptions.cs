@@ -55,7 +55,7 @@ internal sealed record CollectorOptions
     internal string? PrivateSocket { get; init; }
 
     /// <summary>True for a collector that boards or people reach, false for the short-lived one of a command.</summary>
-    internal bool Serves => Listen is not null || PlainText is not null || Page is not null;
+    internal bool Serves { get => field || Listen is not null || PlainText is not null || Page is not null; init; }
 
     /// <summary>Key and certificate of the collector's own authority.</summary>
     internal string AuthorityFile => Path.Combine(DataFolder, "authority", "authority.pem");

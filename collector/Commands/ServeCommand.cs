@@ -48,6 +48,7 @@ internal static class ServeCommand
                 Listen = parsed.GetValue(listen) == "off" ? null : Address(parsed.GetValue(listen)!, "--listen"),
                 PlainText = parsed.GetValue(plainText) is { } plain ? Loopback(plain) : null,
                 Page = parsed.GetValue(page) == "off" ? null : Address(parsed.GetValue(page)!, "--page"),
+                Serves = true, // also with every door shut: its messages and its backup are due all the same
                 Verbose = !parsed.GetValue(quiet),
                 LogAsJson = parsed.GetValue(json),
                 GroupSocket = CollectorOptions.GroupSocketOfService(Environment.GetEnvironmentVariable),

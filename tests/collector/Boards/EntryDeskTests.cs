@@ -150,6 +150,18 @@ public sealed class EntryDeskTests
         Assert.Contains("that time has passed", (await AskAsync("bench-1", "/media/card", more: e => UntilTen(e, -5))).Refusal, StringComparison.Ordinal);
     }
 
+    [Theory]
+    [InlineData("system-disk", 2, false, true)]
+    [InlineData("system-disk", 1, false, false)]
+    [InlineData("system-disk", 5, true, false)]
+    [InlineData("overnight", 3, false, false)]
+    public async Task Consider_APlanThatUsesUpItsNight_IsNotRepeatedInOne(string plan, uint repeat, bool untilSettled, bool isRefused)
+    {
+        Present("bench-1", ("mmcblk0", One));
+        string? refusal = (await AskAsync("bench-1", "/dev/mmcblk0", more: e => (e.PlanName, e.Repeat, e.UntilSettled, e.Tag) = (plan, repeat, untilSettled, "T-07"))).Refusal;
+        Assert.Equal(isRefused, refusal?.Contains("say --until settled, which makes one run a night", StringComparison.Ordinal) ?? false);
+    }
+
     [Fact]
     public async Task Consider_RemovalOfNothing_SaysSo()
     {
