@@ -1,5 +1,6 @@
 using System.CommandLine;
 using System.Globalization;
+using Cardassay.Collector.Analysis.CrossChecks;
 
 namespace Cardassay.Collector.Commands;
 
@@ -11,6 +12,7 @@ internal static class BoardsCommand
         var command = new Command("boards", "List the boards, what they do and what they still hold back.\n\nExample: cardassay-collector boards --data ./cards")
         {
             CommandLine.Json,
+            Check(),
             Revoke(),
         };
         command.SetAction((parsed, cancellationToken) => OperatorSession.ReadAsync(
@@ -42,6 +44,46 @@ internal static class BoardsCommand
         b.Records.ToString(CultureInfo.InvariantCulture) + (b.BacklogRecords > 0 ? string.Create(CultureInfo.InvariantCulture, $"\n+{b.BacklogRecords} held") : ""),
         b.Progress is { } p ? string.Create(CultureInfo.InvariantCulture, $"{Show.Clean(p.Step)}, {p.Fraction * 100:0} %, {Show.Duration(p.SecondsLeft)} left") : "idle",
     ]);
+
+    private static Command Check()
+    {
+        var name = new Argument<string>("BOARD") { Description = "Name of the board, as `boards` shows it." };
+        var command = new Command("check", "Say whether the figures of a board may be trusted: what its last runs and the other boards say of it. Exit code 1 when something speaks against it.\n\nExample: cardassay-collector boards check bench-1 --data ./cards")
+        {
+            name, CommandLine.Json,
+        };
+        command.SetAction((parsed, cancellationToken) => OperatorSession.ReadAsync(
+            parsed,
+            async session =>
+            {
+                V1.BoardChecked done = await session.Client.CheckBoardAsync(new V1.CheckBoardRequest { Board = parsed.GetValue(name)! }, cancellationToken: cancellationToken);
+                if (parsed.GetValue(CommandLine.Json))
+                {
+                    Show.Json(done);
+                    return done.SpeaksAgainst ? 1 : 0;
+                }
+
+                Show.TableOfLines($"{Show.Clean(done.Board)}, its last {BoardCheck.RunsLooked} runs", ["looked at", "says", "seen"], done.Looks.Select(l => (IReadOnlyList<string>)
+                [
+                    Show.Clean(l.What), Show.Clean(l.Word), Show.Clean(l.Settles.Length > 0 ? $"{l.Text} {l.Settles}" : l.Text),
+                ]), "looked at");
+                int open = done.Looks.Count(l => l.Word == WordOf(BoardCheckWord.NotKnown));
+                Console.WriteLine(done.SpeaksAgainst
+                    ? "Do not trust its figures before that is settled."
+                    : $"Nothing that was looked at speaks against it{(open > 0 ? string.Create(CultureInfo.InvariantCulture, $"; {open} {(open == 1 ? "thing is" : "things are")} not known") : "")}.");
+                return done.SpeaksAgainst ? 1 : 0;
+            },
+            cancellationToken));
+        return command;
+    }
+
+    /// <summary>What a look came to, in words.</summary>
+    internal static string WordOf(BoardCheckWord word) => word switch
+    {
+        BoardCheckWord.NothingSeen => "nothing seen",
+        BoardCheckWord.SpeaksAgainst => "speaks against it",
+        _ => "not known",
+    };
 
     private static Command Revoke()
     {

@@ -332,6 +332,13 @@ internal sealed partial class OperatorService(
         Refused(() => backups.RunAsync(request, context.CancellationToken));
 
     /// <inheritdoc/>
+    public override async Task<V1.BoardChecked> CheckBoard(V1.CheckBoardRequest request, ServerCallContext context)
+    {
+        MasterData data = await LoadAsync(context.CancellationToken);
+        return Refused(() => reports.Check(data, request.Board));
+    }
+
+    /// <inheritdoc/>
     public override Task<V1.BoardShutOut> RevokeBoard(V1.RevokeRequest request, ServerCallContext context) =>
         Refused(() => trust.RevokeAsync(request.Board, context.CancellationToken));
 

@@ -2,6 +2,7 @@ using System.Globalization;
 using System.Text;
 using Cardassay.Collector.Analysis;
 using Cardassay.Collector.Analysis.Cards;
+using Cardassay.Collector.Analysis.CrossChecks;
 using Cardassay.Collector.Analysis.Explaining;
 using Cardassay.Collector.Analysis.Figures;
 using Cardassay.Collector.Analysis.Profiles;
@@ -177,6 +178,24 @@ internal sealed class ReportDesk(Func<IReadOnlyList<ScheduledEntry>> schedule)
         }
 
         return list;
+    }
+
+    /// <summary>Whether the figures of a board may be trusted.</summary>
+    /// <exception cref="CommandException">There is no such board.</exception>
+    internal V1.BoardChecked Check(MasterData data, string board)
+    {
+        if (data.Boards.All(b => b.Name != board))
+        {
+            throw new CommandException($"There is no board \"{Show.Clean(board)}\" from which anything came; see `boards`.", 2);
+        }
+
+        IReadOnlyList<BoardCheckLine> lines = BoardCheck.Of(data, Analyse(data, new V1.ReportRequest()), board);
+        return new V1.BoardChecked
+        {
+            Board = board,
+            SpeaksAgainst = lines.Any(l => l.Word == BoardCheckWord.SpeaksAgainst),
+            Looks = { lines.Select(l => new V1.BoardLook { What = l.What, Word = BoardsCommand.WordOf(l.Word), Text = l.Text, Settles = l.Settles }) },
+        };
     }
 
     internal IReadOnlyList<string> NeedsPerson(MasterData data) =>

@@ -33,7 +33,7 @@ public sealed class BackupTests : IDisposable
         {
             _workshop.Agent("measure", _workshop.Scratch, "--plan", _workshop.Plan, "--tag", "E-1").Expect(0);
             JsonElement integrity = _workshop.Report().GetProperty("integrity");
-            Assert.Equal((24, 0), (integrity.GetProperty("received").GetInt64(), integrity.GetProperty("gaps").GetInt64()));
+            Assert.Equal((2 * Workshop.RecordsOfRun, 0), (integrity.GetProperty("received").GetInt64(), integrity.GetProperty("gaps").GetInt64()));
         }
     }
 

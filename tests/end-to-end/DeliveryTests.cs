@@ -50,7 +50,7 @@ public sealed class DeliveryTests : IDisposable
 
             Assert.Equal(first, _workshop.Collector("report", "--json").Expect(0).Output);
             JsonElement integrity = _workshop.Report().GetProperty("integrity");
-            Assert.Equal(12, integrity.GetProperty("received").GetInt64()); // opened, card, 9 trials, closed
+            Assert.Equal(Workshop.RecordsOfRun, integrity.GetProperty("received").GetInt64());
             Assert.Equal(0, integrity.GetProperty("gaps").GetInt64());
             Assert.Equal(0, integrity.GetProperty("conflicts").GetInt64());
         }
@@ -70,7 +70,7 @@ public sealed class DeliveryTests : IDisposable
             "measure", _workshop.Scratch, "--plan", _workshop.Plan, "--collector", address, "--wait", "1").Expect(0);
         Assert.Contains("away", measured.Errors, StringComparison.Ordinal);
         Assert.Contains("no receipt yet", measured.Errors, StringComparison.Ordinal);
-        Assert.Equal(12, JsonDocument.Parse(_workshop.Agent("backlog", "--json").Expect(0).Output).RootElement.GetProperty("records").GetInt64());
+        Assert.Equal(Workshop.RecordsOfRun, JsonDocument.Parse(_workshop.Agent("backlog", "--json").Expect(0).Output).RootElement.GetProperty("records").GetInt64());
 
         (collector, address, _) = _workshop.Serve(new Uri(address).Port);
         using (collector)
@@ -117,7 +117,7 @@ public sealed class DeliveryTests : IDisposable
         {
             _workshop.Agent("work", "--collector", address, "--board", "bench-1", "--until-idle").Expect(0);
             JsonElement status = JsonDocument.Parse(_workshop.Collector("status", "--json").Expect(0).Output).RootElement;
-            Assert.Equal(12, status.GetProperty("recordsReceived").GetInt64());
+            Assert.Equal(Workshop.RecordsOfRun, status.GetProperty("recordsReceived").GetInt64());
             Assert.Equal(0, status.GetProperty("backlogRecords").GetInt64());
             Assert.Equal(0, Assert.Single(status.GetProperty("boards").EnumerateArray()).GetProperty("backlogRecords").GetInt64());
         }

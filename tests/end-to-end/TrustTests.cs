@@ -33,7 +33,7 @@ public sealed class TrustTests : IDisposable
             // Work: the backlog and a scheduled run, over TLS.
             _workshop.Collector("schedule", "bench-1", _workshop.Scratch, "--plan", _workshop.Plan, "--tag", "E-1", "--allow-fixed-disk").Expect(0);
             Finished worked = _workshop.Agent("work", "--until-idle").Expect(0);
-            Assert.Equal(24, _workshop.Report().GetProperty("integrity").GetProperty("received").GetInt64());
+            Assert.Equal(2 * Workshop.RecordsOfRun, _workshop.Report().GetProperty("integrity").GetProperty("received").GetInt64());
             JsonElement board = Assert.Single(JsonDocument.Parse(_workshop.Collector("boards", "--json").Expect(0).Output).RootElement.GetProperty("boards").EnumerateArray());
             Assert.Equal(("bench-1", "joined"), (board.GetProperty("name").GetString(), board.GetProperty("trust").GetString()));
 
@@ -52,13 +52,13 @@ public sealed class TrustTests : IDisposable
             Assert.Contains("does not count", service.WaitForLine("does not count"), StringComparison.Ordinal);
             Finished stopped = service.Stop();
             _workshop.Agent("measure", _workshop.Scratch, "--plan", _workshop.Plan, "--tag", "E-1", "--wait", "1").Expect(0);
-            Assert.Equal(24, _workshop.Report().GetProperty("integrity").GetProperty("received").GetInt64());
-            Assert.Equal(12, JsonDocument.Parse(_workshop.Agent("backlog", "--json").Expect(0).Output).RootElement.GetProperty("records").GetInt64());
+            Assert.Equal(2 * Workshop.RecordsOfRun, _workshop.Report().GetProperty("integrity").GetProperty("received").GetInt64());
+            Assert.Equal(Workshop.RecordsOfRun, JsonDocument.Parse(_workshop.Agent("backlog", "--json").Expect(0).Output).RootElement.GetProperty("records").GetInt64());
 
             // Invited again: the backlog goes.
             _workshop.Agent("join", _workshop.Invite("bench-1"), "--again").Expect(0);
             _workshop.Agent("work", "--until-idle").Expect(0);
-            Assert.Equal(36, _workshop.Report().GetProperty("integrity").GetProperty("received").GetInt64());
+            Assert.Equal(3 * Workshop.RecordsOfRun, _workshop.Report().GetProperty("integrity").GetProperty("received").GetInt64());
 
             Finished served = collector.Stop();
             Assert.Contains("Refused", served.Errors, StringComparison.Ordinal);

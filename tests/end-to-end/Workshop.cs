@@ -7,6 +7,9 @@ namespace Cardassay.EndToEnd.Tests;
 internal sealed class Workshop : IDisposable
 {
     /// <summary>About two seconds: one region, four kinds, two repetitions.</summary>
+    /// <summary>Records one run of the quick plan leaves: opened, card, 9 trials, the first reads of its two random reads, closed.</summary>
+    internal const int RecordsOfRun = 14;
+
     private const string QuickPlan = """
         {
           "name": "quick", "version": "1", "repetitions": 2, "regionBytes": "16 MiB",

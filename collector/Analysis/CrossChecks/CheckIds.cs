@@ -51,6 +51,9 @@ public static class CheckIds
     /// <summary>An operation took longer than the standard allows a card.</summary>
     public const string LongStall = "long-stall";
 
+    /// <summary>The conditions around a board's last trials speak against its figures.</summary>
+    public const string BoardConditions = "board-conditions";
+
     /// <summary>An operation took long and waited for more than the card.</summary>
     public const string LongWait = "long-wait";
 

@@ -14,7 +14,21 @@ internal static class LaboratoryChecks
     private static readonly TimeSpan ClockAhead = TimeSpan.FromMinutes(5);
 
     public static IEnumerable<Finding> Of(MasterData data, BoardComparison boards, IReadOnlyList<RunFinding> runs, IReadOnlyList<FirstRunEffect> firstRuns) =>
-        Boards(boards).Concat(OfBoards(runs)).Concat(Clocks(data)).Concat(FirstRuns(firstRuns)).Concat(SharedDisks(data)).Concat(Delivery(data));
+        Boards(boards).Concat(Conditions(data)).Concat(OfBoards(runs)).Concat(Clocks(data)).Concat(FirstRuns(firstRuns)).Concat(SharedDisks(data)).Concat(Delivery(data));
+
+    private static IEnumerable<Finding> Conditions(MasterData data) =>
+        from board in data.Boards
+        from line in BoardCheck.Conditions(data, board.Name)
+        where line.Word == BoardCheckWord.SpeaksAgainst
+        select new Finding
+        {
+            Id = CheckIds.BoardConditions,
+            Severity = FindingSeverity.Note,
+            Text = $"{board.Name} should not be trusted before this is settled: {char.ToLowerInvariant(line.Text[0])}{line.Text[1..]}",
+            Values = [new("board", board.Name)],
+            Source = Practice,
+            Settles = line.Settles,
+        };
 
     /// <summary>What several cards did together is a board's: said once for board, check and metric.</summary>
     private static IEnumerable<Finding> OfBoards(IReadOnlyList<RunFinding> runs) => runs.Where(r => r.Blame == Blame.Board)

@@ -126,7 +126,7 @@ public sealed class InstalledBoardTests(ITestOutputHelper output)
 
         // Registers, device and bus mode came through, everything of the service's confinement in force.
         TrialMeasured[] trials = [.. (await collector.ReadIntakeAsync()).Select(record => record.Observation).OfType<TrialMeasured>()];
-        Assert.Equal(13, trials.Length); // the plan `short`: four kinds, three rounds, and the first trial once more
+        Assert.Equal(16, trials.Length); // the plan `short`: four kinds, three rounds, the first trial once more, and the first reads of three random reads
         Assert.All(trials, trial => Assert.False(string.IsNullOrEmpty(trial.Before.BusMode)));
 
         // While the service has the journal, nobody else opens it.

@@ -31,17 +31,17 @@ public sealed class FailingDiskTests(ITestOutputHelper output) : IDisposable
             agent.Kill();
         }
 
-        Assert.Equal(12, Backlog()); // no receipt was given for anything
+        Assert.Equal(Workshop.RecordsOfRun, Backlog()); // no receipt was given for anything
 
         disk.Repair();
         using (Running collector = Serve(data, out string address))
         {
             _workshop.Agent("work", "--collector", address, "--board", "bench-1", "--until-idle").Expect(0);
             Assert.Equal(0, Backlog());
-            Assert.Equal(12, Received(data));
+            Assert.Equal(Workshop.RecordsOfRun, Received(data));
         }
 
-        output.WriteLine("an fsync failed: the collector ended with 1 and gave no receipt; after the repair 12 of 12 records arrived");
+        output.WriteLine("an fsync failed: the collector ended with 1 and gave no receipt; after the repair all records of a run arrived");
     }
 
     [SkippableFact]
@@ -62,13 +62,13 @@ public sealed class FailingDiskTests(ITestOutputHelper output) : IDisposable
             agent.Kill();
         }
 
-        Assert.InRange(Backlog(), 1, 12);
+        Assert.InRange(Backlog(), 1, Workshop.RecordsOfRun);
         File.Delete(ballast);
         _workshop.Agent("work", "--collector", address, "--board", "bench-1", "--until-idle").Expect(0);
         Assert.Equal(0, Backlog());
-        Assert.Equal(12, Received(data));
+        Assert.Equal(Workshop.RecordsOfRun, Received(data));
         collector.Stop().Expect(0);
-        output.WriteLine("collector's disk full, then freed: 12 of 12 records, no restart");
+        output.WriteLine("collector's disk full, then freed: all records of a run, no restart");
     }
 
     [SkippableFact]
@@ -94,7 +94,7 @@ public sealed class FailingDiskTests(ITestOutputHelper output) : IDisposable
             Assert.DoesNotContain("disposed", status.Output, StringComparison.Ordinal);
 
             File.Delete(ballast); // and it goes on by itself
-            Assert.Equal(12, Received(_workshop.CollectorData));
+            Assert.Equal(Workshop.RecordsOfRun, Received(_workshop.CollectorData));
             Assert.Equal(0, Backlog());
 
             // Told to stop while it is full again it ends in good order, and the next one goes on.
@@ -104,10 +104,10 @@ public sealed class FailingDiskTests(ITestOutputHelper output) : IDisposable
             collector.WaitForLine("2103");
             collector.Stop().Expect(0);
             File.Delete(ballast);
-            Assert.Equal(24, Received(_workshop.CollectorData));
+            Assert.Equal(2 * Workshop.RecordsOfRun, Received(_workshop.CollectorData));
         }
 
-        output.WriteLine("database's disk full, then freed: 12 of 12 records, no restart");
+        output.WriteLine("database's disk full, then freed: all records of a run, no restart");
     }
 
     [SkippableFact]
@@ -130,7 +130,7 @@ public sealed class FailingDiskTests(ITestOutputHelper output) : IDisposable
             File.Delete(ballast);
             _workshop.AgentOn(agentData, "measure", _workshop.Scratch, "--plan", _workshop.Plan, "--tag", "E-7", "--collector", address).Expect(0);
             JsonElement integrity = _workshop.Report().GetProperty("integrity");
-            Assert.InRange(integrity.GetProperty("received").GetInt64(), 24, 40); // two whole runs, and what of the third was journaled
+            Assert.InRange(integrity.GetProperty("received").GetInt64(), 2 * Workshop.RecordsOfRun, 40); // two whole runs, and what of the third was journaled
             Assert.Equal(0, integrity.GetProperty("gaps").GetInt64());
             Assert.Equal(0, integrity.GetProperty("conflicts").GetInt64());
         }

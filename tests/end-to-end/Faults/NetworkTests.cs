@@ -9,6 +9,8 @@ namespace Cardassay.EndToEnd.Tests.Faults;
 [Collection("machine")]
 public sealed class NetworkTests(ITestOutputHelper output) : IDisposable
 {
+    private const int Records = 3 * Workshop.RecordsOfRun;
+
     private readonly Workshop _workshop = new();
 
     [SkippableFact]
@@ -25,9 +27,9 @@ public sealed class NetworkTests(ITestOutputHelper output) : IDisposable
         var clock = Stopwatch.StartNew();
         using (Running agent = Work(link))
         {
-            while (Received() < 36)
+            while (Received() < Records)
             {
-                Assert.True(clock.Elapsed < TimeSpan.FromMinutes(3), $"only {Received()} of 36 records after {clock.Elapsed}");
+                Assert.True(clock.Elapsed < TimeSpan.FromMinutes(3), $"only {Received()} of {Records} records after {clock.Elapsed}");
                 Thread.Sleep(500);
             }
 
@@ -35,7 +37,7 @@ public sealed class NetworkTests(ITestOutputHelper output) : IDisposable
         }
 
         output.WriteLine(string.Create(CultureInfo.InvariantCulture,
-            $"36 records over a wire that lost {link.Lost} of {link.Lost + link.Carried} packets and took 240 to 360 ms there and back: {clock.Elapsed.TotalSeconds:0.0} s"));
+            $"{Records} records over a wire that lost {link.Lost} of {link.Lost + link.Carried} packets and took 240 to 360 ms there and back: {clock.Elapsed.TotalSeconds:0.0} s"));
         Assert.InRange((double)link.Lost / (link.Lost + link.Carried), 0.15, 0.45); // the wire was as bad as it is called
     }
 

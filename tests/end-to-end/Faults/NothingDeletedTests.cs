@@ -9,7 +9,7 @@ namespace Cardassay.EndToEnd.Tests.Faults;
 [Collection("machine")]
 public sealed class NothingDeletedTests(ITestOutputHelper output) : IDisposable
 {
-    private const int Records = 12; // of one run of the quick plan
+    private const int Records = Workshop.RecordsOfRun;
 
     private static readonly string[][] Looking =
     [
@@ -53,11 +53,11 @@ public sealed class NothingDeletedTests(ITestOutputHelper output) : IDisposable
         }
 
         Finished rebuilt = _workshop.Collector("rebuild").Expect(0);
-        Assert.Contains("Recovered: 12 records,", rebuilt.Output, StringComparison.Ordinal);
+        Assert.Contains($"Recovered: {Records} records,", rebuilt.Output, StringComparison.Ordinal);
         DeleteDatabase(); // the log alone has it all now
         Assert.Equal(Records, Integrity().GetProperty("received").GetInt64());
         Assert.Equal(0, Integrity().GetProperty("entriesLost").GetInt64());
-        output.WriteLine("intake log gone: no byte changed by ten commands, 12 of 12 records in the report, and in the log again after rebuild");
+        output.WriteLine("intake log gone: no byte changed by ten commands, every record in the report, and in the log again after rebuild");
     }
 
     [Fact]
@@ -136,7 +136,7 @@ public sealed class NothingDeletedTests(ITestOutputHelper output) : IDisposable
         Assert.Equal(3 * Records, Integrity().GetProperty("received").GetInt64());
         Assert.Equal(0, Integrity().GetProperty("conflicts").GetInt64());
         Assert.Contains("only in the database", _workshop.Collector("status").Expect(0).Output, StringComparison.Ordinal);
-        Assert.Contains("Recovered: 12 records,", _workshop.Collector("rebuild").Expect(0).Output, StringComparison.Ordinal);
+        Assert.Contains($"Recovered: {Records} records,", _workshop.Collector("rebuild").Expect(0).Output, StringComparison.Ordinal);
         DeleteDatabase();
         Assert.Equal(3 * Records, Integrity().GetProperty("received").GetInt64());
     }
@@ -181,7 +181,7 @@ public sealed class NothingDeletedTests(ITestOutputHelper output) : IDisposable
 
         DeleteDatabase();
         Assert.Equal(2 * Records, Integrity().GetProperty("received").GetInt64());
-        output.WriteLine("intake log moved under a running collector: no receipt for 12 records, all 24 there when it was back");
+        output.WriteLine("intake log moved under a running collector: no receipt for the records of a run, all of two there when it was back");
     }
 
     [Fact]

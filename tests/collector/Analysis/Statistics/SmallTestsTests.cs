@@ -28,6 +28,12 @@ public class SmallTestsTests
         Assert.True(FirstExtreme.P(lengths, least - 1) > 0.01);
     }
 
+    // SciPy 1.10.1: scipy.stats.levene(a, b, center='median').
+    [Theory]
+    [InlineData(new[] { 1.006, .996, .998, 1, .992, .993, 1.002, .999, .994, 1 }, new[] { .998, 1.006, 1, 1.002, .997, .998, .996, 1, 1.006, .988 }, 0.8271469417876554)]
+    [InlineData(new[] { 9.1, -3.2, 14.8, -11.7, 6, -8.8, 2.1 }, new[] { .3, -.5, 1.1, -.9, .4, .2, -.7, .6 }, 0.0015123869803277588)]
+    public void SpreadTest_TwoGroups_AgreesWithSciPy(double[] a, double[] b, double expected) => Assert.Equal(expected, SpreadTest.P(a, b), 10);
+
     [Fact]
     public void FirstExtreme_MixedLengths_AreExact() => Assert.Equal(1 / 12.0, FirstExtreme.P([3, 4], 2), 12);
 
