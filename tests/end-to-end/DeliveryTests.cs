@@ -24,7 +24,7 @@ public sealed class DeliveryTests : IDisposable
             Assert.Equal("E-1", card.GetProperty("tag").GetString());
 
             // The disk below is this machine's own: a trial during which somebody else used it is set aside, but none is missing.
-            Assert.Equal(12, _workshop.Report().GetProperty("integrity").GetProperty("received").GetInt64());
+            Assert.Equal(Workshop.RecordsOfRun, _workshop.Report().GetProperty("integrity").GetProperty("received").GetInt64());
             Assert.InRange(card.GetProperty("metrics").GetProperty("randomRead").GetProperty("runs").GetInt32(), 1, 2);
         }
     }
@@ -76,7 +76,7 @@ public sealed class DeliveryTests : IDisposable
         using (collector)
         {
             _workshop.Agent("work", "--collector", address, "--until-idle").Expect(0);
-            Assert.Equal(12, _workshop.Report().GetProperty("integrity").GetProperty("received").GetInt64());
+            Assert.Equal(Workshop.RecordsOfRun, _workshop.Report().GetProperty("integrity").GetProperty("received").GetInt64());
         }
 
         Assert.Equal(0, JsonDocument.Parse(_workshop.Agent("backlog", "--json").Expect(0).Output).RootElement.GetProperty("records").GetInt64());
@@ -96,7 +96,7 @@ public sealed class DeliveryTests : IDisposable
             Assert.Equal("done", entry.GetProperty("state").GetString());
             JsonElement card = Assert.Single(_workshop.Report().GetProperty("cards").EnumerateArray());
             Assert.InRange(card.GetProperty("metrics").GetProperty("randomRead").GetProperty("runs").GetInt32(), 1, 4); // 2 runs x 2 repetitions
-            Assert.Equal(24, _workshop.Report().GetProperty("integrity").GetProperty("received").GetInt64());
+            Assert.Equal(2 * Workshop.RecordsOfRun, _workshop.Report().GetProperty("integrity").GetProperty("received").GetInt64());
         }
     }
 
