@@ -185,7 +185,7 @@ internal sealed class CollectorHost : IAsyncDisposable
             builder.Services.AddSingleton<PageEvents>();
             builder.Services.AddSingleton(services => new LiveDesk(
                 () => PositionOf(services.GetRequiredService<Projection>()),
-                () => services.GetRequiredService<ReportDesk>().Live(services.GetRequiredService<Projection>().Read(store => MasterDataLoader.Load(store))),
+                () => services.GetRequiredService<ReportDesk>().Live(services.GetRequiredService<Projection>().Read(store => services.GetRequiredService<Projection>().Load(store))),
                 () => LiveData.Boards(services.GetRequiredService<BoardRegistry>(), services.GetRequiredService<DeliverySessions>()),
                 services.GetRequiredService<PageEvents>().TellUnread,
                 time));
@@ -344,7 +344,7 @@ internal sealed class CollectorHost : IAsyncDisposable
             services.GetRequiredService<ScheduleBook>(),
             services.GetRequiredService<CardDirectory>(),
             (entry, cancellationToken) => desk.RecordAsync([entry], cancellationToken),
-            (tag, cancellationToken) => projection.ReadCaughtUpAsync(store => MasterDataLoader.Load(store), data => reports.IsSettled(data, tag), cancellationToken),
+            (tag, cancellationToken) => projection.ReadCaughtUpAsync(store => projection.Load(store), data => reports.IsSettled(data, tag), cancellationToken),
             services.GetRequiredService<TimeProvider>());
     }
 

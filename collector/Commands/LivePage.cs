@@ -101,7 +101,7 @@ internal static class LivePage
         try
         {
             report = await projection.ReadCaughtUpAsync(
-                store => MasterDataLoader.Load(store),
+                store => projection.Load(store),
                 data => night is null ? reports.Render(data, request) : reports.RenderNight(data, request, day),
                 cancellationToken);
         }

@@ -15,7 +15,7 @@ internal sealed class MorningMaker(Projection projection, ReportDesk reports, Co
 {
     /// <inheritdoc/>
     public Task<MorningSigns> SignsAsync(CancellationToken cancellationToken) => projection.ReadCaughtUpAsync(
-        store => MasterDataLoader.Load(store),
+        store => projection.Load(store),
         data =>
         {
             (ReportModel model, DateOnly night) = reports.Latest(data);
@@ -27,7 +27,7 @@ internal sealed class MorningMaker(Projection projection, ReportDesk reports, Co
     public async Task<MorningReport?> MakeAsync(DateOnly night, CancellationToken cancellationToken)
     {
         (EntrySpool Spool, MorningReport? Report) made = await projection.ReadCaughtUpAsync(
-            store => (Data: MasterDataLoader.Load(store), Spool: EntryFeed.Spooled(store, options.DataFolder)),
+            store => (Data: projection.Load(store), Spool: EntryFeed.Spooled(store, options.DataFolder)),
             read =>
             {
                 try

@@ -299,7 +299,7 @@ internal sealed partial class OperatorService(
 
         // The master data are let go of before the writing begins: the model holds what it needs of them.
         ReadyReport report = await projection.ReadCaughtUpAsync(
-            store => MasterDataLoader.Load(store, asOf), data => Refused(() => reports.Render(data, request)), context.CancellationToken);
+            store => projection.Load(store, asOf), data => Refused(() => reports.Render(data, request)), context.CancellationToken);
         await report.WriteAsync(new ReportParts(responseStream), context.CancellationToken);
     }
 
@@ -374,5 +374,5 @@ internal sealed partial class OperatorService(
     }
 
     private Task<MasterData> LoadAsync(CancellationToken cancellationToken, DateTimeOffset? asOf = null) =>
-        projection.ReadCaughtUpAsync(store => MasterDataLoader.Load(store, asOf), cancellationToken);
+        projection.ReadCaughtUpAsync(store => projection.Load(store, asOf), cancellationToken);
 }

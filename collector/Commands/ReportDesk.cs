@@ -1,4 +1,5 @@
 using System.Globalization;
+using System.Runtime.CompilerServices;
 using System.Text;
 using Cardassay.Collector.Analysis;
 using Cardassay.Collector.Analysis.Cards;
@@ -25,6 +26,9 @@ internal sealed class ReportDesk(Func<IReadOnlyList<ScheduledEntry>> schedule)
     private const int NightsNamed = 14;
 
     private readonly Lock _gate = new();
+
+    /// <summary>What was made of a snapshot, as long as somebody keeps that: page, `status` and report ask for the same.</summary>
+    private readonly ConditionalWeakTable<MasterData, Told> _told = [];
 
     /// <summary>The last analysis: what did not change since is taken over from it.</summary>
     private AnalysisResult? _previous;
@@ -147,8 +151,7 @@ internal sealed class ReportDesk(Func<IReadOnlyList<ScheduledEntry>> schedule)
     internal (ReportModel Report, DateOnly Night) Latest(MasterData data)
     {
         AnalysisResult analysis = Analyse(data, new V1.ReportRequest());
-        ReportNight night = Night(data, analysis);
-        return (Model(data, analysis, night), night.Last);
+        return (Model(data, analysis), Night(data, analysis, PlannedRuns.Of(schedule(), data)).Last);
     }
 
     /// <summary>What the live page says of the data.</summary>
@@ -208,7 +211,25 @@ internal sealed class ReportDesk(Func<IReadOnlyList<ScheduledEntry>> schedule)
         return Model(data, analysis, ReportNight.Latest(analysis));
     }
 
-    private ReportModel Model(MasterData data, AnalysisResult analysis) => Model(data, analysis, Night(data, analysis));
+    private ReportModel Model(MasterData data, AnalysisResult analysis)
+    {
+        IReadOnlyList<(DateOnly Night, bool Open, PlannedRun Run)> planned = PlannedRuns.Of(schedule(), data);
+        if (!_told.TryGetValue(data, out Told? told) || told.Analysis != analysis)
+        {
+            return Model(data, analysis, Night(data, analysis, planned));
+        }
+
+        lock (told)
+        {
+            string plans = string.Join('\n', planned.Select(p => $"{p} {string.Join(' ', p.Run.MadeAgain)}"));
+            if (told.Model is not { } model || told.Plans != plans)
+            {
+                (told.Plans, told.Model) = (plans, model = Model(data, analysis, Night(data, analysis, planned)));
+            }
+
+            return model;
+        }
+    }
 
     private static ReportModel Model(MasterData data, AnalysisResult analysis, ReportNight night)
     {
@@ -216,10 +237,9 @@ internal sealed class ReportDesk(Func<IReadOnlyList<ScheduledEntry>> schedule)
     }
 
     /// <summary>The last night anything was measured in, or in which something planned came to its end without being measured.</summary>
-    private ReportNight Night(MasterData data, AnalysisResult analysis)
+    private static ReportNight Night(MasterData data, AnalysisResult analysis, IReadOnlyList<(DateOnly Night, bool Open, PlannedRun Run)> planned)
     {
         ReportNight night = ReportNight.Latest(analysis);
-        IReadOnlyList<(DateOnly Night, bool Open, PlannedRun Run)> planned = PlannedRuns.Of(schedule(), data);
         DateOnly last = planned.Where(p => !p.Open).Select(p => p.Night).DefaultIfEmpty(night.Last).Max();
         return WithPlanned(last > night.Last || data.Runs.Count == 0 ? new ReportNight(last, last) : night, planned);
     }
@@ -257,10 +277,34 @@ internal sealed class ReportDesk(Func<IReadOnlyList<ScheduledEntry>> schedule)
     internal AnalysisResult Analyse(MasterData data, V1.ReportRequest request)
     {
         UseProfile profile = ProfileOf(request);
+        bool isUsual = profile == UseProfile.SystemDisk && !request.WithAll;
         lock (_gate)
         {
-            return _previous = Analyser.Run(data, profile, new AnalysisOptions { WithAll = request.WithAll, CapacitySettled = SettledCapacities.Of(data) }, _previous);
+            if (isUsual && _told.TryGetValue(data, out Told? told))
+            {
+                return told.Analysis;
+            }
+
+            _previous = Analyser.Run(data, profile, new AnalysisOptions { WithAll = request.WithAll, CapacitySettled = SettledCapacities.Of(data) }, _previous);
+            if (isUsual)
+            {
+                _told.Add(data, new Told(_previous));
+            }
+
+            return _previous;
         }
+    }
+
+    /// <summary>The analysis of what is not so yet, with what is known of the rest.</summary>
+    internal AnalysisResult AnalyseAside(MasterData data)
+    {
+        AnalysisResult? previous;
+        lock (_gate)
+        {
+            previous = _previous;
+        }
+
+        return Analyser.Run(data, UseProfile.SystemDisk, new AnalysisOptions { CapacitySettled = SettledCapacities.Of(data) }, previous);
     }
 
     private static UseProfile ProfileOf(V1.ReportRequest request)
@@ -330,4 +374,16 @@ internal sealed class ReportDesk(Func<IReadOnlyList<ScheduledEntry>> schedule)
             claim.Product,
             claim.LabelGigabytes is { } gigabytes ? string.Create(CultureInfo.InvariantCulture, $"{gigabytes:0.###} GB") : null,
         }.OfType<string>());
+
+    /// <summary>What was made of a snapshot.</summary>
+    /// <param name="analysis">Of the profile that is asked for where none is named.</param>
+    private sealed class Told(AnalysisResult analysis)
+    {
+        internal AnalysisResult Analysis { get; } = analysis;
+
+        /// <summary>What was planned when the report was made.</summary>
+        internal string Plans { get; set; } = "";
+
+        internal ReportModel? Model { get; set; }
+    }
 }

@@ -15,58 +15,30 @@ internal static class MasterDataLoader
     /// <param name="asOf">
     /// The time the snapshot speaks of. Null takes the time of the newest entry, so that the same data give the same report.
     /// </param>
-    internal static MasterData Load(IRecordStore store, DateTimeOffset? asOf = null)
+    internal static MasterData Load(IRecordStore store, DateTimeOffset? asOf = null) => Load(store, RecordBook.Of(store), asOf);
+
+    /// <summary>Loads everything but the records, which are read already.</summary>
+    /// <param name="store">A store that stands still while it is read.</param>
+    /// <param name="records">All its records.</param>
+    /// <param name="asOf">As above.</param>
+    internal static MasterData Load(IRecordStore store, RecordBook records, DateTimeOffset? asOf = null)
     {
-        var runs = new Dictionary<RunId, RunBuilder>();
-        var boards = new SortedDictionary<string, BoardRecord>(StringComparer.Ordinal);
-        var findings = new List<Finding>();
+        IReadOnlyList<StoredEvent> events = store.Events();
+        IReadOnlyList<StoredRecord> keptConflicts = store.Conflicts();
+        var collectors = CollectorsRegarded.Of(events);
+        Func<string, string> shown = BoardOrigin.Shown(records.Boards.Concat(keptConflicts.Select(c => c.Board)), collectors);
+        RecordsSaid said = records.Read(collectors, shown);
+        var findings = new List<Finding>(said.Findings);
         var doubts = new HashSet<V1.JournalDoubt>();
         var losses = new Losses();
         var acknowledged = new Dictionary<string, (DateTimeOffset At, string Reason)>(StringComparer.Ordinal);
-        var lean = new LeanTrials();
-        long received = 0;
-        long gaps = 0;
-        long newest = 0;
-        IReadOnlyList<StoredEvent> events = store.Events();
-        var collectors = CollectorsRegarded.Of(events);
-        Func<string, string> shown = BoardOrigin.Shown(store.Boards(), collectors);
-        foreach (StoredRecord kept in store.Records().Where(r => !collectors.IsTakenBack(BoardOrigin.Split(r.Board).Origin)))
-        {
-            string origin = BoardOrigin.Split(kept.Board).Origin;
-            StoredRecord record = kept with { Key = kept.Key with { Epoch = lean.Text(kept.Key.Epoch) }, Board = lean.Text(shown(kept.Board)) };
-            received++;
-            newest = Math.Max(newest, record.ReceivedUnixNs);
-            Observation? observation = Decode(record, findings);
-            if (observation is RangeLost lost)
-            {
-                gaps += lost.LastSequence - lost.FirstSequence + 1;
-                findings.Add(Lost(record.Board, lost.Epoch, lost.FirstSequence, lost.LastSequence, lost.Reason));
-            }
-
-            string? model = null;
-            if (observation is RunObservation of)
-            {
-                if (!runs.TryGetValue(of.RunId, out RunBuilder? run))
-                {
-                    runs[of.RunId] = run = new RunBuilder(lean, lean.Text(origin));
-                }
-
-                run.Add(record, of);
-                model = (of as RunOpened)?.BoardModel;
-            }
-
-            boards.TryGetValue(record.Board, out BoardRecord? board);
-            DateTimeOffset at = Time(record.ReceivedUnixNs);
-            boards[record.Board] = new BoardRecord(
-                record.Board, model ?? board?.Model, board?.LastSeen is { } seen && seen > at ? seen : at);
-        }
-
-        StoredRecord[] conflicts = [.. store.Conflicts().Where(c => !collectors.IsTakenBack(BoardOrigin.Split(c.Board).Origin))];
-        findings.AddRange(conflicts.Select(c => Conflict(c with { Board = shown(c.Board) })));
+        long gaps = said.Gaps, newest = said.NewestUnixNs;
+        StoredRecord[] conflicts = [.. keptConflicts.Where(c => !collectors.IsTakenBack(BoardOrigin.Split(c.Board).Origin))];
+        findings.AddRange(conflicts.Select(c => IntakeFindings.Conflict(c with { Board = shown(c.Board) })));
         var claims = new List<ClaimEntry>();
         var handKept = new HandKeptBook();
         var given = new Dictionary<(string, string, string?, long?), string>();
-        var said = new List<(string One, string Other, bool Apart)>();
+        var sameCards = new List<(string One, string Other, bool Apart)>();
         foreach (StoredEvent e in events)
         {
             if (e.FromOperator)
@@ -82,7 +54,7 @@ internal static class MasterDataLoader
                 {
                     if (message.SameCard is { } same)
                     {
-                        said.Add((TagOrigin.Join(same.Tag, stickers), TagOrigin.Join(same.Other, stickers), same.Apart));
+                        sameCards.Add((TagOrigin.Join(same.Tag, stickers), TagOrigin.Join(same.Other, stickers), same.Apart));
                     }
 
                     continue; // what is said of data makes them no newer
@@ -117,24 +89,23 @@ internal static class MasterDataLoader
                 if (message.Gap is { } gap)
                 {
                     gaps += (long)(gap.LastSequence - gap.FirstSequence + 1);
-                    findings.Add(Lost(
+                    findings.Add(IntakeFindings.Lost(
                         shown(BoardOrigin.Join(gap.Board, message.Origin)), Convert.ToHexStringLower(gap.Epoch.Span), (long)gap.FirstSequence, (long)gap.LastSequence, gap.Reason));
                 }
                 else if (message is { Origin.Length: 0, DoorWasFull: { } full })
                 {
-                    findings.Add(DoorFull(full));
+                    findings.Add(IntakeFindings.DoorFull(full));
                 }
                 else if (message.JournalDoubt is { } doubt && doubts.Add(doubt)) // the board says the same at each greeting
                 {
-                    findings.Add(Doubt(doubt));
+                    findings.Add(IntakeFindings.Doubt(doubt));
                 }
             }
         }
 
         findings.AddRange(losses.Findings());
-        RunRecord[] all = [.. runs.Values.Select(r => r.Build()).OfType<RunRecord>().Select(r => Tagged(r, given)).Select(r => Named(r, n => TagOrigin.Join(n, collectors.StickersOf(r.Origin))))
-            .OrderBy(r => r.Key.Epoch, StringComparer.Ordinal).ThenBy(r => r.Key.Sequence)];
-        var cards = CardNames.Of(all, claims, said);
+        RunRecord[] all = [.. said.Runs.Select(r => Tagged(r, given)).Select(r => Named(r, n => TagOrigin.Join(n, collectors.StickersOf(r.Origin))))];
+        var cards = CardNames.Of(all, claims, sameCards);
         return new MasterData
         {
             AsOf = asOf ?? Time(newest),
@@ -155,8 +126,8 @@ internal static class MasterDataLoader
                     Provenance = h.Figure.Provenance + (h.From.Length > 0 ? $" (at collector {h.From})" : ""),
                 }),
             ],
-            Boards = [.. boards.Values],
-            Integrity = new IntegrityCounts(received, gaps, conflicts.Length)
+            Boards = said.Boards,
+            Integrity = new IntegrityCounts(said.Received, gaps, conflicts.Length)
             {
                 EntriesLost = losses.Lost,
                 EntriesOnlyStored = losses.OnlyStored,
@@ -181,143 +152,10 @@ internal static class MasterDataLoader
 
     internal static DateTimeOffset Time(long unixNs) => DateTimeOffset.UnixEpoch.AddTicks(unixNs / 100);
 
-    private static Observation? Decode(StoredRecord record, List<Finding> findings)
-    {
-        try
-        {
-            return ObservationCodec.Decode(record.Payload);
-        }
-        catch (WireFormatException e)
-        {
-            findings.Add(new Finding
-            {
-                Id = "unreadable-record",
-                Severity = FindingSeverity.Doubt,
-                Text = $"A record of board {record.Board} cannot be read and is left out.",
-                Values = [new("record", record.Key.ToString()), new("problem", e.Message)],
-                Source = "delivery contract of this project",
-                Settles = "Update the collector, then run `rebuild`.",
-            });
-            return null;
-        }
-    }
-
-    private static Finding Conflict(StoredRecord record) => new()
-    {
-        Id = "record-conflict",
-        Severity = FindingSeverity.Doubt,
-        Text = $"Board {record.Board} sent two different contents under one record key; the first counts, both are kept.",
-        Values = [new("record", record.Key.ToString()), new("SHA-256 of the later content", Convert.ToHexStringLower(record.Hash))],
-        Source = "delivery contract of this project",
-        Settles = "Look for a copied or restored board; open a new journal on it.",
-    };
-
-    private static Finding Lost(string board, string epoch, long first, long last, string reason) => new()
-    {
-        Id = "records-lost",
-        Severity = FindingSeverity.Doubt,
-        Text = string.Create(CultureInfo.InvariantCulture, $"Board {board} lost {last - first + 1} records: {reason}"),
-        Values =
-        [
-            new("journal epoch", epoch),
-            new("first sequence", first.ToString(CultureInfo.InvariantCulture)),
-            new("last sequence", last.ToString(CultureInfo.InvariantCulture)),
-        ],
-        Source = "delivery contract of this project",
-        Settles = "Run the plans of that time again.",
-    };
-
-    private static Finding DoorFull(V1.DoorWasFull full) => new()
-    {
-        Id = "door-full",
-        Severity = FindingSeverity.Note,
-        Text = string.Create(
-            CultureInfo.InvariantCulture,
-            $"The door was full since {Time(full.SinceUnixNs):yyyy-MM-dd HH:mm} until {Time(full.UntilUnixNs):yyyy-MM-dd HH:mm} UTC: {full.TurnedAway} connections without a board's certificate were turned away. Boards that joined were let in."),
-        Values = [new("most from", full.MostFrom)],
-        Source = "delivery contract of this project",
-        Settles = "Keep strangers from the port, with a firewall for example.",
-    };
-
     /// <summary>What a person has seen and said something about needs nobody any more; it stays in every report.</summary>
     private static Finding Seen(Finding finding, DateTimeOffset at, string reason) => finding with
     {
         Severity = FindingSeverity.Note,
         Text = string.Create(CultureInfo.InvariantCulture, $"{finding.Text} Acknowledged on {at.UtcDateTime:yyyy-MM-dd}: {reason}"),
     };
-
-    private static Finding Doubt(V1.JournalDoubt doubt) => new()
-    {
-        Id = doubt.Kind switch
-        {
-            V1.JournalDoubt.Types.Kind.Clone => "board-cloned",
-            V1.JournalDoubt.Types.Kind.RolledBack => "journal-rolled-back",
-            V1.JournalDoubt.Types.Kind.Moved => "journal-moved",
-            _ => "journal-doubt",
-        },
-        Severity = FindingSeverity.Doubt,
-        Text = doubt.Text,
-        Values = [new("board", doubt.Board), new("journal epoch", Convert.ToHexStringLower(doubt.Epoch.Span))],
-        Source = "delivery contract of this project",
-        Settles = "Give each board a data folder of its own.",
-    };
-
-    private sealed class RunBuilder(LeanTrials lean, string origin)
-    {
-        private readonly List<TrialRecord> _trials = [];
-        private readonly SortedDictionary<int, ProofRecord> _proofs = [];
-        private StoredRecord? _openedBy;
-        private RunOpened? _opened;
-        private CardIdentified? _card;
-        private RunClosed? _closed;
-        private long _firstReceived = long.MaxValue;
-
-        internal void Add(StoredRecord record, RunObservation observation)
-        {
-            _firstReceived = Math.Min(_firstReceived, record.ReceivedUnixNs);
-            switch (observation)
-            {
-                case RunOpened opened:
-                    _opened = lean.Keep(opened);
-                    _openedBy = record with { Payload = [], Hash = [] };
-                    break;
-                case CardIdentified card:
-                    _card ??= lean.Keep(card);
-                    break;
-                case TrialMeasured trial:
-                    _trials.Add(new TrialRecord(record.Key, lean.Keep(trial)) { JournaledUnixNs = record.WallUnixNs });
-                    break;
-                case ProofMeasured proof:
-                    if (!_proofs.TryGetValue(proof.Index, out ProofRecord? known) || proof.Part >= known.Proof.Part)
-                    {
-                        _proofs[proof.Index] = new ProofRecord(record.Key, proof);
-                    }
-
-                    break;
-                case RunClosed closed:
-                    _closed = closed;
-                    break;
-                default:
-                    break;
-            }
-        }
-
-        /// <summary>The run, or null when the record that opened it is missing (which is a gap, reported as such).</summary>
-        internal RunRecord? Build() => _opened is null || _openedBy is null ? null : new RunRecord
-        {
-            Key = _openedBy.Key,
-            Board = _openedBy.Board,
-            Origin = origin,
-            Opened = _opened,
-            Card = _card,
-            Trials = [.. TrialParts.Join(
-                _trials.OrderBy(t => t.Trial.Index).ThenBy(t => t.Key.Epoch, StringComparer.Ordinal).ThenBy(t => t.Key.Sequence))
-                .Select(t => t.Trial.Part == 0 ? t : t with { Trial = lean.Joined(t.Trial) })],
-            Proofs = [.. _proofs.Values],
-            Closed = _closed,
-            OpenedAt = Time(_openedBy.WallUnixNs),
-            ReceivedAt = Time(_firstReceived),
-            ClockOffset = TimeSpan.FromTicks(_openedBy.ClockOffsetNs / 100),
-        };
-    }
 }

@@ -1,4 +1,6 @@
 using System.Collections.Concurrent;
+using System.Diagnostics;
+using Cardassay.Collector.Analysis;
 using Cardassay.Collector.Observability;
 using Cardassay.Collector.Storage;
 using Cardassay.Journal;
@@ -38,6 +40,7 @@ internal sealed partial class Projection : IAsyncDisposable
     private readonly CancellationTokenSource _stop = new();
     private EpochLedger _ledger;
     private IRecordStore _store;
+    private readonly KeptRecords _kept = new(); // needs the stepping lock
 
     /// <summary>A batch that was read from the log and could not be written yet.</summary>
     private StoreBatch? _waiting;
@@ -170,6 +173,15 @@ internal sealed partial class Projection : IAsyncDisposable
         {
             return Asked(OpenStore, store => _remaking is null ? read(store) : throw new StoreBeingMadeException());
         }
+    }
+
+    /// <summary>The master data set, within a reading of the store.</summary>
+    /// <param name="store">The store that is being read.</param>
+    /// <param name="asOf">The time the snapshot speaks of; null for that of the newest entry.</param>
+    internal MasterData Load(IRecordStore store, DateTimeOffset? asOf = null)
+    {
+        Debug.Assert(_stepping.IsHeldByCurrentThread, "the store must stand still");
+        return _kept.Load(store, asOf);
     }
 
     /// <summary>Reads the store; when that comes upon damage, what cannot be read is put aside and it is read again as the log makes it.</summary>
@@ -373,7 +385,9 @@ internal sealed partial class Projection : IAsyncDisposable
                 }
 
                 _waiting = batch = next; // kept: the ledger has moved with it, and reading it again for every try would cost
+                IntakePosition before = store.Applied;
                 store.Apply(batch);
+                _kept.Follow(before, batch);
                 _waiting = null;
                 _failures = 0;
                 if (_remaking is { } end && end.Epoch == batch.Through.Epoch && batch.Through.Sequence >= end.Sequence)
@@ -510,6 +524,7 @@ internal sealed partial class Projection : IAsyncDisposable
     private void CloseStore()
     {
         IRecordStore? store;
+        _kept.Drop();
         lock (_swap)
         {
             store = _closed ? null : _store;

@@ -3,8 +3,8 @@ using Cardassay.Collector.Storage;
 namespace Cardassay.Collector.Live;
 
 /// <summary>
-/// Keeps what the page says of the data. Boards are looked up each time; the data are read again in the background when records came in, at
-/// most every few seconds, so that any number of open pages costs one reading.
+/// Keeps what the page says of the data. Boards are looked up each time; the data are read again in the background when records came in, for at
+/// most a fifth of the time, so that any number of open pages costs one reading and a large laboratory's reading does not keep a processor busy.
 /// </summary>
 /// <param name="applied">Where the store stands.</param>
 /// <param name="read">Reads findings and nights; takes long with much data.</param>
@@ -17,11 +17,11 @@ internal sealed class LiveDesk(
     /// <summary>Pages that may be open at once.</summary>
     internal const int MostWatchers = 32;
 
-    /// <summary>Shortest time between two readings of the data.</summary>
-    private static readonly TimeSpan Rest = TimeSpan.FromSeconds(5);
+    /// <summary>A reading is followed by a rest of so many times what it took.</summary>
+    private const int RestOfReading = 4;
 
-    /// <summary>Time between two looks for something new to send.</summary>
-    private static readonly TimeSpan Beat = TimeSpan.FromSeconds(1);
+    /// <summary>Shortest rest, and time between two looks for something new to send: somebody who waits in front of the page sees a run within a second.</summary>
+    private static readonly TimeSpan Beat = TimeSpan.FromMilliseconds(500);
 
     /// <summary>How long a first request waits for the first reading.</summary>
     private static readonly TimeSpan Patience = TimeSpan.FromSeconds(3);
@@ -29,7 +29,7 @@ internal sealed class LiveDesk(
     private readonly Lock _gate = new();
     private LiveState _data = new() { Reading = true };
     private IntakePosition? _at;
-    private DateTimeOffset _began = DateTimeOffset.MinValue;
+    private DateTimeOffset _next = DateTimeOffset.MinValue;
     private Task _reading = Task.CompletedTask;
     private int _watchers;
 
@@ -110,9 +110,8 @@ internal sealed class LiveDesk(
         lock (_gate)
         {
             IntakePosition now = applied();
-            if (_reading.IsCompleted && now != _at && time.GetUtcNow() - _began >= Rest)
+            if (_reading.IsCompleted && now != _at && time.GetUtcNow() >= _next)
             {
-                _began = time.GetUtcNow();
                 _reading = Task.Run(() => Read(now));
             }
 
@@ -122,6 +121,7 @@ internal sealed class LiveDesk(
 
     private void Read(IntakePosition now)
     {
+        DateTimeOffset began = time.GetUtcNow();
         try
         {
             LiveState data = read();
@@ -133,6 +133,14 @@ internal sealed class LiveDesk(
         catch (Exception e) when (e is not OutOfMemoryException)
         {
             failed(e); // the page keeps what it had
+        }
+        finally
+        {
+            DateTimeOffset ended = time.GetUtcNow();
+            lock (_gate)
+            {
+                _next = ended + (RestOfReading * (ended - began) is var rest && rest > Beat ? rest : Beat);
+            }
         }
     }
 }

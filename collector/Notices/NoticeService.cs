@@ -45,7 +45,7 @@ internal sealed partial class NoticeService(
                     store =>
                     {
                         // Both before the next batch, so that none falls in between; one told twice does no harm.
-                        var watch = new RunWatch(MasterDataLoader.Load(store), outbox.State.OpenRuns, time);
+                        var watch = new RunWatch(projection.Load(store), outbox.State.OpenRuns, time);
                         projection.Applied += batch => watch.Take(batch.Records);
                         return watch;
                     },
@@ -124,7 +124,7 @@ internal sealed partial class NoticeService(
 
         _analysed = now;
         _analysedAt = applied;
-        IReadOnlyList<string> texts = needsPerson(projection.Read(store => MasterDataLoader.Load(store)));
+        IReadOnlyList<string> texts = needsPerson(projection.Read(store => projection.Load(store)));
         if (PersonNotice(texts, outbox.State.NeedsPerson, now) is { } notice)
         {
             Raise(notice);
@@ -167,7 +167,7 @@ internal sealed partial class NoticeService(
         string? problem;
         try
         {
-            MasterData data = projection.Read(store => MasterDataLoader.Load(store));
+            MasterData data = projection.Read(store => projection.Load(store));
             problem = DeadMan.Problem(data, settings, outbox.State, now, time.LocalTimeZone);
             _ = needsPerson(data); // makes the whole report: one that cannot be made does not exist
         }

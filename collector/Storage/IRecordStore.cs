@@ -11,6 +11,9 @@ public interface IRecordStore : IDisposable
     /// <summary>How far the intake log has been projected.</summary>
     IntakePosition Applied { get; }
 
+    /// <summary>How far each collector that shares the store has projected its log, in one order. What stands the same reads the same.</summary>
+    IReadOnlyList<IntakePosition> AppliedOfAll() => [Applied];
+
     /// <summary>Adds a batch, whole or not at all. Adding the same batch again changes nothing.</summary>
     /// <exception cref="StoreUnavailableException">Nothing was added and nothing is wrong with what is there; try again later.</exception>
     /// <exception cref="StoreDamagedException">What it holds is damaged.</exception>

@@ -35,10 +35,12 @@ switch (name)
         return await ConnectedBenchmark.RunAsync(Number(1, 20));
     case "decade":
         return DecadeBenchmark.Run(Number(1, 1_000), Number(2, 100_000), withReports: !args.Contains("--without-reports"));
+    case "morning":
+        return await MorningBenchmark.RunAsync(Number(1, 200), Number(2, 60_000));
     case "held":
         return HeldBenchmark.Run(Number(1, 500), Number(2, 50_000));
     default:
-        Console.Error.WriteLine("Give one of: engine, sequential, pattern, analysis, report, full-proof, sparse-proof, proof-memory, agent-memory AGENT [PLAN], boards, delivery, apply, connected, decade, held. See tests/benchmarks/README.md.");
+        Console.Error.WriteLine("Give one of: engine, sequential, pattern, analysis, report, full-proof, sparse-proof, proof-memory, agent-memory AGENT [PLAN], boards, delivery, apply, connected, decade, morning, held. See tests/benchmarks/README.md.");
         return 2;
 }
 

@@ -121,6 +121,14 @@ internal sealed class PostgresReader(PostgresAddress address) : IDisposable
         return found;
     }
 
+    /// <summary>Position of each collector, in the order they first wrote.</summary>
+    internal IReadOnlyList<IntakePosition> Positions()
+    {
+        var found = new List<IntakePosition>();
+        Read("SELECT applied_epoch, applied_sequence FROM cardassay.collectors ORDER BY id", [], reader => found.Add(new IntakePosition(reader.GetString(0), reader.GetInt64(1))));
+        return found;
+    }
+
     internal IEnumerable<StoredRecord> OwnRecords(int collector) => Stream(
         string.Create(System.Globalization.CultureInfo.InvariantCulture, $"SELECT {Columns} FROM cardassay.records WHERE collector = {collector} ORDER BY epoch, sequence"), conflicting: false);
 

@@ -127,6 +127,9 @@ internal sealed class PostgresStore : IRecordStore
     public IEnumerable<StoredRecord> Records() => _reader.Records();
 
     /// <inheritdoc/>
+    public IReadOnlyList<IntakePosition> AppliedOfAll() => _reader.Positions();
+
+    /// <inheritdoc/>
     public IReadOnlyCollection<string> Boards() => _reader.Boards();
 
     /// <inheritdoc/>

@@ -8,6 +8,7 @@ public class LiveDeskTests
     private readonly StandingClock _clock = new();
     private IntakePosition _at = new("e", 1);
     private int _readings;
+    private TimeSpan _takes;
 
     [Fact]
     public async Task Look_WhileNothingCameIn_ReadsOnce()
@@ -23,11 +24,13 @@ public class LiveDeskTests
     }
 
     [Fact]
-    public async Task Look_WhileRecordsPourIn_RestsBetweenReadings()
+    public async Task Look_WhileRecordsPourIn_ReadsForAFifthOfTheTime()
     {
+        _takes = TimeSpan.FromSeconds(2);
         LiveDesk desk = Desk();
         await desk.LookAsync(default);
-        for (int i = 0; i < 40; i++)
+        DateTimeOffset began = _clock.GetUtcNow();
+        for (int i = 0; i < 60; i++)
         {
             _at = new IntakePosition("e", 2 + i);
             _clock.Move(TimeSpan.FromSeconds(1));
@@ -35,7 +38,20 @@ public class LiveDeskTests
             await desk.SettledAsync();
         }
 
-        Assert.Equal(1 + 40 / 5, _readings);
+        double share = (_readings - 1) * _takes / (_clock.GetUtcNow() - began);
+        Assert.InRange(share, 0.15, 0.2);
+    }
+
+    [Fact]
+    public async Task Look_QuickReading_ShowsWhatCameInWithinASecond()
+    {
+        LiveDesk desk = Desk();
+        await desk.LookAsync(default);
+        _at = new IntakePosition("e", 2);
+        _clock.Move(TimeSpan.FromMilliseconds(500));
+        await desk.LookAsync(default);
+        await desk.SettledAsync();
+        Assert.Equal(2, _readings);
     }
 
     [Fact]
@@ -73,6 +89,7 @@ public class LiveDeskTests
         () =>
         {
             _readings++;
+            _clock.Move(_takes);
             return new LiveState();
         },
         () => [],

@@ -1,0 +1,75 @@
+using Cardassay.Collector.Analysis;
+using Cardassay.Collector.Storage;
+
+namespace Cardassay.Collector.Intake;
+
+/// <summary>
+/// The records of a store as they were read last: what comes is added, so that a report, the page or `status` costs what came since the last
+/// one and not everything ever measured. Nothing depends on it: it is read anew whenever the store may hold anything else. Needs the lock of
+/// its owner.
+/// </summary>
+internal sealed class KeptRecords
+{
+    /// <summary>
+    /// More trials than these are let go of after each reading: beyond it a laboratory pays in time instead of memory. A trial takes 0.7 to 1 KB
+    /// (`benchmarks -- held`); they may take an eighth of what there is, and half a gigabyte at the most.
+    /// </summary>
+    private static readonly long s_mostTrials = Math.Min(500_000, GC.GetGCMemoryInfo().TotalAvailableMemoryBytes / 8 / 1_000);
+
+    private RecordBook? _records;
+
+    /// <summary>What was told last of everything; whoever asks again gets the same, and with it what was made of it.</summary>
+    private MasterData? _data;
+    private IReadOnlyList<IntakePosition> _stands = [];
+
+    /// <summary>Everything the store holds.</summary>
+    internal MasterData Load(IRecordStore store, DateTimeOffset? asOf)
+    {
+        IReadOnlyList<IntakePosition> stands = store.AppliedOfAll();
+        if (_records is null || !stands.SequenceEqual(_stands))
+        {
+            Drop(); // not two of them in memory
+            (_records, _stands) = (RecordBook.Of(store), stands);
+        }
+
+        if (asOf is null && _data is { } same)
+        {
+            return same;
+        }
+
+        MasterData data = MasterDataLoader.Load(store, _records, asOf);
+        if (_records.Trials > s_mostTrials)
+        {
+            Drop();
+        }
+        else if (asOf is null)
+        {
+            _data = data;
+        }
+
+        return data;
+    }
+
+    /// <summary>Adds what was added to the store.</summary>
+    /// <param name="before">Where the store stood before.</param>
+    /// <param name="batch">What was added.</param>
+    internal void Follow(IntakePosition before, StoreBatch batch)
+    {
+        // Where several collectors share a store, what the others hold decides which of two contents counts.
+        if (_records is null || _stands is not [var only] || only != before)
+        {
+            Drop();
+            return;
+        }
+
+        foreach (StoredRecord record in batch.Records.Where(r => !r.Conflicting))
+        {
+            _records.Add(record);
+        }
+
+        (_data, _stands) = (null, [batch.Through]);
+    }
+
+    /// <summary>Forgets everything.</summary>
+    internal void Drop() => (_records, _data) = (null, null);
+}

@@ -1,0 +1,228 @@
+using Cardassay.Collector.Analysis;
+using Cardassay.Collector.Storage;
+using Cardassay.Identity;
+using Cardassay.Trials;
+using Cardassay.Wire;
+
+namespace Cardassay.Collector.Intake;
+
+/// <summary>
+/// What the records of a store say, by run and by board. They may be added in any order and at any time: what is told of them is the same.
+/// Not safe for several threads.
+/// </summary>
+internal sealed class RecordBook
+{
+    private static readonly Comparer<RecordKey> s_order = Comparer<RecordKey>.Create(RecordOrder.Compare);
+
+    private readonly LeanTrials _lean = new();
+    private readonly Dictionary<RunId, RunEntry> _runs = [];
+    private readonly Dictionary<string, BoardAccount> _boards = new(StringComparer.Ordinal);
+
+    /// <summary>All records of a store that stands still meanwhile.</summary>
+    internal static RecordBook Of(IRecordStore store)
+    {
+        var book = new RecordBook();
+        foreach (StoredRecord record in store.Records())
+        {
+            book.Add(record);
+        }
+
+        return book;
+    }
+
+    /// <summary>How many trials, and parts of trials, were added.</summary>
+    internal long Trials { get; private set; }
+
+    /// <summary>The boards, by the names their records are kept under.</summary>
+    internal IReadOnlyCollection<string> Boards => _boards.Keys;
+
+    /// <summary>Adds a record that is no conflict. Nobody adds one twice.</summary>
+    internal void Add(StoredRecord kept)
+    {
+        StoredRecord record = kept with { Key = kept.Key with { Epoch = _lean.Text(kept.Key.Epoch) }, Board = _lean.Text(kept.Board) };
+        if (!_boards.TryGetValue(record.Board, out BoardAccount? board))
+        {
+            _boards[record.Board] = board = new BoardAccount();
+        }
+
+        board.Received++;
+        board.Newest = Math.Max(board.Newest, record.ReceivedUnixNs);
+        switch (Decode(record, board))
+        {
+            case RangeLost lost:
+                board.Gaps += lost.LastSequence - lost.FirstSequence + 1;
+                board.Findings.Add((record.Key, name => IntakeFindings.Lost(name, lost.Epoch, lost.FirstSequence, lost.LastSequence, lost.Reason)));
+                break;
+            case RunObservation of:
+                if (!_runs.TryGetValue(of.RunId, out RunEntry? run))
+                {
+                    _runs[of.RunId] = run = new RunEntry();
+                }
+
+                run.Built = null;
+                if (run.Shares.Find(s => s.Board == record.Board) is not { } share)
+                {
+                    run.Shares.Add(share = new RunShare(record));
+                }
+
+                Add(share, record, of);
+                if (of is RunOpened { BoardModel: { } model } && (board.Model is not { } known || RecordOrder.Compare(record.Key, known.Key) > 0))
+                {
+                    board.Model = (record.Key, _lean.Text(model));
+                }
+
+                break;
+            default:
+                break;
+        }
+    }
+
+    /// <summary>Everything that was said, without that of collectors that were taken back.</summary>
+    /// <param name="collectors">How other collectors are regarded.</param>
+    /// <param name="shown">What to call a board, by the name its records are kept under.</param>
+    internal RecordsSaid Read(CollectorsRegarded collectors, Func<string, string> shown)
+    {
+        bool Counts(string board) => !collectors.IsTakenBack(BoardOrigin.Split(board).Origin);
+        KeyValuePair<string, BoardAccount>[] boards = [.. _boards.Where(b => Counts(b.Key))];
+        return new RecordsSaid(
+            [.. _runs.Values.Select(run => Build(run, Counts, shown)).OfType<RunRecord>().OrderBy(r => r.Key, s_order)],
+            [
+                .. boards.Select(b => new BoardRecord(shown(b.Key), b.Value.Model?.Text, MasterDataLoader.Time(b.Value.Newest)))
+                    .OrderBy(b => b.Name, StringComparer.Ordinal),
+            ],
+            [.. boards.SelectMany(b => b.Value.Findings.Select(f => (f.Key, Finding: f.Say(shown(b.Key))))).OrderBy(f => f.Key, s_order).Select(f => f.Finding)],
+            boards.Sum(b => b.Value.Received),
+            boards.Sum(b => b.Value.Gaps),
+            boards.Select(b => b.Value.Newest).DefaultIfEmpty().Max());
+    }
+
+    private static Observation? Decode(StoredRecord record, BoardAccount board)
+    {
+        try
+        {
+            return ObservationCodec.Decode(record.Payload);
+        }
+        catch (WireFormatException e)
+        {
+            board.Findings.Add((record.Key, name => IntakeFindings.Unreadable(name, record.Key, e.Message)));
+            return null;
+        }
+    }
+
+    private void Add(RunShare share, StoredRecord record, RunObservation observation)
+    {
+        share.FirstReceived = Math.Min(share.FirstReceived, record.ReceivedUnixNs);
+        share.First = RecordOrder.Compare(record.Key, share.First) < 0 ? record.Key : share.First;
+        switch (observation)
+        {
+            case RunOpened opened when share.Opened is not { } known || RecordOrder.Compare(record.Key, known.By.Key) > 0:
+                share.Opened = (record with { Payload = [], Hash = [] }, _lean.Keep(opened));
+                break;
+            case CardIdentified card when share.Card is not { } known || RecordOrder.Compare(record.Key, known.Key) < 0:
+                share.Card = (record.Key, _lean.Keep(card));
+                break;
+            case TrialMeasured trial:
+                Trials++;
+                share.Trials.Add(new TrialRecord(record.Key, _lean.Keep(trial)) { JournaledUnixNs = record.WallUnixNs });
+                break;
+            case ProofMeasured proof:
+                var next = new ProofRecord(record.Key, proof);
+                share.Proofs[proof.Index] = share.Proofs.TryGetValue(proof.Index, out ProofRecord? before) ? Later(before, next) : next;
+                break;
+            case RunClosed closed when share.Closed is not { } known || RecordOrder.Compare(record.Key, known.Key) > 0:
+                share.Closed = (record.Key, closed);
+                break;
+            default:
+                break;
+        }
+    }
+
+    /// <summary>Of a proof in parts the last part holds everything.</summary>
+    private static ProofRecord Later(ProofRecord one, ProofRecord other) =>
+        (one.Proof.Part, RecordOrder.Compare(one.Key, other.Key)).CompareTo((other.Proof.Part, 0)) > 0 ? one : other;
+
+    /// <summary>The run, or null when the record that opened it is missing (which is a gap, reported as such).</summary>
+    private RunRecord? Build(RunEntry run, Func<string, bool> counts, Func<string, string> shown)
+    {
+        if (run.Shares is [var only] && run.Built is { } built)
+        {
+            string name = shown(only.Opened!.Value.By.Board);
+            return !counts(only.Board) ? null : built.Board == name ? built : built with { Board = name };
+        }
+
+        RunShare[] shares = [.. run.Shares.Where(s => counts(s.Board))];
+        if (shares.Where(s => s.Opened is not null).MaxBy(s => s.Opened!.Value.By.Key, s_order)?.Opened is not { } opened)
+        {
+            return null;
+        }
+
+        run.Built = new RunRecord
+        {
+            Key = opened.By.Key,
+            Board = shown(opened.By.Board),
+            Origin = _lean.Text(BoardOrigin.Split(shares.MinBy(s => s.First, s_order)!.Board).Origin),
+            Opened = opened.Opened,
+            Card = shares.Where(s => s.Card is not null).MinBy(s => s.Card!.Value.Key, s_order)?.Card?.Card,
+            Trials = [.. TrialParts.Join(shares.SelectMany(s => s.Trials).OrderBy(t => t.Trial.Index).ThenBy(t => t.Key, s_order))
+                .Select(t => t.Trial.Part == 0 ? t : t with { Trial = _lean.Joined(t.Trial) })],
+            Proofs = [.. shares.SelectMany(s => s.Proofs).GroupBy(p => p.Key, p => p.Value).OrderBy(g => g.Key).Select(g => g.Aggregate(Later))],
+            Closed = shares.Where(s => s.Closed is not null).MaxBy(s => s.Closed!.Value.Key, s_order)?.Closed?.Closed,
+            OpenedAt = MasterDataLoader.Time(opened.By.WallUnixNs),
+            ReceivedAt = MasterDataLoader.Time(shares.Min(s => s.FirstReceived)),
+            ClockOffset = TimeSpan.FromTicks(opened.By.ClockOffsetNs / 100),
+        };
+        return run.Built;
+    }
+
+    /// <summary>A run, and what is told of it as long as nothing more of it comes.</summary>
+    private sealed class RunEntry
+    {
+        internal List<RunShare> Shares { get; } = [];
+
+        internal RunRecord? Built { get; set; }
+    }
+
+    /// <summary>What of a run came under one name of a board: nearly always everything.</summary>
+    private sealed class RunShare(StoredRecord first)
+    {
+        internal string Board { get; } = first.Board;
+
+        internal RecordKey First { get; set; } = first.Key;
+
+        internal long FirstReceived { get; set; } = first.ReceivedUnixNs;
+
+        internal (StoredRecord By, RunOpened Opened)? Opened { get; set; }
+
+        internal (RecordKey Key, CardIdentified Card)? Card { get; set; }
+
+        internal List<TrialRecord> Trials { get; } = [];
+
+        internal SortedDictionary<int, ProofRecord> Proofs { get; } = [];
+
+        internal (RecordKey Key, RunClosed Closed)? Closed { get; set; }
+    }
+
+    private sealed class BoardAccount
+    {
+        internal long Received { get; set; }
+
+        internal long Newest { get; set; }
+
+        internal long Gaps { get; set; }
+
+        internal (RecordKey Key, string Text)? Model { get; set; }
+
+        /// <summary>What is to be said of its records, once it is known what the board is called.</summary>
+        internal List<(RecordKey Key, Func<string, Finding> Say)> Findings { get; } = [];
+    }
+}
+
+/// <summary>What the records of a store say.</summary>
+/// <param name="Runs">The runs whose opening is there, by (epoch, sequence) of it.</param>
+/// <param name="Boards">The boards, by name.</param>
+/// <param name="Findings">What was lost or cannot be read, by (epoch, sequence).</param>
+/// <param name="Received">Number of records.</param>
+/// <param name="Gaps">Records that a board said are lost.</param>
+/// <param name="NewestUnixNs">When the newest was received, ns since 1970; 0 when there is none.</param>
+internal sealed record RecordsSaid(
+    IReadOnlyList<RunRecord> Runs, IReadOnlyList<BoardRecord> Boards, IReadOnlyList<Finding> Findings, long Received, long Gaps, long NewestUnixNs);
