@@ -189,37 +189,12 @@ public static class ObservationCodec
             message.DiskName = diskName;
         }
 
-        foreach ((string name, Reading<string> reading) in card.Files.OrderBy(f => f.Key, StringComparer.Ordinal))
-        {
-            switch (reading.State)
-            {
-                case ReadingState.Known:
-                    message.Files.Add(new V1.RegisterFile { Name = name, Text = reading.Value! });
-                    break;
-                case ReadingState.Unreadable:
-                    message.Files.Add(new V1.RegisterFile { Name = name, Unreadable = reading.Reason ?? "" });
-                    break;
-                default:
-                    break; // absent files are not listed
-            }
-        }
-
+        message.Files.Add(RegisterFiles.ToMessages(card.Files));
         return message;
     }
 
     private static CardIdentified FromMessage(V1.CardIdentified message)
     {
-        var files = new SortedDictionary<string, Reading<string>>(StringComparer.Ordinal);
-        foreach (V1.RegisterFile file in message.Files)
-        {
-            files[file.Name] = file.ContentCase switch
-            {
-                V1.RegisterFile.ContentOneofCase.Text => Reading<string>.Known(file.Text),
-                V1.RegisterFile.ContentOneofCase.Unreadable => Reading<string>.Unreadable(file.Unreadable),
-                _ => Reading<string>.Absent(),
-            };
-        }
-
         return new CardIdentified
         {
             RunId = ToRunId(message.RunId),
@@ -228,7 +203,7 @@ public static class ObservationCodec
             DiskName = message.HasDiskName ? message.DiskName : null,
             DiskBytes = message.DiskBytes,
             Attachment = (Attachment)message.Attachment,
-            Files = files,
+            Files = RegisterFiles.FromMessages(message.Files),
         };
     }
 

@@ -1,11 +1,16 @@
+using Cardassay.Agent.Guard;
 using Cardassay.Agent.Sysfs;
 using Cardassay.Trials;
+using Cardassay.Wire;
 
 namespace Cardassay.Agent.Commands;
 
 /// <summary>The cards of this board: in slots of its own and in readers. Says when one was put in or taken out.</summary>
 internal sealed class SlotWatch(SysfsTree tree, Action<AgentEvent, string> tell)
 {
+    /// <summary>What a soldered memory counts while it works: another value is no other card.</summary>
+    private static readonly string[] s_counted = ["life_time", "pre_eol_info"];
+
     private IReadOnlyList<V1.Slot> _cards = [];
 
     /// <summary>The cards as last looked at.</summary>
@@ -54,7 +59,9 @@ internal sealed class SlotWatch(SysfsTree tree, Action<AgentEvent, string> tell)
                 IdentityFromRegisters = card.Identity.FromRegisters,
                 DiskBytes = card.DiskBytes,
                 Attachment = (uint)card.Attachment,
+                HoldsSystem = new OverwriteGuard(tree).HoldsSystem(disk),
             };
+            slot.Files.Add(RegisterFiles.ToMessages(card.Files).Where(f => !s_counted.Contains(f.Name)));
             if (card.DiskSequence is { } sequence)
             {
                 slot.DiskSequence = sequence;

@@ -17,6 +17,9 @@ internal static class PresenceLimits
     /// <summary>Most obstacles of one of them.</summary>
     internal const int MaxObstacles = 64;
 
+    /// <summary>Most register files of a card; the kernel has 21.</summary>
+    internal const int MaxFiles = 32;
+
     /// <summary>Longest text, characters; a sentence for a person.</summary>
     internal const int MaxText = 4_096;
 
@@ -36,6 +39,11 @@ internal static class PresenceLimits
             return Sentence("slots", presence.Slots.Count, MaxSlots, "slots");
         }
 
+        if (presence.Slots.FirstOrDefault(s => s.Files.Count > MaxFiles) is { } wordy)
+        {
+            return Sentence("slots.files", wordy.Files.Count, MaxFiles, "files");
+        }
+
         if (presence.Preflight.Count > MaxPreflight)
         {
             return Sentence("preflight", presence.Preflight.Count, MaxPreflight, "entries");
@@ -53,6 +61,7 @@ internal static class PresenceLimits
             ("progress.schedule_id", presence.Progress?.ScheduleId ?? "", MaxName),
             ("progress.step", presence.Progress?.Step ?? "", MaxText),
             .. presence.Slots.SelectMany(s => new[] { ("slots.disk_name", s.DiskName, MaxName), ("slots.identity", s.Identity, MaxName), ("slots.tag", s.Tag, MaxName) }),
+            .. presence.Slots.SelectMany(s => s.Files).SelectMany(f => new[] { ("slots.files.name", f.Name, MaxName), ("slots.files.text", f.Text, MaxName), ("slots.files.unreadable", f.Unreadable, MaxText) }),
             .. presence.Finished.SelectMany(f => new[] { ("finished.schedule_id", f.ScheduleId, MaxName), ("finished.text", f.Text, MaxText), ("finished.step", f.Step, MaxName) }),
             .. presence.Preflight.SelectMany(p => new[] { ("preflight.schedule_id", p.ScheduleId, MaxName), ("preflight.identity", p.Identity, MaxName) }),
             .. presence.Preflight.SelectMany(p => p.Obstacles).SelectMany(o => new[] { ("preflight.obstacles.id", o.Id, MaxName), ("preflight.obstacles.text", o.Text, MaxText) }),

@@ -10,9 +10,7 @@ internal sealed partial class OperatorService
     /// <inheritdoc/>
     public override async Task<V1.PlanRunAnswer> PlanRun(V1.PlanRunRequest request, ServerCallContext context)
     {
-        IEnumerable<string> delivered = projection.Read(store => store.Boards())
-            .Select(BoardOrigin.Split).Where(b => b.Origin.Length == 0).Select(b => b.Board);
-        ConsideredEntry considered = await entries.ConsiderAsync(request.Entry, request.Later, delivered, context.CancellationToken);
+        ConsideredEntry considered = await entries.ConsiderAsync(request.Entry, request.Later, Delivered(), context.CancellationToken);
         if (considered.Refusal is { } refusal)
         {
             throw new RpcException(new Status(StatusCode.FailedPrecondition, refusal));

@@ -153,7 +153,8 @@ internal sealed partial class OperatorService(
             throw new RpcException(new Status(StatusCode.InvalidArgument, $"--tag: {problem}"));
         }
 
-        V1.Presence? presence = boards.Find(request.Board)?.Presence;
+        BoardState? state = boards.Find(request.Board);
+        V1.Presence? presence = state?.Presence;
         if (presence?.Slots.FirstOrDefault(s => s.DiskName == request.DiskName) is not { } slot)
         {
             throw new RpcException(new Status(StatusCode.NotFound, presence is null
@@ -161,20 +162,7 @@ internal sealed partial class OperatorService(
                 : $"--in: board {request.Board} has no card in {request.DiskName}; it has {(presence.Slots.Count == 0 ? "none" : string.Join(", ", presence.Slots.Select(s => s.DiskName)))}."));
         }
 
-        var given = new V1.TagGiven
-        {
-            Tag = request.Tag,
-            Board = request.Board,
-            DiskName = slot.DiskName,
-            Identity = slot.Identity,
-            IdentityFromRegisters = slot.IdentityFromRegisters,
-            BootId = presence.BootId,
-        };
-        if (slot.HasDiskSequence)
-        {
-            given.DiskSequence = slot.DiskSequence;
-        }
-
+        V1.TagGiven given = CardReception.Given(request.Tag, state!, slot);
         await desk.RecordAsync([new V1.IntakeEntry { OperatorEvent = new V1.OperatorEvent { TagGiven = given } }], context.CancellationToken);
         directory.Learn(given);
         return new V1.TagRecorded { TagGiven = given };

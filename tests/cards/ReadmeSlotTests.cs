@@ -23,7 +23,7 @@ public sealed class ReadmeSlotTests(ITestOutputHelper output) : IDisposable
             .. InstructionFile.Read(Path.Combine(Repository.Root, "README.md"))
                 .Where(i => i.Where == "card" && !i.Heading.StartsWith("A verdict on one card", StringComparison.Ordinal)),
         ];
-        Assert.Equal(3, typed.Length);
+        Assert.Equal(4, typed.Length);
         using var card = new SlottedCard($"size={16L << 30}"); // sparse: nothing of it is kept but what is written
         string identity = CardSighting.Take(card.Tree, "mmcblk1")!.Identity.Text;
         (Running collector, string address, _) = _workshop.Serve();
@@ -41,10 +41,16 @@ public sealed class ReadmeSlotTests(ITestOutputHelper output) : IDisposable
             {
                 // The page's slot is this board's mmcblk1.
                 string command = instruction.Command.Replace("IDENTITY", identity, StringComparison.Ordinal).Replace("mmcblk0", "mmcblk1", StringComparison.Ordinal);
+                if (command.Contains("cards receive", StringComparison.Ordinal))
+                {
+                    command = "printf 'T-09\\n\\n' | " + command; // the sticker, and no consent
+                }
+
                 Typed said = await shell.TypeAsync(command);
                 Assert.True(said.ExitCode == 0, $"README.md line {instruction.Line}: exit {said.ExitCode}: {command}\n{said.Printed}");
             }
 
+            Assert.Contains("T-09", _workshop.Collector("cards").Expect(0).Output, StringComparison.Ordinal);
             string schedule = _workshop.Collector("schedule", "--json").Expect(0).Output;
             output.WriteLine(schedule);
             JsonElement[] entries = [.. JsonDocument.Parse(schedule).RootElement.GetProperty("entries").EnumerateArray().Select(e => e.GetProperty("entry"))];
