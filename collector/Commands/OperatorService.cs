@@ -285,7 +285,7 @@ internal sealed partial class OperatorService(
     {
         DateTimeOffset? asOf = request.HasAsOfUnixNs ? MasterDataLoader.Time(request.AsOfUnixNs) : null;
 
-        // The master data are let go of before the writing begins: the model holds what it needs of them.
+        // Where the master data are not kept, they are let go of before the writing begins: the model holds what it needs of them.
         ReadyReport report = await projection.ReadCaughtUpAsync(
             store => projection.Load(store, asOf), data => Refused(() => reports.Render(data, request)), context.CancellationToken);
         await report.WriteAsync(new ReportParts(responseStream), context.CancellationToken);

@@ -126,7 +126,7 @@ internal sealed class CardTalk(V1.Operator.OperatorClient collector, TextReader 
             V1.CardReceived known = await JudgeAsync(medium, claim, cancellationToken);
             if (known.Claim is { HasProduct: false, HasLabelGigabytes: false })
             {
-                if (Product(list, tag) is not { } chosen)
+                if (Product(list, card, tag) is not { } chosen)
                 {
                     return false;
                 }
@@ -147,7 +147,7 @@ internal sealed class CardTalk(V1.Operator.OperatorClient collector, TextReader 
             }
 
             string runs = string.Create(CultureInfo.InvariantCulture, $"{repeat} x {plan}");
-            if (Read($"  y DESTROYS everything on {medium.Identity} by {runs}; Enter schedules nothing: ") is not { } consent)
+            if (Read($"  y DESTROYS everything on this card by {runs}; Enter schedules nothing: ") is not { } consent)
             {
                 return false;
             }
@@ -213,9 +213,10 @@ internal sealed class CardTalk(V1.Operator.OperatorClient collector, TextReader 
     }
 
     /// <summary>What is claimed of the card; null when there is no more input.</summary>
-    private Claim? Product(V1.WaitingList list, string tag)
+    private Claim? Product(V1.WaitingList list, V1.WaitingCard card, string tag)
     {
-        Claim[] products = [.. list.Products.Select(ClaimCodec.FromMessage)];
+        // What is proposed first is what is taken by a mere Enter: a label that the size speaks for, if there is one.
+        Claim[] products = [.. list.Products.Select(ClaimCodec.FromMessage).OrderBy(p => IsOfSize(p, card.DiskBytes) ? 0 : 1)];
         for (int i = 0; i < products.Length; i++)
         {
             Say(string.Create(CultureInfo.InvariantCulture, $"  {i + 1}  {Explain.ClaimText(products[i])}"));
@@ -247,6 +248,9 @@ internal sealed class CardTalk(V1.Operator.OperatorClient collector, TextReader 
 
         return null;
     }
+
+    /// <summary>A card holds a little less than its label says, or a little more.</summary>
+    private static bool IsOfSize(Claim claim, long diskBytes) => claim.LabelGigabytes is { } gigabytes && Math.Abs((double)gigabytes * 1e9 / diskBytes - 1) < 0.15;
 
     private Claim? Price(Claim claim)
     {

@@ -41,7 +41,7 @@ public sealed class CardReceptionTests : IAsyncLifetime
     public async Task Receive_TwoCards_RecordsStickersClaimsAndConsentOfEach()
     {
         await InAsync(Slot("mmcblk0", s_large, 1), Slot("mmcblk1", s_small, 2));
-        (int code, string said) = await TalkAsync("T-03", "2", "", "y", "", "2", "5.50", "");
+        (int code, string said) = await TalkAsync("T-03", "", "", "y", "", "", "5.50", "");
         Assert.Equal(0, code);
         Assert.Contains("Capacity, GB: 62.28", said, StringComparison.Ordinal);
         Assert.Contains("T-03 is claimed to be: Halvorn, Harbour 64, 64 GB, C10 U3 V30 A2, 12.90 EUR, new.", said, StringComparison.Ordinal);
@@ -64,7 +64,7 @@ public sealed class CardReceptionTests : IAsyncLifetime
     public async Task Receive_CardOfAKnownProduct_TakesFiveKeys()
     {
         await InAsync(Slot("mmcblk0", s_large, 1));
-        string[] answers = ["T-03", "2", "", "y"];
+        string[] answers = ["T-03", "1", "", "y"];
         (int code, _) = await TalkAsync(answers);
         Assert.Equal(0, code);
         Assert.Equal(5, answers.Skip(1).Sum(a => a.Length + 1));
@@ -74,7 +74,7 @@ public sealed class CardReceptionTests : IAsyncLifetime
     public async Task Receive_LabelThatTheRegistersContradict_SaysSoBeforeConsentIsAsked()
     {
         await InAsync(Slot("mmcblk0", s_small, 1));
-        (_, string said) = await TalkAsync("T-03", "2", "", "-");
+        (_, string said) = await TalkAsync("T-03", "2", "", "-"); // the other product than the size speaks for
         int against = said.IndexOf("contradiction:", StringComparison.Ordinal);
         Assert.InRange(against, 0, said.IndexOf("DESTROYS", StringComparison.Ordinal));
         Assert.Contains("What settles it", said, StringComparison.Ordinal);
