@@ -248,7 +248,7 @@ internal sealed class DeliveryStream : IAsyncDisposable
 
                 _window.Sent(epoch, record.Sequence, record.Payload.Length);
                 next++;
-                batch.Records_.Add(ToMessage(record));
+                batch.Records_.Add(ToMessage(record).ToByteString());
                 bytes += record.Payload.Length;
                 if (batch.Records_.Count >= MessageRecords || bytes >= MessageBytes)
                 {
@@ -266,7 +266,7 @@ internal sealed class DeliveryStream : IAsyncDisposable
             // A hole: beyond it the collector takes nothing before it has the record that explains it.
             if (next <= last && hasRoom && Explanation(epoch, next) is { } explanation)
             {
-                yield return new V1.Records { Records_ = { ToMessage(explanation) } };
+                yield return new V1.Records { Records_ = { ToMessage(explanation).ToByteString() } };
             }
         }
     }

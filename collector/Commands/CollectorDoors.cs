@@ -1,5 +1,4 @@
 using Cardassay.Collector.Boards;
-using Microsoft.AspNetCore.Connections;
 using Microsoft.AspNetCore.Server.Kestrel.Core;
 using Microsoft.AspNetCore.Server.Kestrel.Https;
 
@@ -22,7 +21,6 @@ internal static class CollectorDoors
     {
         // Made here and not in the callback below, so that an authority that cannot be used is a sentence and not a failed start.
         TlsHandshakeCallbackOptions? boardsTls = options.Listen is null ? null : tls();
-        builder.Services.AddSingleton<IMemoryPoolFactory<byte>, WideBlocks>();
         builder.WebHost.ConfigureKestrel(kestrel =>
         {
             kestrel.AddServerHeader = false;

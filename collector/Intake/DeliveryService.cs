@@ -18,7 +18,7 @@ internal sealed partial class DeliveryService(
     RefusalLog refusals,
     TimeProvider time,
     ILogger<DeliveryService> logger,
-    IHostApplicationLifetime lifetime) : DeliveryBase
+    IHostApplicationLifetime lifetime) : V1.Delivery.DeliveryBase
 {
     private static readonly TimeSpan GreetingLimit = TimeSpan.FromSeconds(10);
     private static readonly TimeSpan HeartbeatEvery = TimeSpan.FromSeconds(10);
@@ -35,7 +35,7 @@ internal sealed partial class DeliveryService(
 
     /// <inheritdoc/>
     public override async Task Deliver(
-        IAsyncStreamReader<BoardMessage> requestStream, IServerStreamWriter<V1.FromCollector> responseStream, ServerCallContext context)
+        IAsyncStreamReader<V1.FromBoard> requestStream, IServerStreamWriter<V1.FromCollector> responseStream, ServerCallContext context)
     {
         using var stop = CancellationTokenSource.CreateLinkedTokenSource(context.CancellationToken, lifetime.ApplicationStopping);
         V1.Greeting? greeting = await ReadGreetingAsync(requestStream, responseStream, stop.Token);
@@ -91,7 +91,7 @@ internal sealed partial class DeliveryService(
         Member? member,
         V1.Greeting greeting,
         uint protocol,
-        IAsyncStreamReader<BoardMessage> requestStream,
+        IAsyncStreamReader<V1.FromBoard> requestStream,
         IServerStreamWriter<V1.FromCollector> responseStream,
         DeliverySessions.Session session,
         CancellationTokenSource stop)
@@ -131,16 +131,16 @@ internal sealed partial class DeliveryService(
                 }
 
                 heard = time.GetUtcNow();
-                BoardMessage message = requestStream.Current;
+                V1.FromBoard message = requestStream.Current;
                 member?.ShutOut.ThrowIfCancellationRequested(); // before anything of it is kept
-                if (message.Other is { } other)
-                {
-                    CheckIdle(other, ref others);
-                }
-                else
+                if (message.KindCase == V1.FromBoard.KindOneofCase.Records)
                 {
                     others = 0;
                     await TakeInAsync(board, message, offsetNs, answers.Writer, stop.Token);
+                }
+                else
+                {
+                    CheckIdle(message, ref others);
                 }
 
                 boards.Heard(board);
@@ -210,10 +210,10 @@ internal sealed partial class DeliveryService(
     }
 
     private async Task TakeInAsync(
-        string board, BoardMessage message, long offsetNs, ChannelWriter<V1.FromCollector> answers, CancellationToken cancellationToken)
+        string board, V1.FromBoard message, long offsetNs, ChannelWriter<V1.FromCollector> answers, CancellationToken cancellationToken)
     {
-        Task<IntakeAnswer> accepted = desk.AcceptAsync(board, message.Records, offsetNs, cancellationToken);
-        message.Dispose(); // not after the disk: the next board's message goes where this one was
+        Task<IntakeAnswer> accepted = desk.AcceptAsync(board, message.Records.Memory, offsetNs, cancellationToken);
+        message.ClearKind(); // not after the disk: the stream holds the message until the next
         IntakeAnswer answer = await accepted;
         boards.Received(board, answer.Records, answer.Fresh);
         if (answer.Conflicts > 0)
@@ -237,7 +237,7 @@ internal sealed partial class DeliveryService(
     }
 
     private async Task<V1.Greeting?> ReadGreetingAsync(
-        IAsyncStreamReader<BoardMessage> requests, IServerStreamWriter<V1.FromCollector> responses, CancellationToken cancellationToken)
+        IAsyncStreamReader<V1.FromBoard> requests, IServerStreamWriter<V1.FromCollector> responses, CancellationToken cancellationToken)
     {
         using var limit = CancellationTokenSource.CreateLinkedTokenSource(cancellationToken);
         limit.CancelAfter(GreetingLimit);
@@ -253,7 +253,7 @@ internal sealed partial class DeliveryService(
             return null;
         }
 
-        V1.Greeting? greeting = requests.Current.Other?.Greeting;
+        V1.Greeting? greeting = requests.Current.Greeting;
         string? wrong = greeting is null ? "The first message must be a greeting."
             : greeting.Epochs.Count is 0 or > MaxEpochs ? $"A greeting names 1 to {MaxEpochs} epochs, this one {greeting.Epochs.Count}."
             : greeting.Epochs.Any(e => e.Epoch.Length != 16) ? "An epoch of the greeting does not have 16 bytes."

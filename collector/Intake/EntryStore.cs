@@ -36,34 +36,29 @@ internal static class EntryStore
     }
 
     /// <summary>What breaks the protocol in a record, as words; null when nothing does.</summary>
-    internal static string? WhatIsWrong(V1.Record? record)
+    internal static string? WhatIsWrong(V1.Record? record) => record is null ? "it holds no record" : WhatIsWrong(record, record.CalculateSize());
+
+    /// <summary>The same for a record that takes so many bytes as it came.</summary>
+    internal static string? WhatIsWrong(V1.Record record, int recordBytes)
     {
-        return record is null
-            ? "it holds no record"
-            : WhatIsWrong(record.Epoch.Length, record.BootId.Length, record.Sequence, record.Payload.Length, record.CalculateSize());
-    }
-
-    /// <summary>The same for a record that is not decoded; lengths in bytes.</summary>
-    internal static string? WhatIsWrong(int epochBytes, int bootIdBytes, ulong sequence, int payloadBytes, int recordBytes)
-    {
-        if (epochBytes != 16)
+        if (record.Epoch.Length != 16)
         {
-            return string.Create(CultureInfo.InvariantCulture, $"epoch has {epochBytes} bytes instead of 16");
+            return string.Create(CultureInfo.InvariantCulture, $"epoch has {record.Epoch.Length} bytes instead of 16");
         }
 
-        if (bootIdBytes is not (0 or 16))
+        if (record.BootId.Length is not (0 or 16))
         {
-            return string.Create(CultureInfo.InvariantCulture, $"boot_id has {bootIdBytes} bytes instead of 16");
+            return string.Create(CultureInfo.InvariantCulture, $"boot_id has {record.BootId.Length} bytes instead of 16");
         }
 
-        if (sequence is 0 or > long.MaxValue)
+        if (record.Sequence is 0 or > long.MaxValue)
         {
-            return string.Create(CultureInfo.InvariantCulture, $"sequence {sequence} is out of range");
+            return string.Create(CultureInfo.InvariantCulture, $"sequence {record.Sequence} is out of range");
         }
 
-        if (payloadBytes is 0 or > ProtocolVersion.MaxPayloadBytes)
+        if (record.Payload.Length is 0 or > ProtocolVersion.MaxPayloadBytes)
         {
-            return string.Create(CultureInfo.InvariantCulture, $"payload has {payloadBytes} bytes; 1 to {ProtocolVersion.MaxPayloadBytes} are allowed");
+            return string.Create(CultureInfo.InvariantCulture, $"payload has {record.Payload.Length} bytes; 1 to {ProtocolVersion.MaxPayloadBytes} are allowed");
         }
 
         return recordBytes > ProtocolVersion.MaxRecordBytes

@@ -10,9 +10,6 @@ internal sealed class EpochLedger
 {
     private readonly Dictionary<string, State> _epochs = new(StringComparer.Ordinal);
 
-    /// <summary>The one found last: the records of a message ask for the same, with the same text.</summary>
-    private (string? Epoch, State? State) _found;
-
     internal EpochLedger(IEnumerable<StoredMark> marks)
     {
         foreach (StoredMark mark in marks)
@@ -41,19 +38,16 @@ internal sealed class EpochLedger
     }
 
     /// <summary>Notes that a record of the epoch was received; one beyond a hole counts when the mark gets there.</summary>
-    internal void Receive(string epoch, string board, long sequence) => Receive(epoch, board, sequence, sequence);
-
-    /// <summary>The same for records with consecutive sequences.</summary>
-    internal void Receive(string epoch, string board, long first, long last)
+    internal void Receive(string epoch, string board, long sequence)
     {
         State state = Of(epoch, board);
-        if (first == state.Through + 1)
+        if (sequence == state.Through + 1)
         {
-            state.Through = last;
+            state.Through = sequence;
         }
         else
         {
-            state.Ahead.Add(first, last);
+            state.Ahead.Add(sequence, sequence);
         }
 
         state.Through = state.Ahead.Pass(state.Through);
@@ -88,15 +82,7 @@ internal sealed class EpochLedger
         return state;
     }
 
-    private State? Find(string epoch)
-    {
-        if (!ReferenceEquals(epoch, _found.Epoch) && _epochs.TryGetValue(epoch, out State? state))
-        {
-            _found = (epoch, state);
-        }
-
-        return ReferenceEquals(epoch, _found.Epoch) ? _found.State : null;
-    }
+    private State? Find(string epoch) => _epochs.GetValueOrDefault(epoch);
 
     private sealed class State(string board)
     {

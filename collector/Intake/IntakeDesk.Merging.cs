@@ -23,7 +23,7 @@ internal sealed partial class IntakeDesk
                 if (entry.Delivered is { Conflicting: false })
                 {
                     StoredRecord record = EntryCodec.ToRecord(entry);
-                    _pending.Add(record.Key.Epoch, record.Key.Sequence, 1, until);
+                    _pending.Add(record.Key, ContentHash.FromBytes(record.Hash));
                     _ledger.Receive(record.Key.Epoch, record.Board, record.Key.Sequence);
                     if (IntakeCodec.LostRangeOf(record.Payload) is { } lost)
                     {
@@ -48,6 +48,7 @@ internal sealed partial class IntakeDesk
     {
         foreach (List<V1.IntakeEntry> slice in Slices(plan.Entries))
         {
+            Arrival[] arrivals = [.. slice.Where(e => e.Delivered is not null).Select(Arrival.Of)];
             long until;
             lock (_gate)
             {
@@ -56,7 +57,6 @@ internal sealed partial class IntakeDesk
                     AppendEvent(e);
                 }
 
-                using Arrivals arrivals = Arrivals.Of([.. slice.Where(e => e.Delivered is not null)]);
                 TakeIn(arrivals, [], gaps: null);
                 until = _log.LastSequence;
             }

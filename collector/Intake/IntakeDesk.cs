@@ -20,10 +20,16 @@ internal sealed partial class IntakeDesk
 
     private readonly PendingRecords _pending;
 
-    internal IntakeDesk(RecordLog log, GroupCommit commit, Projection projection, TimeProvider time, Guid bootId)
+    /// <param name="log">The intake log.</param>
+    /// <param name="commit">Makes it durable.</param>
+    /// <param name="projection">Keeps the store at its end.</param>
+    /// <param name="time">Clock of stamps and receipts.</param>
+    /// <param name="bootId">Boot of this machine.</param>
+    /// <param name="mostPending">Records that wait for the store and are known all the same when they come again; more are let go.</param>
+    internal IntakeDesk(RecordLog log, GroupCommit commit, Projection projection, TimeProvider time, Guid bootId, int mostPending = PendingRecords.Most)
     {
         _log = log;
-        _pending = new PendingRecords(log, projection.Store.Applied);
+        _pending = new PendingRecords(log, projection.Store.Applied, mostPending);
         _commit = commit;
         _projection = projection;
         _time = time;
@@ -83,7 +89,7 @@ internal sealed partial class IntakeDesk
         var gaps = new Dictionary<string, long>(StringComparer.Ordinal);
         IntakeAnswer answer;
         long until;
-        using Arrivals arrivals = Arrivals.Of(board, records, clockOffsetNs, NowUnixNs()); // all that takes long, before the gate
+        (IReadOnlyList<Arrival> arrivals, string? wrong) = Arrival.Of(board, records.Span, clockOffsetNs, NowUnixNs()); // all that takes long, before the gate
         lock (_gate)
         {
             (long freshBefore, long conflictsBefore) = (Counters.Received, Counters.Conflicts);
@@ -97,7 +103,7 @@ internal sealed partial class IntakeDesk
             until = _log.LastSequence;
         }
 
-        return AnswerAsync(answer, until, arrived, arrivals.Wrong, cancellationToken);
+        return AnswerAsync(answer, until, arrived, wrong, cancellationToken);
     }
 
     /// <summary>How far each epoch has been received and is on the disk: what a receipt may say.</summary>
@@ -174,24 +180,16 @@ internal sealed partial class IntakeDesk
     /// <param name="arrivals">What came.</param>
     /// <param name="epochs">Filled with every epoch whose mark may have moved.</param>
     /// <param name="gaps">Filled with the first missing sequence of each epoch that has records beyond a hole, which are left out; null takes them in.</param>
-    private void TakeIn(Arrivals arrivals, List<string> epochs, Dictionary<string, long>? gaps)
+    private void TakeIn(IReadOnlyList<Arrival> arrivals, List<string> epochs, Dictionary<string, long>? gaps)
     {
-        Dictionary<RecordKey, ContentHash> known = KnownHashes(arrivals);
-        for (int at = 0; at < arrivals.Count;)
+        _pending.LetGoWhenFull();
+        IReadOnlyDictionary<RecordKey, byte[]> stored = StoredHashes(arrivals);
+        foreach (Arrival arrival in arrivals)
         {
-            Arrival arrival = arrivals[at];
             string epoch = arrival.Key.Epoch;
             if (!epochs.Contains(epoch))
             {
                 epochs.Add(epoch);
-            }
-
-            int run = RunFrom(arrivals, at);
-            if (run > 0)
-            {
-                AppendRun(arrivals, at, run);
-                at += run;
-                continue;
             }
 
             long next = _ledger.Through(epoch) + 1;
@@ -202,81 +200,38 @@ internal sealed partial class IntakeDesk
             }
             else
             {
-                Take(arrivals, at, known, epochs);
+                Take(arrival, stored.TryGetValue(arrival.Key, out byte[]? hash) ? ContentHash.FromBytes(hash) : _pending.HashOf(arrival.Key), epochs);
             }
-
-            at++;
         }
     }
 
-    /// <summary>How many records from one on are just the next of their epoch, so that none needs a second look.</summary>
-    private int RunFrom(Arrivals arrivals, int from)
+    /// <summary>Takes one in, unless it was received before.</summary>
+    private void Take(Arrival arrival, ContentHash? before, List<string> epochs)
     {
-        string epoch = arrivals[from].Key.Epoch;
-        long next = _ledger.Through(epoch) + 1;
-        int at = from;
-        while (at < arrivals.Count && arrivals[at] is var arrival && ReferenceEquals(arrival.Key.Epoch, epoch) && arrival.Key.Sequence == next
-            && !_ledger.HasPassed(epoch, next) && arrival.Lost is null && !arrival.IsConflicting)
-        {
-            at++;
-            next++;
-        }
-
-        return at - from;
-    }
-
-    /// <summary>Appends the next records of one epoch in one piece.</summary>
-    private void AppendRun(Arrivals arrivals, int from, int count)
-    {
-        Arrival first = arrivals[from];
-        RecordKey key = first.Key;
-        long last = _log.AppendAll(Stamp(), arrivals.Entries(from, count));
-        _pending.Add(key.Epoch, key.Sequence, count, last - count + 1);
-        _ledger.Receive(key.Epoch, first.Board, key.Sequence, key.Sequence + count - 1);
-        long bytes = 0;
-        for (int i = from; i < from + count; i++)
-        {
-            bytes += arrivals[i].Payload.Length;
-        }
-
-        Counters.AddReceived(count, bytes);
-    }
-
-    /// <summary>Takes one in that may have been received before, or declares others lost.</summary>
-    private void Take(Arrivals arrivals, int index, Dictionary<RecordKey, ContentHash> known, List<string> epochs)
-    {
-        Arrival arrival = arrivals[index];
-        ReadOnlySpan<byte> entry = arrivals.Entries(index, 1)[0].Span;
         RecordKey key = arrival.Key;
-        ContentHash? conflict = null;
-        if ((known.TryGetValue(key, out ContentHash stored) ? stored : HashOfEarlier(arrivals, index)) is { } before)
+        if (before is not null)
         {
-            ContentHash hash = ContentHash.Of(arrival.Payload.Span);
-            if (before == hash || _pending.HasConflict(key, hash) || _projection.Store.HasConflict(key, hash.ToBytes()))
+            if (before == arrival.Hash || _pending.HasConflict(key, arrival.Hash) || _projection.Store.HasConflict(key, arrival.Hash.ToBytes()))
             {
                 Counters.AddDuplicate();
                 return;
             }
 
-            conflict = hash;
-            entry = arrivals.ConflictingEntry(index);
-        }
-
-        long at = _log.Append(Stamp(), entry);
-        if (conflict is { } other)
-        {
-            _pending.AddConflict(key, other); // not before: what a full disk did not take is no conflict that is known
+            _log.Append(Stamp(), arrival.ConflictingEntry());
+            _pending.AddConflict(key, arrival.Hash); // not before: what a full disk did not take is no conflict that is known
             Counters.AddConflict();
+            return;
         }
 
-        if (conflict is not null || arrival.IsConflicting)
+        _log.Append(Stamp(), arrival.Entry);
+        if (arrival.IsConflicting)
         {
             return;
         }
 
-        _pending.Add(key.Epoch, key.Sequence, 1, at);
+        _pending.Add(key, arrival.Hash);
         _ledger.Receive(key.Epoch, arrival.Board, key.Sequence);
-        Counters.AddReceived(1, arrival.Payload.Length);
+        Counters.AddReceived(1, arrival.PayloadBytes);
         if (arrival.Lost is { } lost)
         {
             _ledger.Lose(lost.Epoch, arrival.Board, lost.FirstSequence, lost.LastSequence);
@@ -288,53 +243,22 @@ internal sealed partial class IntakeDesk
         }
     }
 
-    /// <summary>Hash of the first content of the same key within a message, which none of <see cref="KnownHashes"/> has seen.</summary>
-    private static ContentHash? HashOfEarlier(Arrivals arrivals, int index)
-    {
-        for (int i = 0; i < index; i++)
-        {
-            if (arrivals[i].Key == arrivals[index].Key && !arrivals[i].IsConflicting)
-            {
-                return ContentHash.Of(arrivals[i].Payload.Span);
-            }
-        }
-
-        return null;
-    }
-
-    /// <exception cref="StoreException">The store is being made again and cannot say yet what came before.</exception>
-    private Dictionary<RecordKey, ContentHash> KnownHashes(Arrivals arrivals)
+    /// <summary>Hashes of what the store has under the keys of arrivals.</summary>
+    /// <exception cref="StoreException">The store cannot say yet what came before: it is being made again, or far behind.</exception>
+    private IReadOnlyDictionary<RecordKey, byte[]> StoredHashes(IReadOnlyList<Arrival> arrivals)
     {
         // Only what the ledger has passed can be in the store already: at or below the mark, or beyond a hole that an explanation or a
         // power cut (which may keep a later entry of the log and lose an earlier one) has left.
-        var asked = new List<RecordKey>();
-        for (int i = 0; i < arrivals.Count; i++)
+        RecordKey[] asked = [.. arrivals.Select(a => a.Key).Where(key => _ledger.HasPassed(key.Epoch, key.Sequence))];
+        if (asked.Length == 0)
         {
-            RecordKey key = arrivals[i].Key;
-            if (_ledger.HasPassed(key.Epoch, key.Sequence))
-            {
-                asked.Add(key);
-            }
-        }
-
-        if (asked.Count == 0)
-        {
-            return [];
+            return new Dictionary<RecordKey, byte[]>();
         }
 
         IRecordStore store = _projection.Store;
-        if (_pending.AreMissingFrom(store.Applied))
-        {
-            throw new StoreException("What came before is not all in the database yet: it is being made again from the intake log.");
-        }
-
-        Dictionary<RecordKey, ContentHash> known = _pending.HashesOf(asked);
-        foreach ((RecordKey key, byte[] hash) in store.HashesOf(asked))
-        {
-            known[key] = ContentHash.FromBytes(hash);
-        }
-
-        return known;
+        return _pending.AreMissingFrom(store.Applied)
+            ? throw new StoreException("What came before is not all in the database yet: it is being made again from the intake log.")
+            : store.HashesOf(asked);
     }
 
     private void Forget(StoreBatch applied)

@@ -58,5 +58,17 @@ internal sealed class RangesAhead
     public override string ToString() =>
         string.Join(' ', _ranges.Select(r => string.Create(CultureInfo.InvariantCulture, $"{r.First}-{r.Last}")));
 
-    private int PlaceOf(long sequence) => Ascending.PlaceOf(_ranges, sequence, range => range.Last);
+    /// <summary>Where the first range stands that ends at a sequence or behind it; the number of ranges when none does.</summary>
+    private int PlaceOf(long sequence)
+    {
+        int low = 0;
+        int high = _ranges.Count;
+        while (low < high)
+        {
+            int middle = (low + high) / 2;
+            (low, high) = _ranges[middle].Last < sequence ? (middle + 1, high) : (low, middle);
+        }
+
+        return low;
+    }
 }

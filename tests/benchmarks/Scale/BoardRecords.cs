@@ -1,8 +1,6 @@
-using System.Buffers;
 using System.Globalization;
 using System.Numerics;
 using Cardassay.Collector.Analysis;
-using Cardassay.Collector.Intake;
 using Cardassay.Fixtures;
 using Cardassay.Trials;
 using Cardassay.Wire;
@@ -18,7 +16,6 @@ internal static class BoardRecords
 
     private const ulong FirstWallUnixNs = 1_772_000_000_000_000_000;
     private const ulong NsBetween = 30_000_000_000;
-    private const int HeadBytes = 96; // more than all fields but the payload take
     private static readonly byte[] NoBoot = new byte[16];
 
     /// <summary>The encoded observations of a made-up laboratory, run after run.</summary>
@@ -66,25 +63,6 @@ internal static class BoardRecords
         MonotonicNs = (long)(sequence * NsBetween),
         Payload = ByteString.CopyFrom(payload),
     };
-
-    /// <summary>Writes <see cref="Record"/> as an element of Records.</summary>
-    internal static void Write(IBufferWriter<byte> to, byte[] epoch, ulong sequence, byte[] payload)
-    {
-        Span<byte> bytes = stackalloc byte[HeadBytes];
-        var head = new WireWriter(bytes);
-        head.Bytes(V1.Record.EpochFieldNumber, epoch);
-        head.Number(V1.Record.SequenceFieldNumber, sequence);
-        head.Number(V1.Record.SchemaVersionFieldNumber, ProtocolVersion.Schema);
-        head.Number(V1.Record.MonotonicNsFieldNumber, sequence * NsBetween);
-        head.Number(V1.Record.WallUnixNsFieldNumber, FirstWallUnixNs + (sequence * NsBetween));
-        head.Bytes(V1.Record.BootIdFieldNumber, NoBoot);
-        head.Length(V1.Record.PayloadFieldNumber, payload.Length);
-        var field = new WireWriter(to.GetSpan(HeadBytes));
-        field.Length(V1.Records.Records_FieldNumber, head.Written + payload.Length);
-        to.Advance(field.Written);
-        to.Write(bytes[..head.Written]);
-        to.Write(payload);
-    }
 
     /// <summary>Half a minute of one trial: a histogram of about forty occupied buckets and thirty seconds of timeline.</summary>
     private static TrialMeasured Measured(TrialMeasured trial, Random random)

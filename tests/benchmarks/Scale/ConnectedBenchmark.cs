@@ -4,6 +4,7 @@ namespace Cardassay.Benchmarks.Scale;
 internal static class ConnectedBenchmark
 {
     private const int Boards = 500;
+    private const double MostMb = 250;
 
     internal static async Task<int> RunAsync(int seconds)
     {
@@ -26,7 +27,7 @@ internal static class ConnectedBenchmark
             Print(FormattableString.Invariant(
                 $"500 boards, {boards.Sum(b => (double)b.Receipted) / seconds:0} records/s, p99 to receipt {BoardsBenchmark.At(latencies, 0.99):0} ms"), collector);
             boards.ForEach(b => b.Dispose());
-            return 0;
+            return collector.ResidentMb.Most <= MostMb ? 0 : 1;
         }
         finally
         {

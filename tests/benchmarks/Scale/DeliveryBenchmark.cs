@@ -4,13 +4,17 @@ namespace Cardassay.Benchmarks.Scale;
 
 /// <summary>
 /// 64 boards at once against a bare loop that appends to a file on the same disk what the collector's log appended, bytes read back from
-/// its segments, as the collector does: what one message brought with a write, and an fsync after as many records. The collector is a process
-/// of its own, the boards run in this one.
+/// its segments: what one message brought with a write, and an fsync after as many records. The collector is a process of its own, the boards
+/// run in this one.
 /// </summary>
 internal static class DeliveryBenchmark
 {
     private const int Boards = 64;
-    private const double Wanted = 0.6;
+
+    /// <summary>Three hundred times what a laboratory of 1,000 boards sends.</summary>
+    private const double WantedPerSecond = 30_000;
+
+    private const double MostP99Ms = 2_000;
 
     /// <summary>Time for the runtime of both processes to compile what is used often; not measured.</summary>
     private const int WarmUpSeconds = 3;
@@ -23,6 +27,7 @@ internal static class DeliveryBenchmark
         List<byte[]> payloads = [.. BoardRecords.Payloads(cards: 20, runsPerCard: 10)];
         Console.WriteLine("| round | receipted records/s | records per fsync | bytes per record in the log | bare loop, records/s | rate | p50 to receipt, ms | p99, ms | collector CPU, cores | not in the database yet |\n|---|---|---|---|---|---|---|---|---|");
         var rates = new List<double>();
+        double worstP99Ms = 0;
         for (int round = 1; round <= 3; round++)
         {
             string root = Directory.CreateDirectory($"/var/tmp/cardassay-bench-{Guid.NewGuid():N}").FullName;
@@ -31,9 +36,11 @@ internal static class DeliveryBenchmark
                 string intake = Path.Combine(root, "data", "intake");
                 Delivered got = await CollectorAsync(root, intake, payloads, seconds);
                 double bare = Bare(Path.Combine(root, "bare"), Segments(intake), got, seconds);
-                rates.Add(got.Rate / bare);
+                double p99Ms = BoardsBenchmark.At(got.LatenciesMs, 0.99);
+                rates.Add(got.Rate);
+                worstP99Ms = Math.Max(worstP99Ms, p99Ms);
                 Console.WriteLine(FormattableString.Invariant(
-                    $"| {round} | {got.Rate:0} | {got.Batch:0} | {got.RecordBytes:0} | {bare:0} | {got.Rate / bare:0.000} | {BoardsBenchmark.At(got.LatenciesMs, 0.5):0} | {BoardsBenchmark.At(got.LatenciesMs, 0.99):0} | {got.Cores:0.00} | {got.Behind:0} |"));
+                    $"| {round} | {got.Rate:0} | {got.Batch:0} | {got.RecordBytes:0} | {bare:0} | {got.Rate / bare:0.000} | {BoardsBenchmark.At(got.LatenciesMs, 0.5):0} | {p99Ms:0} | {got.Cores:0.00} | {got.Behind:0} |"));
             }
             finally
             {
@@ -41,8 +48,9 @@ internal static class DeliveryBenchmark
             }
         }
 
-        Console.WriteLine(FormattableString.Invariant($"median rate {Pairs.Median(rates):0.000}, wanted {Wanted}"));
-        return Pairs.Median(rates) >= Wanted ? 0 : 1;
+        Console.WriteLine(FormattableString.Invariant(
+            $"median {Pairs.Median(rates):0} receipted records/s, wanted {WantedPerSecond:0}; worst p99 {worstP99Ms:0} ms, at most {MostP99Ms:0}"));
+        return Pairs.Median(rates) >= WantedPerSecond && worstP99Ms <= MostP99Ms ? 0 : 1;
     }
 
     private static async Task<Delivered> CollectorAsync(string root, string intake, List<byte[]> payloads, int seconds)

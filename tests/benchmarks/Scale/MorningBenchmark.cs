@@ -75,7 +75,7 @@ internal static class MorningBenchmark
             await Task.Delay(TimeSpan.FromSeconds(2));
             var clock = Stopwatch.StartNew();
             var records = new V1.Records();
-            records.Records_.AddRange(more.Select((payload, i) => BoardRecords.Record(own, (ulong)i + 1, payload)));
+            records.Records_.AddRange(more.Select((payload, i) => BoardRecords.Record(own, (ulong)i + 1, payload).ToByteString()));
             await call.WriteAsync(new V1.FromBoard { Records = records.ToByteString() }.ToByteArray());
             while (!(await Page(collector)).Contains(count, StringComparison.Ordinal))
             {

@@ -139,7 +139,9 @@ internal sealed class TestBoard : IDisposable
         },
     });
 
-    internal Task SendAsync(params V1.Record[] records) => SendAsync(new V1.FromBoard { Records = new V1.Records { Records_ = { records } }.ToByteString() });
+    internal static V1.Records Message(params IEnumerable<V1.Record> records) => new() { Records_ = { records.Select(r => r.ToByteString()) } };
+
+    internal Task SendAsync(params V1.Record[] records) => SendAsync(new V1.FromBoard { Records = Message(records).ToByteString() });
 
     internal Task SendAsync(V1.FromBoard message) => _call.RequestStream.WriteAsync(message);
 

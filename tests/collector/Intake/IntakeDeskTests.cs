@@ -11,6 +11,8 @@ namespace Cardassay.Collector.Tests.Intake;
 /// <summary>What comes again is known before the store has it, and while it is made again: the intake log holds each record once.</summary>
 public sealed class IntakeDeskTests : IAsyncDisposable
 {
+    private const int MostPending = 200;
+
     private readonly string _folder = Directory.CreateTempSubdirectory("cardassay-desk-").FullName;
     private readonly byte[] _epoch = TestBoard.NewEpoch();
     private readonly RecordLog _log;
@@ -24,7 +26,7 @@ public sealed class IntakeDeskTests : IAsyncDisposable
         _log = RecordLog.Open(new RealLogDisk(_folder), new LogOptions { MaxBytes = 0, SchemaVersion = 1, NewEpoch = () => new LogEpoch(Guid.NewGuid()) });
         _commit = new GroupCommit(_log);
         _projection = new Projection(_log, new PlaceOf(() => new HookedStore(new MemoryRecordStore(), () => _beforeBatch()), () => { }), NullLogger.Instance, TimeProvider.System);
-        _desk = new IntakeDesk(_log, _commit, _projection, TimeProvider.System, Guid.NewGuid());
+        _desk = new IntakeDesk(_log, _commit, _projection, TimeProvider.System, Guid.NewGuid(), MostPending);
     }
 
     public async ValueTask DisposeAsync()
@@ -51,7 +53,7 @@ public sealed class IntakeDeskTests : IAsyncDisposable
     [InlineData(257)]
     public async Task AcceptAsync_NoRecordOrMoreThanAWindow_TakesNoneIn(int records)
     {
-        byte[] message = new V1.Records { Records_ = { Enumerable.Range(1, records).Select(i => TestBoard.Record(_epoch, (ulong)i, [1])) } }.ToByteArray();
+        byte[] message = TestBoard.Message(Enumerable.Range(1, records).Select(i => TestBoard.Record(_epoch, (ulong)i, [1]))).ToByteArray();
         await Assert.ThrowsAsync<BadRecordException>(() => _desk.AcceptAsync("bench", message, 0, CancellationToken.None));
         Assert.Equal(0, _log.LastSequence);
         Assert.Equal((256, 0, 256L), await TakeInAsync([.. Enumerable.Range(1, 256).Select(i => ((ulong)i, (byte)1))]));
@@ -62,7 +64,7 @@ public sealed class IntakeDeskTests : IAsyncDisposable
     {
         V1.Record wrong = TestBoard.Record(_epoch, 2, [2]);
         wrong.Epoch = ByteString.CopyFrom(new byte[15]);
-        byte[] message = new V1.Records { Records_ = { TestBoard.Record(_epoch, 1, [1]), wrong, TestBoard.Record(_epoch, 3, [3]) } }.ToByteArray();
+        byte[] message = TestBoard.Message(TestBoard.Record(_epoch, 1, [1]), wrong, TestBoard.Record(_epoch, 3, [3])).ToByteArray();
         await Assert.ThrowsAsync<BadRecordException>(() => _desk.AcceptAsync("bench", message.AsMemory(..^1), 0, CancellationToken.None)); // cut short
         Assert.Equal(0, _log.LastSequence);
         BadRecordException refused = await Assert.ThrowsAsync<BadRecordException>(() => _desk.AcceptAsync("bench", message, 0, CancellationToken.None));
@@ -108,10 +110,31 @@ public sealed class IntakeDeskTests : IAsyncDisposable
         Assert.Equal((0, 1, 4L), await TakeInAsync((2, 21))); // now it can be told that 2 came with another content
     }
 
+    [Fact]
+    public async Task AcceptAsync_MoreThanIsKeptWhileTheStoreIsAway_PutsOffWhatComesAgain_ButTakesWhatIsNew()
+    {
+        await TakeInAsync([.. Enumerable.Range(1, MostPending - 1).Select(i => ((ulong)i, (byte)1))]);
+        Assert.Equal((0, 0, MostPending - 1L), await TakeInAsync((1, 1))); // one less than is let go
+        Assert.Equal((1, 0, (long)MostPending), await TakeInAsync((MostPending, 1)));
+        Assert.Equal((1, 0, MostPending + 1L), await TakeInAsync((MostPending + 1, 1)));
+        await Assert.ThrowsAsync<StoreException>(() => TakeInAsync((1, 1)));
+        await Assert.ThrowsAsync<StoreException>(() => TakeInAsync((1, 2)));
+        _projection.CatchUp();
+        Assert.Equal((0, 0, MostPending + 1L), await TakeInAsync((1, 1), (MostPending + 1, 1)));
+        Assert.Equal((0, 1, MostPending + 2L), await TakeInAsync((1, 2)));
+        Assert.Equal(3, _desk.Counters.Duplicates);
+    }
+
+    [Fact]
+    public async Task AcceptAsync_RecordLeftOutForAGap_IsNoContentThatCameBefore()
+    {
+        Assert.Equal((2, 0, 2L), await TakeInAsync((2, 21), (1, 10), (2, 20)));
+        Assert.Equal([10, 20], _log.Read(_log.Epoch, 1).Select(r => (int)V1.IntakeEntry.Parser.ParseFrom(r.Payload.Span).Delivered.Record.Payload[0]));
+    }
+
     private async Task<(int Fresh, int Conflicts, long InTheLog)> TakeInAsync(params (ulong Sequence, byte Content)[] records)
     {
-        var message = new V1.Records { Records_ = { records.Select(r => TestBoard.Record(_epoch, r.Sequence, [r.Content])) } };
-        byte[] bytes = message.ToByteArray();
+        byte[] bytes = TestBoard.Message(records.Select(r => TestBoard.Record(_epoch, r.Sequence, [r.Content]))).ToByteArray();
         Task<IntakeAnswer> accepted = _desk.AcceptAsync("bench", bytes, 0, CancellationToken.None);
         bytes.AsSpan().Fill(0xFF); // as the next message does, which is read into the same buffer
         IntakeAnswer answer = await accepted;

@@ -65,16 +65,17 @@ public sealed class ManyBoardsTests(ITestOutputHelper output) : IAsyncLifetime
         for (int message = 0; message < Messages; message++)
         {
             var records = new V1.Records();
+            ulong last = first + (ulong)((message + 1) * MessageRecords) - 1;
             for (int i = 0; i < MessageRecords; i++)
             {
                 ulong sequence = first + (ulong)(message * MessageRecords + i);
                 byte[] payload = new byte[1_000];
                 new Random((int)sequence).NextBytes(payload);
-                records.Records_.Add(TestBoard.Record(epoch, sequence, payload));
+                records.Records_.Add(TestBoard.Record(epoch, sequence, payload).ToByteString());
             }
 
             await call.RequestStream.WriteAsync(new V1.FromBoard { Records = records.ToByteString() });
-            while ((await NextAsync(call)).Receipt?.ThroughSequence != records.Records_[^1].Sequence)
+            while ((await NextAsync(call)).Receipt?.ThroughSequence != last)
             {
             }
 

@@ -1,6 +1,4 @@
-using System.Buffers;
 using System.Threading.Channels;
-using Cardassay.Collector.Intake;
 using Cardassay.Fixtures;
 using Google.Protobuf;
 using Grpc.Core;
@@ -12,7 +10,7 @@ namespace Cardassay.Simulation.Tests.Delivery;
 /// Joins the agent's end of the delivery stream to the collector's service without a socket. Messages keep their order, as in one
 /// HTTP/2 stream; the connection can be cut after any message, in either direction.
 /// </summary>
-internal sealed class WireInMemory(Func<DeliveryBase?> collector) : OneStreamInvoker
+internal sealed class WireInMemory(Func<V1.Delivery.DeliveryBase?> collector) : OneStreamInvoker
 {
     private int _messages;
     private int _cuts;
@@ -29,7 +27,7 @@ internal sealed class WireInMemory(Func<DeliveryBase?> collector) : OneStreamInv
     public override AsyncDuplexStreamingCall<TRequest, TResponse> AsyncDuplexStreamingCall<TRequest, TResponse>(
         Method<TRequest, TResponse> method, string? host, CallOptions options)
     {
-        DeliveryBase? service = collector();
+        V1.Delivery.DeliveryBase? service = collector();
         var broken = CancellationTokenSource.CreateLinkedTokenSource(options.CancellationToken);
         var up = Channel.CreateBounded<V1.FromBoard>(16);
         var down = Channel.CreateBounded<V1.FromCollector>(16);
@@ -43,7 +41,7 @@ internal sealed class WireInMemory(Func<DeliveryBase?> collector) : OneStreamInv
             {
                 try
                 {
-                    await service.Deliver(new Reader<V1.FromBoard, BoardMessage>(up.Reader, Read, broken.Token, () => Carried(broken)),
+                    await service.Deliver(new Reader<V1.FromBoard>(up.Reader, Read, broken.Token, () => Carried(broken)),
                         new Writer<V1.FromCollector>(down.Writer, broken.Token), new Context(broken.Token));
                     down.Writer.TryComplete();
                 }
@@ -56,7 +54,7 @@ internal sealed class WireInMemory(Func<DeliveryBase?> collector) : OneStreamInv
 
         return (AsyncDuplexStreamingCall<TRequest, TResponse>)(object)new AsyncDuplexStreamingCall<V1.FromBoard, V1.FromCollector>(
             new Writer<V1.FromBoard>(up.Writer, broken.Token),
-            new Reader<V1.FromCollector, V1.FromCollector>(down.Reader, message => message, broken.Token, () => Carried(broken)),
+            new Reader<V1.FromCollector>(down.Reader, message => message, broken.Token, () => Carried(broken)),
             Task.FromResult(new Metadata()),
             () => Status.DefaultSuccess,
             () => [],
@@ -74,9 +72,9 @@ internal sealed class WireInMemory(Func<DeliveryBase?> collector) : OneStreamInv
 
     private static RpcException Gone() => new(new Status(StatusCode.Unavailable, "the connection is gone"));
 
-    private static BoardMessage Read(V1.FromBoard message) => BoardMessage.Read(new ReadOnlySequence<byte>(message.ToByteArray()));
+    private static V1.FromBoard Read(V1.FromBoard message) => V1.FromBoard.Parser.ParseFrom(message.ToByteArray());
 
-    private sealed class Reader<TSent, T>(ChannelReader<TSent> channel, Func<TSent, T> read, CancellationToken broken, Action carried) : IAsyncStreamReader<T>
+    private sealed class Reader<T>(ChannelReader<T> channel, Func<T, T> read, CancellationToken broken, Action carried) : IAsyncStreamReader<T>
     {
         public T Current { get; private set; } = default!;
 
@@ -85,7 +83,7 @@ internal sealed class WireInMemory(Func<DeliveryBase?> collector) : OneStreamInv
             using var any = CancellationTokenSource.CreateLinkedTokenSource(broken, cancellationToken);
             try
             {
-                if (!await channel.WaitToReadAsync(any.Token) || !channel.TryRead(out TSent? message))
+                if (!await channel.WaitToReadAsync(any.Token) || !channel.TryRead(out T? message))
                 {
                     return false;
                 }

@@ -224,7 +224,7 @@ internal sealed class LogAndStoreWorld
                     Epoch = ByteString.CopyFrom(journal), Sequence = (ulong)i, SchemaVersion = 1, BootId = ByteString.CopyFrom(new byte[16]), Payload = ByteString.CopyFrom([1, (byte)i]),
                 };
                 byte[] entry = IntakeCodec.Encode(new V1.IntakeEntry { ReceivedUnixNs = ++_number, Delivered = new V1.Delivered { Board = "bench", Record = record } });
-                IntakeAnswer answer = await desk.AcceptAsync("bench", new V1.Records { Records_ = { record } }.ToByteArray(), 0, CancellationToken.None);
+                IntakeAnswer answer = await desk.AcceptAsync("bench", new V1.Records { Records_ = { record.ToByteString() } }.ToByteArray(), 0, CancellationToken.None);
                 Require(answer.Marks.Single().Through == i, "a new record has no receipt");
                 log.Add(IntakeCodec.KeyOf(record));
                 _written[IntakeCodec.KeyOf(record)] = (entry, System.Security.Cryptography.SHA256.HashData(record.Payload.Span), default);
