@@ -170,15 +170,35 @@ public sealed partial class RecordLog : IDisposable
     /// <exception cref="ArgumentException">The payload is longer than the options allow.</exception>
     /// <exception cref="LogDiskFullException">No room, or the log's limit is reached; nothing was written, a later call may succeed.</exception>
     /// <exception cref="LogFsyncException">An fsync failed, now or before.</exception>
-    public long Append(LogStamp stamp, ReadOnlySpan<byte> payload) => Append(stamp, payload, []);
+    public long Append(LogStamp stamp, ReadOnlySpan<byte> payload)
+    {
+        int size = payload.Length <= _options.MaxPayloadBytes
+            ? RecordFormat.SizeOf(payload.Length)
+            : throw new ArgumentException($"A record of {payload.Length} bytes is longer than the {_options.MaxPayloadBytes} allowed.");
+        if (_isForReading)
+        {
+            throw new InvalidOperationException($"The log in {_disk.Name} was opened to be read.");
+        }
 
-    /// <summary>Writes several records in one piece, all or none, and returns the sequence of the last. Otherwise as for one.</summary>
-    /// <exception cref="ArgumentException">There is none, or one is longer than the options allow.</exception>
-    /// <exception cref="LogDiskFullException">No room for all, or the log's limit is reached; nothing was written, a later call may succeed.</exception>
-    /// <exception cref="LogFsyncException">An fsync failed, now or before.</exception>
-    public long AppendAll(LogStamp stamp, ReadOnlySpan<ReadOnlyMemory<byte>> payloads) => payloads.IsEmpty
-        ? throw new ArgumentException("There must be a record to append.", nameof(payloads))
-        : Append(stamp, payloads[0].Span, payloads[1..]);
+        lock (_appendGate)
+        {
+            ThrowIfUnusable();
+            if (Fits(size))
+            {
+                return AppendHere(stamp, size, payload);
+            }
+        }
+
+        lock (_syncGate)
+        {
+            lock (_appendGate)
+            {
+                ThrowIfUnusable();
+                MakeRoom(size);
+                return AppendHere(stamp, size, payload);
+            }
+        }
+    }
 
     /// <summary>Makes every record appended before the call durable. Other threads may go on appending meanwhile.</summary>
     /// <exception cref="LogFsyncException">The disk failed. The log is unusable from here on and the process must end.</exception>
@@ -259,44 +279,7 @@ public sealed partial class RecordLog : IDisposable
 
     private bool Fits(int size) => _writer is not null && (_writer.IsFresh || _writer.Position + size <= _options.SegmentBytes);
 
-    private long Append(LogStamp stamp, ReadOnlySpan<byte> first, ReadOnlySpan<ReadOnlyMemory<byte>> more)
-    {
-        int size = SizeOf(first.Length);
-        foreach (ReadOnlyMemory<byte> payload in more)
-        {
-            size = checked(size + SizeOf(payload.Length));
-        }
-
-        if (_isForReading)
-        {
-            throw new InvalidOperationException($"The log in {_disk.Name} was opened to be read.");
-        }
-
-        lock (_appendGate)
-        {
-            ThrowIfUnusable();
-            if (Fits(size))
-            {
-                return AppendHere(stamp, size, first, more);
-            }
-        }
-
-        lock (_syncGate)
-        {
-            lock (_appendGate)
-            {
-                ThrowIfUnusable();
-                MakeRoom(size);
-                return AppendHere(stamp, size, first, more);
-            }
-        }
-    }
-
-    private int SizeOf(int payloadBytes) => payloadBytes <= _options.MaxPayloadBytes
-        ? RecordFormat.SizeOf(payloadBytes)
-        : throw new ArgumentException($"A record of {payloadBytes} bytes is longer than the {_options.MaxPayloadBytes} allowed.");
-
-    private long AppendHere(LogStamp stamp, int size, ReadOnlySpan<byte> first, ReadOnlySpan<ReadOnlyMemory<byte>> more)
+    private long AppendHere(LogStamp stamp, int size, ReadOnlySpan<byte> payload)
     {
         if (_maxBytes > 0 && _usedBytes + size > _maxBytes)
         {
@@ -304,13 +287,7 @@ public sealed partial class RecordLog : IDisposable
         }
 
         long sequence = _lastSequence + 1;
-        _writer!.Take(new RecordHead(first.Length, _options.SchemaVersion, _epoch, sequence, stamp), first);
-        foreach (ReadOnlyMemory<byte> payload in more)
-        {
-            sequence++;
-            _writer.Take(new RecordHead(payload.Length, _options.SchemaVersion, _epoch, sequence, stamp), payload.Span);
-        }
-
+        _writer!.Take(new RecordHead(payload.Length, _options.SchemaVersion, _epoch, sequence, stamp), payload);
         _writer.WriteTaken();
         Volatile.Write(ref _usedBytes, _usedBytes + size);
         Volatile.Write(ref _lastSequence, sequence);

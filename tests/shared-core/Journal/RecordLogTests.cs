@@ -110,21 +110,6 @@ public sealed class RecordLogTests : IDisposable
     }
 
     [Fact]
-    public void AppendAll_SeveralRecords_AreAllThere_AndOneTooLongLeavesNone()
-    {
-        using RecordLog log = _folder.Open();
-        ReadOnlyMemory<byte>[] payloads = [.. Enumerable.Range(1, 100).Select(i => (ReadOnlyMemory<byte>)Payload(i))];
-
-        Assert.Equal(100, log.AppendAll(Stamp, payloads));
-        Assert.Throws<ArgumentException>(() => log.AppendAll(Stamp, [Payload(101), new byte[_folder.Options.MaxPayloadBytes + 1]]));
-        Assert.Throws<ArgumentException>(() => log.AppendAll(Stamp, []));
-        log.Flush();
-
-        Assert.Equal(payloads.Select(payload => payload.ToArray()), log.Read(log.Epoch, 1).Select(record => record.Payload.ToArray()));
-        Assert.Equal(100, log.LastSequence);
-    }
-
-    [Fact]
     public void Release_DeletesReceiptedSegmentsButNeverTheNewest()
     {
         using RecordLog log = _folder.Open();
