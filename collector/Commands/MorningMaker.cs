@@ -65,7 +65,7 @@ internal sealed class MorningMaker(Projection projection, ReportDesk reports, Co
         GeneratedFor = report.GeneratedFor,
         Profile = report.Profile,
         Invented = report.Invented ? Wording.InventedMeaning(report) : "",
-        FirstPage = report.First.Parts,
+        FirstPage = report.First,
         FirstText = FirstPageText.Render(report),
         VerdictsNew = report.VerdictChanges.Count,
         NeedsPerson = report.NeedsPerson.Count,

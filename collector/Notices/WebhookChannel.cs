@@ -6,6 +6,7 @@ using System.Text;
 using System.Text.Json;
 using Cardassay.Collector.Notices.Morning;
 using Cardassay.Collector.Report;
+using Cardassay.Collector.Report.Model;
 using Cardassay.Trust;
 
 namespace Cardassay.Collector.Notices;
@@ -122,6 +123,7 @@ internal sealed class WebhookChannel : INoticeChannel, IDisposable
         json.WriteBoolean("invented", report.Invented.Length > 0);
         json.WriteNumber("verdictsNew", report.VerdictsNew);
         json.WriteNumber("needsPerson", report.NeedsPerson);
-        JsonReport.FirstPage(json, [.. report.FirstPage.Select(p => p with { Lines = [.. p.Lines.Select(PlainText.Clean)] })]);
+        json.WritePropertyName("firstPage");
+        JsonSerializer.Serialize(json, [.. report.FirstPage.Select(p => p with { Lines = [.. p.Lines.Select(PlainText.Clean)] })], JsonReport.TypeOf<IReadOnlyList<FirstPagePart>>());
     }
 }

@@ -18,7 +18,7 @@ public static class MarkdownReport
         }
 
         text.Append("Data as of ").Append(Escape(model.GeneratedFor)).Append(", profile ").Append(Escape(model.Profile)).Append(".\n\n");
-        foreach (FirstPagePart part in model.First.Parts)
+        foreach (FirstPagePart part in model.First)
         {
             Section(text, part.Label[..1] + part.Label[1..].ToLowerInvariant(), part.Lines);
         }

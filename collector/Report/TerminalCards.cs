@@ -56,7 +56,7 @@ public static class TerminalCards
                 ["Product", .. shown.Select(c => Clean(c.Product))],
                 ["Verdict", .. shown.Select(c => Clean(c.Verdict))],
                 ["Price", .. shown.Select(c => Clean(c.Price ?? "unknown"))],
-                ["Rank", .. shown.Select(c => c.Rank is null ? "unranked: " + Clean(c.Unranked) : $"{Wording.Rank(c.Rank)} of {Wording.Number(c.Rank.Of)}")],
+                ["Rank", .. shown.Select(c => c.Rank is null ? "unranked: " + Clean(c.Unranked ?? "") : $"{Wording.Rank(c.Rank)} of {Wording.Number(c.Rank.Of)}")],
                 ["Performance (1 = reference)", .. shown.Select(c => Clean(c.Composite?.Line ?? "–"))],
                 .. Wording.RankedMetrics.Where(m => shown.Any(c => c.Metric(m.Key) is not null))
                     .Select(m => (IReadOnlyList<string>)[m.Name, .. shown.Select(c => MetricCell(c.Metric(m.Key)))]),

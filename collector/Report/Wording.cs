@@ -42,7 +42,7 @@ public static class Wording
     /// <summary>Beside a rank that is missing or provisional: why ("unranked: a used card", "provisional: 1 run"); empty for any other.</summary>
     public static string RankNote(ReportCard card) => card.Rank switch
     {
-        null => "unranked: " + (card.Unranked.Length > 0 ? card.Unranked : "reason not known"),
+        null => "unranked: " + (card.Unranked is { Length: > 0 } why ? why : "reason not known"),
         { Provisional: false } => "",
         _ when card.Metrics.Any(m => m.HandKept) => "provisional: kept by hand",
         _ when card.Composite is { Runs: < RankedCards.LeastRuns and var runs } => $"provisional: {Count(runs, "run", "runs")}",

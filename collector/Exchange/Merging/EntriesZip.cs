@@ -47,15 +47,9 @@ internal static class EntriesZip
             }
         }
 
-        using var about = new Utf8JsonWriter(Create(zip, "about.json").Open(), new JsonWriterOptions { Indented = true });
-        about.WriteStartObject();
-        about.WriteString("format", Format);
-        about.WriteNumber("version", Version);
-        about.WriteString("collector", collector);
-        about.WriteString("madeWith", CollectorVersion.Text);
-        about.WriteNumber("entries", count);
-        about.WriteString("sha256", Convert.ToHexStringLower(hash.GetHashAndReset()));
-        about.WriteEndObject();
+        using Stream about = Create(zip, "about.json").Open();
+        JsonSerializer.Serialize(
+            about, new EntriesAbout(Format, Version, collector, CollectorVersion.Text, count, Convert.ToHexStringLower(hash.GetHashAndReset())), AboutJson.Default.EntriesAbout);
     }
 
     /// <summary>True when a file begins as a zip does.</summary>
@@ -138,24 +132,23 @@ internal static class EntriesZip
     {
         try
         {
-            using JsonDocument document = JsonDocument.Parse(bytes);
-            JsonElement json = document.RootElement;
-            string format = json.GetProperty("format").GetString() ?? "";
-            if (format != Format)
+            AboutHead? head = JsonSerializer.Deserialize(bytes, AboutJson.Default.AboutHead);
+            if (head?.Format != Format)
             {
-                throw new EvidenceException(format == "cardassay-evidence"
+                throw new EvidenceException(head?.Format == "cardassay-evidence"
                     ? $"{name} is the evidence of a publication, without what names boards: check it with `verify`. To merge, ask for an `export --format raw`."
                     : $"{name} is not an export of a collector.");
             }
 
-            if (json.GetProperty("version").GetInt32() is not Version and int version)
+            if (head.Version is not Version and { } version)
             {
                 throw new EvidenceException(string.Create(CultureInfo.InvariantCulture, $"{name} has version {version}; this collector reads version {Version}. Update it."));
             }
 
-            return (json.GetProperty("collector").GetString() ?? "", json.GetProperty("sha256").GetString() ?? "");
+            EntriesAbout about = JsonSerializer.Deserialize(bytes, AboutJson.Default.EntriesAbout)!;
+            return (about.Collector, about.Sha256);
         }
-        catch (Exception e) when (e is JsonException or KeyNotFoundException or InvalidOperationException or FormatException)
+        catch (JsonException e)
         {
             throw new EvidenceException($"about.json in {name} cannot be read: {e.Message}");
         }

@@ -151,84 +151,48 @@ internal static class EvidenceZip
         return (2L * payload) + (opensRun ? perRun : perEntry);
     }
 
-    private static byte[] About(Evidence evidence)
-    {
-        using var buffer = new MemoryStream();
-        using (var json = new Utf8JsonWriter(buffer, new JsonWriterOptions { Indented = true }))
-        {
-            json.WriteStartObject();
-            json.WriteString("format", Format);
-            json.WriteNumber("version", Version);
-            json.WriteString("madeWith", evidence.MadeWith);
-            json.WriteNumber("asOfUnixNs", evidence.AsOfUnixNs);
-            json.WriteString("profile", evidence.Options.Profile);
-            json.WriteBoolean("prices", evidence.Options.Prices);
-            Strings(json, "columns", evidence.Options.Columns);
-            Strings(json, "cards", evidence.Options.Cards);
-            if (evidence.Options.Link is { } link)
-            {
-                json.WriteString("link", link);
-            }
-
-            json.WriteNumber("unreadableRecordsLeftOut", evidence.Unreadable);
-            json.WriteEndObject();
-        }
-
-        return buffer.ToArray();
-    }
+    private static byte[] About(Evidence evidence) => JsonSerializer.SerializeToUtf8Bytes(
+        new EvidenceAbout(
+            Format, Version, evidence.MadeWith, evidence.AsOfUnixNs, evidence.Options.Profile, evidence.Options.Prices, evidence.Options.Columns, evidence.Options.Cards,
+            evidence.Unreadable, evidence.Options.Link),
+        AboutJson.Default.EvidenceAbout);
 
     private static Evidence About(byte[] bytes, string name)
     {
         try
         {
-            using JsonDocument document = JsonDocument.Parse(bytes);
-            JsonElement json = document.RootElement;
-            if (json.GetProperty("format").GetString() != Format)
+            AboutHead? head = JsonSerializer.Deserialize(bytes, AboutJson.Default.AboutHead);
+            if (head?.Format != Format)
             {
                 throw new EvidenceException($"{name} is not the evidence of a publication.");
             }
 
-            if (json.GetProperty("version").GetInt32() is not Version and int version)
+            if (head.Version is not Version and { } version)
             {
                 throw new EvidenceException(string.Create(CultureInfo.InvariantCulture, $"{name} has version {version}; this collector reads version {Version}. {(version < Version ? "The table of an older one has another form: check it with the collector that made it, or ask for one made anew." : "Update it.")}"));
             }
 
+            EvidenceAbout about = JsonSerializer.Deserialize(bytes, AboutJson.Default.EvidenceAbout)!;
+            if (about.Link is { } link && !PublicationOptions.IsLink(link))
+            {
+                throw new EvidenceException($"about.json in {name} cannot be read: \"link\" is no address of a page.");
+            }
+
             return new Evidence
             {
-                MadeWith = json.GetProperty("madeWith").GetString() ?? "",
-                AsOfUnixNs = json.GetProperty("asOfUnixNs").GetInt64(),
-                Unreadable = json.GetProperty("unreadableRecordsLeftOut").GetInt32(),
-                Options = new PublicationOptions
-                {
-                    Profile = json.GetProperty("profile").GetString() ?? "",
-                    Prices = json.GetProperty("prices").GetBoolean(),
-                    Columns = [.. json.GetProperty("columns").EnumerateArray().Select(c => c.GetString() ?? "")],
-                    Cards = [.. json.GetProperty("cards").EnumerateArray().Select(c => c.GetString() ?? "")],
-                    Link = json.TryGetProperty("link", out JsonElement link) ? Link(link.GetString(), name) : null,
-                },
+                MadeWith = about.MadeWith,
+                AsOfUnixNs = about.AsOfUnixNs,
+                Unreadable = about.UnreadableRecordsLeftOut,
+                Options = new PublicationOptions { Profile = about.Profile, Prices = about.Prices, Columns = [.. about.Columns.Select(c => c ?? "")], Cards = [.. about.Cards.Select(c => c ?? "")], Link = about.Link },
                 Entries = [],
                 Records = 0,
                 Notes = 0,
             };
         }
-        catch (Exception e) when (e is JsonException or KeyNotFoundException or InvalidOperationException or FormatException)
+        catch (JsonException e)
         {
             throw new EvidenceException($"about.json in {name} cannot be read: {e.Message}");
         }
-    }
-
-    private static string Link(string? link, string name) => link is not null && PublicationOptions.IsLink(link)
-        ? link : throw new EvidenceException($"about.json in {name} cannot be read: \"link\" is no address of a page.");
-
-    private static void Strings(Utf8JsonWriter json, string name, IEnumerable<string> values)
-    {
-        json.WriteStartArray(name);
-        foreach (string value in values)
-        {
-            json.WriteStringValue(value);
-        }
-
-        json.WriteEndArray();
     }
 
     private static string Text(BoundedZip zip, string member, string name) => ForeignFile.Text(zip.Read(member, MaxTextBytes), $"{member} in {name}");

@@ -1,93 +1,56 @@
-using System.Text;
+using System.Text.Encodings.Web;
 using System.Text.Json;
+using System.Text.Json.Nodes;
 
 namespace Cardassay.Collector.Exchange.Tables;
 
 /// <summary>What the columns of an export hold, as JSON Schema (draft 2020-12): it describes the JSON, and names unit and meaning for CSV and Parquet too.</summary>
 internal static class ExportSchema
 {
+    private static readonly JsonSerializerOptions Options = new() { WriteIndented = true, Encoder = JavaScriptEncoder.UnsafeRelaxedJsonEscaping };
+
     /// <summary>The schema of the tables.</summary>
     internal static string Of(IReadOnlyList<ExportTable> tables)
     {
-        using var buffer = new MemoryStream();
-        using (var json = new Utf8JsonWriter(buffer, new JsonWriterOptions { Indented = true, Encoder = System.Text.Encodings.Web.JavaScriptEncoder.UnsafeRelaxedJsonEscaping }))
+        var head = new JsonObject
         {
-            json.WriteStartObject();
-            json.WriteString("$schema", "https://json-schema.org/draft/2020-12/schema");
-            json.WriteString("title", "Data set of SD card measurements written by `export`");
-            json.WriteString("description", "Null means unknown.");
-            json.WriteString("type", "object");
-            json.WriteBoolean("additionalProperties", false);
-            Strings(json, "required", ["format", "version", "asOf", .. tables.Select(t => t.Name)]);
-            json.WriteStartObject("properties");
-            json.WriteStartObject("format");
-            json.WriteString("const", ExportJson.Format);
-            json.WriteEndObject();
-            json.WriteStartObject("version");
-            json.WriteNumber("const", ExportJson.Version);
-            json.WriteEndObject();
-            json.WriteStartObject("asOf");
-            json.WriteString("type", "string");
-            json.WriteString("format", "date-time");
-            json.WriteString("description", "Time of the newest entry exported.");
-            json.WriteEndObject();
-            foreach (ExportTable table in tables)
-            {
-                Write(json, table);
-            }
-
-            json.WriteEndObject();
-            json.WriteEndObject();
-        }
-
-        return Encoding.UTF8.GetString(buffer.ToArray()) + "\n";
+            ["$schema"] = "https://json-schema.org/draft/2020-12/schema",
+            ["title"] = "Data set of SD card measurements written by `export`",
+            ["description"] = "Null means unknown.",
+        };
+        return WithMembers(head, [
+            ("format", new() { ["const"] = ExportJson.Format }),
+            ("version", new() { ["const"] = ExportJson.Version }),
+            ("asOf", new() { ["type"] = "string", ["format"] = "date-time", ["description"] = "Time of the newest entry exported." }),
+            .. tables.Select(t => (t.Name, Table(t))),
+        ]).ToJsonString(Options) + "\n";
     }
 
-    private static void Write(Utf8JsonWriter json, ExportTable table)
+    private static JsonObject Table(ExportTable table) => new()
     {
-        json.WriteStartObject(table.Name);
-        json.WriteString("description", table.Meaning);
-        json.WriteString("type", "array");
-        json.WriteStartObject("items");
-        json.WriteString("type", "object");
-        json.WriteBoolean("additionalProperties", false);
-        Strings(json, "required", table.Columns.Select(c => c.Name));
-        json.WriteStartObject("properties");
-        foreach (ExportColumn column in table.Columns)
+        ["description"] = table.Meaning, ["type"] = "array", ["items"] = WithMembers(new(), [.. table.Columns.Select(c => (c.Name, Column(c)))]),
+    };
+
+    private static JsonObject Column(ExportColumn column)
+    {
+        string type = column.Type switch { ColumnType.Whole => "integer", ColumnType.Number => "number", ColumnType.Flag => "boolean", _ => "string" };
+        var schema = new JsonObject { ["type"] = column.Type == ColumnType.Flag ? type : new JsonArray(type, "null") };
+        if (column.Type is ColumnType.Day or ColumnType.Moment)
         {
-            json.WriteStartObject(column.Name);
-            string type = column.Type switch { ColumnType.Whole => "integer", ColumnType.Number => "number", ColumnType.Flag => "boolean", _ => "string" };
-            if (column.Type == ColumnType.Flag)
-            {
-                json.WriteString("type", type);
-            }
-            else
-            {
-                Strings(json, "type", [type, "null"]);
-            }
-
-            if (column.Type is ColumnType.Day or ColumnType.Moment)
-            {
-                json.WriteString("format", column.Type == ColumnType.Day ? "date" : "date-time");
-            }
-
-            json.WriteString("description", column.Meaning + (column.Unit.Length > 0 ? $" Unit: {column.Unit}." : ""));
-            json.WriteEndObject();
+            schema["format"] = column.Type == ColumnType.Day ? "date" : "date-time";
         }
 
-        json.WriteEndObject();
-        json.WriteEndObject();
-        json.WriteEndObject();
+        schema["description"] = column.Meaning + (column.Unit.Length > 0 ? $" Unit: {column.Unit}." : "");
+        return schema;
     }
 
-    private static void Strings(Utf8JsonWriter json, string name, IEnumerable<string> values)
+    /// <summary>Makes it the schema of an object that has these members and no other.</summary>
+    private static JsonObject WithMembers(JsonObject schema, IReadOnlyList<(string Name, JsonObject Schema)> members)
     {
-        json.WriteStartArray(name);
-        foreach (string value in values)
-        {
-            json.WriteStringValue(value);
-        }
-
-        json.WriteEndArray();
+        schema["type"] = "object";
+        schema["additionalProperties"] = false;
+        schema["required"] = new JsonArray([.. members.Select(m => JsonValue.Create(m.Name))]);
+        schema["properties"] = new JsonObject(members.Select(m => KeyValuePair.Create(m.Name, (JsonNode?)m.Schema)));
+        return schema;
     }
 }

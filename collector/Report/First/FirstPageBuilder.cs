@@ -10,7 +10,7 @@ internal static class FirstPageBuilder
 {
     /// <summary>The page of a report.</summary>
     /// <param name="model">The report, whole but for its first page.</param>
-    public static FirstPage Build(ReportModel model) => new(
+    public static IReadOnlyList<FirstPagePart> Build(ReportModel model) =>
     [
         .. new[]
         {
@@ -25,11 +25,11 @@ internal static class FirstPageBuilder
             Part("products", "PRODUCTS", 1, ProductsPart.Lines(model)),
             Part("tonight", "TONIGHT", 2, TonightPart.Lines(model)),
         }.OfType<FirstPagePart>(),
-    ]);
+    ];
 
     private static FirstPagePart? Part(string key, string label, int keep, IEnumerable<string> lines)
     {
         string[] said = [.. lines.Where(l => l.Length > 0)];
-        return said.Length == 0 ? null : new FirstPagePart(key, label, said, keep);
+        return said.Length == 0 ? null : new FirstPagePart(key, label, said) { Keep = keep };
     }
 }

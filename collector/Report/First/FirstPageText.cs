@@ -23,7 +23,7 @@ public static class FirstPageText
         }
 
         head.Add(new string('─', TerminalReport.Width));
-        List<string>[] parts = Fit(model.First.Parts, MostLines - head.Count - 1);
+        List<string>[] parts = Fit(model.First, MostLines - head.Count - 1);
         var text = new StringBuilder();
         text.AppendJoin('\n', head.SelectMany(l => Wrap(l, TerminalReport.Width)).Concat(parts.SelectMany(p => p)).Append("All of it: report --full. One card: report TAG. Why: report --explain TAG.")).Append('\n');
         return text.ToString();

@@ -60,7 +60,7 @@ internal static class CardSection
 
     /// <summary>The rank in words.</summary>
     public static string RankLine(ReportCard card) => card.Rank is null
-        ? "unranked" + (card.Unranked.Length > 0 ? ": " + card.Unranked : "")
+        ? "unranked" + (card.Unranked is { Length: > 0 } why ? ": " + why : "")
         : $"rank {Wording.Rank(card.Rank)} of {Wording.Number(card.Rank.Of)}";
 
     private static void Claim(Page page, ReportCard card)
@@ -154,7 +154,7 @@ internal static class CardSection
             page.Element("td class=num", Wording.Bounds(m)).Element("td class=num", m.Count).Element("td", m.Unit);
             page.Element("td class=num", m.Minimum.Text).Element("td class=num", m.Maximum.Text).Element("td class=num", m.Mad?.Text ?? "n/a");
             page.Element("td class=num", m.CvPercent is null ? "n/a" : m.CvPercent.Text + " %");
-            page.Markup("<td>").Text(m.Bounds).ElementIf("small", m.Settled).Markup("</td><td>").Text(m.Rank is null ? "–" : Wording.Rank(m.Rank)).ElementIf("small", m.Unranked);
+            page.Markup("<td>").Text(m.Bounds).ElementIf("small", m.Settled).Markup("</td><td>").Text(m.Rank is null ? "–" : Wording.Rank(m.Rank)).ElementIf("small", m.Unranked ?? "");
             page.Markup("</td></tr>\n");
         }
 

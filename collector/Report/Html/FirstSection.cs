@@ -11,13 +11,13 @@ internal static partial class FirstSection
 
     public static void Write(Page page, ReportModel model)
     {
-        if (model.First.Parts.Count == 0)
+        if (model.First.Count == 0)
         {
             return;
         }
 
         page.Markup("<section class=first aria-labelledby=first><h2 id=first>In short</h2><div class=answers>");
-        foreach (FirstPagePart part in model.First.Parts)
+        foreach (FirstPagePart part in model.First)
         {
             page.Markup($"<div class={part.Key}>").Element("h3", Sentence(part.Label));
             Lines(page, part.Lines.Take(ShownAtOnce));

@@ -1,4 +1,5 @@
 using System.Globalization;
+using System.Text.Json.Serialization;
 
 namespace Cardassay.Collector.Report.Model;
 
@@ -8,6 +9,7 @@ namespace Cardassay.Collector.Report.Model;
 /// </summary>
 /// <param name="Raw">The number before rounding.</param>
 /// <param name="Text">The number as printed, invariant culture, without grouping and without a unit.</param>
+[JsonConverter(typeof(FigureConverter))]
 public sealed record Figure(double Raw, string Text)
 {
     /// <summary>Rounds half to even at <paramref name="decimals"/> places (0 to 9).</summary>

@@ -1,3 +1,5 @@
+using System.Text.Json.Serialization;
+
 namespace Cardassay.Collector.Report.Model;
 
 /// <summary>What the span was meant to bring and what it brought.</summary>
@@ -7,7 +9,7 @@ public sealed record NightSummary
     public int? RunsPlanned { get; init; }
 
     /// <summary>Days between the end of the span and the data of the report; 0 for last night.</summary>
-    public int DaysAgo { get; init; }
+    internal int DaysAgo { get; init; }
 
     /// <summary>Runs begun.</summary>
     public int RunsBegun { get; init; }
@@ -15,17 +17,17 @@ public sealed record NightSummary
     /// <summary>Runs that went through their whole plan.</summary>
     public int RunsCompleted { get; init; }
 
+    /// <summary>Runs planned but never begun, plus runs begun but not completed.</summary>
+    public int RunsMissing { get; init; }
+
     /// <summary>Trials measured, valid or not.</summary>
     public int TrialsMeasured { get; init; }
 
     /// <summary>Trials whose figure is worthless; kept and shown all the same.</summary>
     public int TrialsInvalid { get; init; }
 
-    /// <summary>Runs planned but never begun, plus runs begun but not completed.</summary>
-    public int RunsMissing { get; init; }
-
     /// <summary>False where no schedule is known and no run was cut off: then nobody knows what is missing.</summary>
-    public bool IsMissingKnown => RunsPlanned is not null || RunsMissing > 0;
+    internal bool IsMissingKnown => RunsPlanned is not null || RunsMissing > 0;
 
     /// <summary>Every reason behind invalid and missing.</summary>
     public IReadOnlyList<Trouble> Troubles { get; init; } = [];
@@ -60,7 +62,7 @@ public sealed record VerdictChange(string Card, string Before, string After);
 /// <param name="Gaps">Sequence numbers missing between records received; null for a past night.</param>
 /// <param name="Conflicts">Keys that came with two different contents; null for a past night.</param>
 /// <param name="Findings">Findings of the intake.</param>
-public sealed record ReportIntegrity(long? Received, long? Gaps, long? Conflicts, IReadOnlyList<ReportFinding> Findings)
+public sealed record ReportIntegrity(long? Received, long? Gaps, long? Conflicts, [property: JsonPropertyOrder(1)] IReadOnlyList<ReportFinding> Findings)
 {
     /// <summary>Entries of the intake log that nothing holds any more.</summary>
     public long EntriesLost { get; init; }
@@ -69,5 +71,9 @@ public sealed record ReportIntegrity(long? Received, long? Gaps, long? Conflicts
     public long EntriesOnlyStored { get; init; }
 
     /// <summary>True when a person has acknowledged all of it.</summary>
+    [JsonPropertyName("lossesAcknowledged")]
     public bool LossesAreAcknowledged { get; init; }
+
+    /// <summary>All of it as one sentence.</summary>
+    public string Line => Wording.IntegrityLine(this);
 }

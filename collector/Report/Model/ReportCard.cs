@@ -1,3 +1,4 @@
+using System.Text.Json.Serialization;
 using Cardassay.Identity;
 
 namespace Cardassay.Collector.Report.Model;
@@ -18,33 +19,36 @@ public sealed record ReportCard
     public bool IdentityFromRegisters { get; init; }
 
     /// <summary>What tables call the card: its tag, else "untagged" with the identity.</summary>
+    [JsonIgnore]
     public required string Title { get; init; }
 
     /// <summary>What label and shop call it ("Halvorn Basalt 64 GB"); empty when nobody said.</summary>
     public string Product { get; init; } = "";
 
-    /// <summary>True when the user vouches for it.</summary>
-    public bool IsReference { get; init; }
-
     /// <summary>"new", "used" or "state unknown".</summary>
     public string Condition { get; init; } = "state unknown";
+
+    /// <summary>True when the user vouches for it.</summary>
+    [JsonPropertyName("reference")]
+    public bool IsReference { get; init; }
 
     /// <summary>Price with currency and date ("7.90 EUR on 2031-02-01"), or null when unknown, which is not free.</summary>
     public string? Price { get; init; }
 
     /// <summary>Where it was bought and for how much, for sentences that compare.</summary>
-    public Offer Offer { get; init; } = new(null, null, null, null, null);
+    internal Offer Offer { get; init; } = new(null, null, null, null, null);
 
     /// <summary>What tells one revision of a product from another, or null where the registers are hidden.</summary>
-    public ReportRevision? Revision { get; init; }
+    internal ReportRevision? Revision { get; init; }
 
     /// <summary>True for a fixed disk that nobody gave a sticker: a board's or computer's own, no card, and nothing to put one on.</summary>
-    public bool IsFixedDisk { get; init; }
+    internal bool IsFixedDisk { get; init; }
 
     /// <summary>True when any of its records or claims is made up.</summary>
     public bool Invented { get; init; }
 
     /// <summary>The verdict.</summary>
+    [JsonIgnore]
     public required VerdictKind VerdictKind { get; init; }
 
     /// <summary>The words of the verdict.</summary>
@@ -59,8 +63,9 @@ public sealed record ReportCard
     /// <summary>Rank under the profile, or null with the reason in <see cref="Unranked"/>.</summary>
     public ReportRank? Rank { get; init; }
 
-    /// <summary>Why the card has no rank; empty when it has one.</summary>
-    public string Unranked { get; init; } = "";
+    /// <summary>Why the card has no rank; null when it has one.</summary>
+    [JsonIgnore(Condition = JsonIgnoreCondition.WhenWritingNull)]
+    public string? Unranked { get => Rank is null ? field : null; init; } = "";
 
     /// <summary>Performance under the profile, or null where the card has no rank.</summary>
     public ReportComposite? Composite { get; init; }
@@ -69,9 +74,32 @@ public sealed record ReportCard
     public string Floors { get; init; } = "";
 
     /// <summary>The floors it surely misses ("random write 100 IOPS"); empty when it misses none or nobody knows.</summary>
-    public string MissedFloors => Floors.StartsWith(FloorsMissed, StringComparison.Ordinal) ? Floors[FloorsMissed.Length..] : "";
+    internal string MissedFloors => Floors.StartsWith(FloorsMissed, StringComparison.Ordinal) ? Floors[FloorsMissed.Length..] : "";
+
+    /// <summary>Its nights beside each other, with what may be said of a change; null with figures of one night only.</summary>
+    internal DriftPicture? Trend { get; init; }
+
+    /// <summary>The sentence of <see cref="Trend"/>.</summary>
+    [JsonPropertyName("trend")]
+    public string? TrendText => Trend?.Text;
+
+    /// <summary>What trials made once in a run say of it beyond a figure: where a fast cache ends. Sentences, each with its run.</summary>
+    public IReadOnlyList<string> Behaviour { get; init; } = [];
+
+    /// <summary>The sentences beside the figures: its nights, then what single trials say.</summary>
+    internal IReadOnlyList<string> Said => Trend is null ? Behaviour : [Trend.Text, .. Behaviour];
+
+    /// <summary>What single trials show beyond their figure: when stalls came, how warm it was. Their sentences stand in <see cref="Behaviour"/>.</summary>
+    internal IReadOnlyList<PointsPicture> TrialPictures { get; init; } = [];
+
+    /// <summary>Series of which no figure counts, each with its figures and the reason, as sentences.</summary>
+    public IReadOnlyList<string> NotCounted { get; init; } = [];
+
+    /// <summary>The figures of these series.</summary>
+    internal IReadOnlyList<ReportPoint> Uncounted { get; init; } = [];
 
     /// <summary>Label and shop beside the registers.</summary>
+    [JsonPropertyName("claim")]
     public IReadOnlyList<ClaimLine> ClaimLines { get; init; } = [];
 
     /// <summary>What the trials say of its marks, claimed ones first.</summary>
@@ -81,30 +109,25 @@ public sealed record ReportCard
     public IReadOnlyList<ReportFinding> Findings { get; init; } = [];
 
     /// <summary>Figures: random read, random write, synchronous write, sequential read, sequential write, then other kinds. Only those measured.</summary>
-    public IReadOnlyList<ReportMetric> Metrics { get; init; } = [];
+    internal IReadOnlyList<ReportMetric> Metrics { get; init; } = [];
 
-    /// <summary>What trials made once in a run say of it beyond a figure: where a fast cache ends. Sentences, each with its run.</summary>
-    public IReadOnlyList<string> Behaviour { get; init; } = [];
-
-    /// <summary>Its nights beside each other, with what may be said of a change; null with figures of one night only.</summary>
-    public DriftPicture? Trend { get; init; }
-
-    /// <summary>The sentences beside the figures: its nights, then what single trials say.</summary>
-    public IReadOnlyList<string> Said => Trend is null ? Behaviour : [Trend.Text, .. Behaviour];
-
-    /// <summary>What single trials show beyond their figure: when stalls came, how warm it was. Their sentences stand in <see cref="Behaviour"/>.</summary>
-    public IReadOnlyList<PointsPicture> TrialPictures { get; init; } = [];
-
-    /// <summary>Series of which no figure counts, each with its figures and the reason, as sentences.</summary>
-    public IReadOnlyList<string> NotCounted { get; init; } = [];
-
-    /// <summary>The figures of these series.</summary>
-    public IReadOnlyList<ReportPoint> Uncounted { get; init; } = [];
+    /// <summary>
+    /// Metrics by key: ranked kinds that were not measured are null; one key holds the series the rank stands on, with further series of the same kind (another block
+    /// size, board or mode) as its <see cref="ReportMetric.Others"/>.
+    /// </summary>
+    [JsonPropertyName("metrics")]
+    public IReadOnlyDictionary<string, ReportMetric?> MetricsByKey => new OrderedDictionary<string, ReportMetric?>(
+        [
+            .. Wording.RankedMetrics.Where(m => Metric(m.Key) is null).Select(m => KeyValuePair.Create(m.Key, (ReportMetric?)null)),
+            .. Metrics.GroupBy(m => m.Key).Select(kind => KeyValuePair.Create(kind.Key, (ReportMetric?)(kind.First() with { Others = [.. kind.Skip(1)] }))),
+        ]);
 
     /// <summary>Latency by trial kind, in the same order.</summary>
+    [JsonPropertyName("latency")]
     public IReadOnlyList<ReportLatency> Latencies { get; init; } = [];
 
     /// <summary>Throughput second by second, by trial kind.</summary>
+    [JsonPropertyName("throughput")]
     public IReadOnlyList<ReportTimeline> Timelines { get; init; } = [];
 
     /// <summary>Address space as a proof found it, or null while there is no proof.</summary>
@@ -134,7 +157,7 @@ public sealed record ReportRevision(string Registers, string Made);
 public sealed record ReportRank(int Best, int Worst, int Of, int Group, bool Provisional)
 {
     /// <summary>"3" or "2–4".</summary>
-    public string Text => Best == Worst ? Wording.Number(Best) : $"{Wording.Number(Best)}–{Wording.Number(Worst)}";
+    internal string Text => Best == Worst ? Wording.Number(Best) : $"{Wording.Number(Best)}–{Wording.Number(Worst)}";
 }
 
 /// <summary>One line of identity against claim.</summary>
@@ -145,7 +168,7 @@ public sealed record ReportRank(int Best, int Worst, int Of, int Group, bool Pro
 public sealed record ClaimLine(string Name, string Claimed, string Found, string Agreement)
 {
     /// <summary>True for what trials say of a mark: its finding is a sentence.</summary>
-    public bool IsMark { get; init; }
+    internal bool IsMark { get; init; }
 }
 
 /// <summary>What the trials say of one mark.</summary>
@@ -154,10 +177,11 @@ public sealed record ClaimLine(string Name, string Claimed, string Found, string
 /// <param name="Outcome">"met", "not met", "undecided", "minimum reached", "minimum not reached" or "not judged".</param>
 /// <param name="Statement">"judged", "not judgeable on this bus or host", "condition from memory" or "by ordinary trials".</param>
 /// <param name="Text">The figures behind it, or why it could not be judged, as a sentence.</param>
-public sealed record ReportMark(string Mark, bool IsClaimed, string Outcome, string Statement, string Text)
+public sealed record ReportMark(
+    string Mark, [property: JsonPropertyName("claimed"), JsonPropertyOrder(1)] bool IsClaimed, string Outcome, string Statement, string Text)
 {
     /// <summary>All of it in a line.</summary>
-    public string Line => $"{Mark} ({(IsClaimed ? "claimed" : "declared")}): {Outcome}, {Statement}. {Text}";
+    internal string Line => $"{Mark} ({(IsClaimed ? "claimed" : "declared")}): {Outcome}, {Statement}. {Text}";
 }
 
 /// <summary>One piece of evidence as printed.</summary>

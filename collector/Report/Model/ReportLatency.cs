@@ -1,3 +1,5 @@
+using System.Text.Json.Serialization;
+
 namespace Cardassay.Collector.Report.Model;
 
 /// <summary>How long operations of one kind took, all counted trials together.</summary>
@@ -10,10 +12,15 @@ public sealed record ReportLatency
     public long Operations { get; init; }
 
     /// <summary>Percentiles as printed in ms: p50, p90, p99, p99.9; "n/a" where too few operations were recorded.</summary>
-    public IReadOnlyList<LatencyPercentile> Percentiles { get; init; } = [];
+    internal IReadOnlyList<LatencyPercentile> Percentiles { get; init; } = [];
 
     /// <summary>Longest operation, ms.</summary>
+    [JsonIgnore]
     public required Figure MaxMs { get; init; }
+
+    /// <summary>Percentiles by name, then "max", ms.</summary>
+    public IReadOnlyDictionary<string, Figure?> Ms =>
+        new OrderedDictionary<string, Figure?>(Percentiles.Select(p => KeyValuePair.Create(p.Name, p.Ms))) { ["max"] = MaxMs };
 
     /// <summary>Operations longer than the limit the trials watched for.</summary>
     public long Stalls { get; init; }
@@ -22,7 +29,7 @@ public sealed record ReportLatency
     public Figure? StallLimitMs { get; init; }
 
     /// <summary>Share of operations slower than a time, falling; for the chart.</summary>
-    public IReadOnlyList<LatencyShare> Shares { get; init; } = [];
+    internal IReadOnlyList<LatencyShare> Shares { get; init; } = [];
 }
 
 /// <summary>One percentile.</summary>
@@ -31,7 +38,7 @@ public sealed record ReportLatency
 public sealed record LatencyPercentile(string Name, Figure? Ms)
 {
     /// <summary>The figure, or "n/a".</summary>
-    public string Text => Ms?.Text ?? "n/a";
+    internal string Text => Ms?.Text ?? "n/a";
 }
 
 /// <summary>A point of the latency distribution.</summary>
@@ -44,7 +51,7 @@ public readonly record struct LatencyShare(double Ms, double Slower);
 /// <param name="Unit">Unit of the values.</param>
 /// <param name="Traces">One trace per trial; the one nearest to the median is marked.</param>
 /// <param name="Text">What the chart shows, as a sentence.</param>
-public sealed record ReportTimeline(string Name, string Unit, IReadOnlyList<TimelineTrace> Traces, string Text)
+public sealed record ReportTimeline(string Name, string Unit, [property: JsonIgnore] IReadOnlyList<TimelineTrace> Traces, string Text)
 {
     /// <summary>Levels of the typical trial, first to last; a single one when no change is large enough.</summary>
     public IReadOnlyList<TimelineLevel> Levels { get; init; } = [];

@@ -1,3 +1,5 @@
+using System.Text.Json.Serialization;
+
 namespace Cardassay.Collector.Report.Model;
 
 /// <summary>A claimed product and capacity: what a reader can buy.</summary>
@@ -9,13 +11,19 @@ namespace Cardassay.Collector.Report.Model;
 /// <param name="Verdicts">Verdicts of the specimens, counted ("2 as claimed, 1 doubtful").</param>
 /// <param name="Tags">The specimens.</param>
 public sealed record ReportProduct(
-    string Name, string Specimens, ReportRank? Rank, string RandomRead, string RandomWrite, string Verdicts, string Tags);
+    string Name, string Specimens, ReportRank? Rank, [property: JsonPropertyOrder(1)] string RandomRead, [property: JsonPropertyOrder(1)] string RandomWrite,
+    [property: JsonPropertyOrder(1)] string Verdicts, [property: JsonPropertyOrder(1)] string Tags)
+{
+    /// <summary>Empty: nobody says why a product has no rank; null when it has one.</summary>
+    [JsonIgnore(Condition = JsonIgnoreCondition.WhenWritingNull)]
+    public string? Unranked => Rank is null ? "" : null;
+}
 
 /// <summary>Price against performance.</summary>
 /// <param name="Currency">Currency of all points; cards priced in another one are named in the remark.</param>
 /// <param name="Points">Cards with a price, cheapest first.</param>
 /// <param name="Remark">What was left out and why; empty when nothing was.</param>
-public sealed record PriceSection(string Currency, IReadOnlyList<PricePoint> Points, string Remark);
+public sealed record PriceSection(string Currency, [property: JsonPropertyOrder(1)] IReadOnlyList<PricePoint> Points, string Remark);
 
 /// <summary>One card with a price.</summary>
 /// <param name="Card">Title of the card.</param>
@@ -36,10 +44,10 @@ public sealed record PricePoint(
 /// <param name="Runs">Runs behind it.</param>
 /// <param name="IsInterval">False when nothing is known of how far its figures scatter: then the bounds are the value.</param>
 /// <param name="Bounds">What the bounds are, in words.</param>
-public sealed record ReportComposite(Figure Value, Figure Low, Figure High, int Runs, bool IsInterval, string Bounds)
+public sealed record ReportComposite([property: JsonPropertyName("median")] Figure Value, Figure Low, Figure High, int Runs, bool IsInterval, string Bounds)
 {
     /// <summary>"1.42 [1.38–1.47], 12 runs".</summary>
-    public string Line => IsInterval ? $"{Value.Text} [{Low.Text}–{High.Text}], {Wording.Count(Runs, "run", "runs")}" : $"{Value.Text} (no interval), {Wording.Count(Runs, "run", "runs")}";
+    internal string Line => IsInterval ? $"{Value.Text} [{Low.Text}–{High.Text}], {Wording.Count(Runs, "run", "runs")}" : $"{Value.Text} (no interval), {Wording.Count(Runs, "run", "runs")}";
 }
 
 /// <summary>A plain table with a heading and what to read in it.</summary>
@@ -49,13 +57,17 @@ public sealed record ReportComposite(Figure Value, Figure Low, Figure High, int 
 /// <param name="Columns">Column headings.</param>
 /// <param name="Rows">Cells as text, one list per row.</param>
 public sealed record ReportTable(
-    string Id, string Title, string Intro, IReadOnlyList<ReportColumn> Columns, IReadOnlyList<IReadOnlyList<string>> Rows)
+    string Id, string Title, string Intro, [property: JsonIgnore] IReadOnlyList<ReportColumn> Columns, [property: JsonPropertyOrder(1)] IReadOnlyList<IReadOnlyList<string>> Rows)
 {
+    /// <summary>Headings of <see cref="Columns"/>.</summary>
+    [JsonPropertyName("columns")]
+    public IEnumerable<string> Headings => Columns.Select(c => c.Name);
+
     /// <summary>True for what only a statistician reads: these tables stand together at the end.</summary>
-    public bool IsStatistics { get; init; }
+    internal bool IsStatistics { get; init; }
 
     /// <summary>Charts of what the table says; renderings without charts lose nothing.</summary>
-    public IReadOnlyList<ReportPicture> Pictures { get; init; } = [];
+    internal IReadOnlyList<ReportPicture> Pictures { get; init; } = [];
 }
 
 /// <summary>A column.</summary>

@@ -1,3 +1,4 @@
+using System.Text.Json.Serialization;
 using Cardassay.Trials;
 
 namespace Cardassay.Collector.Report.Model;
@@ -46,7 +47,13 @@ public sealed record ReportRun
 public sealed record CapacityMap(Figure ClaimedGigabytes, string Statement, IReadOnlyList<CapacitySegment> Segments)
 {
     /// <summary>The proof as the board reported it, for the machine-readable rendering; null where only a picture is known.</summary>
+    [JsonIgnore]
     public ProofMeasured? Proof { get; init; }
+
+    /// <summary>Its figures.</summary>
+    [JsonPropertyName("proof")]
+    [JsonIgnore(Condition = JsonIgnoreCondition.WhenWritingNull)]
+    public ReportProof? ProofFigures => Proof is null ? null : ReportProof.Of(Proof);
 }
 
 /// <summary>A stretch of addresses with one outcome.</summary>
@@ -54,4 +61,4 @@ public sealed record CapacityMap(Figure ClaimedGigabytes, string Statement, IRea
 /// <param name="End">End as a share of the device.</param>
 /// <param name="Outcome">"kept", "kept where sampled", "wrapped", "lost", "unreadable" or "not probed".</param>
 /// <param name="Text">Range and outcome as text.</param>
-public sealed record CapacitySegment(double Start, double End, string Outcome, string Text);
+public sealed record CapacitySegment([property: JsonIgnore] double Start, [property: JsonIgnore] double End, string Outcome, string Text);

@@ -160,7 +160,7 @@ public sealed class PublishingTests
     public void Of_AllCards_CarriesTheAnswerOfTheFirstPageAndNoPriceWithoutConsent()
     {
         using MemoryRecordStore store = EntryStore.Of(ExchangeSamples.Entries());
-        string[] take = [.. ReportDesk.Model(MasterDataLoader.Load(store), UseProfile.SystemDisk).First.Parts.Single(p => p.Key == "take").Lines];
+        string[] take = [.. ReportDesk.Model(MasterDataLoader.Load(store), UseProfile.SystemDisk).First.Single(p => p.Key == "take").Lines];
         string plain = Unescaped(Make(new PublicationOptions()).Markdown), priced = Unescaped(Make(new PublicationOptions { Prices = true }).Markdown);
         string sure = Assert.Single(take, l => l.Contains("ure of the lead", StringComparison.Ordinal));
         Assert.Contains(sure, plain, StringComparison.Ordinal);

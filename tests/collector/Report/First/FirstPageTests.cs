@@ -129,7 +129,7 @@ public sealed class FirstPageTests
     public void Night_WithoutSchedule_NeverSaysThatNothingIsMissing()
     {
         ReportModel model = ReportModels.Empty() with { Night = new NightSummary { RunsBegun = 1, RunsCompleted = 1 } };
-        string[] lines = [.. FirstPageBuilder.Build(model).Parts.Single(p => p.Key == "night").Lines];
+        string[] lines = [.. FirstPageBuilder.Build(model).Single(p => p.Key == "night").Lines];
 
         Assert.Equal("No schedule is known; 1 run was made, 1 to the end.", lines[0]);
         Assert.DoesNotContain(lines, l => l.Contains("missing", StringComparison.Ordinal));
@@ -163,7 +163,7 @@ public sealed class FirstPageTests
 
     private static string[] Take(params ReportCard[] cards) => Part("take", cards);
 
-    private static string[] Part(string key, params ReportCard[] cards) => [.. FirstPageBuilder.Build(Model(cards)).Parts.Single(p => p.Key == key).Lines];
+    private static string[] Part(string key, params ReportCard[] cards) => [.. FirstPageBuilder.Build(Model(cards)).Single(p => p.Key == key).Lines];
 
     private static ReportModel Model(params ReportCard[] cards) =>
         ReportModels.Empty() with { Cards = [.. cards.Select(c => c.Rank is { } rank ? c with { Rank = rank with { Of = cards.Length } } : c)] };
