@@ -1,6 +1,7 @@
 using System.CommandLine;
 using System.Globalization;
 using System.Text;
+using System.Text.Json;
 using Cardassay.Agent.Delivery;
 using Cardassay.Agent.Sysfs;
 using Cardassay.Journal;
@@ -27,7 +28,7 @@ internal static class BacklogCommand
 
             using ObservationJournal journal = ObservationJournal.Open(
                 folder.Journal, TimeProvider.System, Boards.Describe(new SysfsTree(parsed.GetValue(CommandLine.Sysfs)!), null).BootId);
-            Console.WriteLine(parsed.GetValue(CommandLine.Json) ? BacklogJson.Render(journal) : Table(folder, journal));
+            Console.WriteLine(parsed.GetValue(CommandLine.Json) ? Json(journal) : Table(folder, journal));
             return 0;
         });
         return command;
@@ -47,5 +48,32 @@ internal static class BacklogCommand
         text.Append(CultureInfo.InvariantCulture,
             $"journal {folder.Journal}: {Text.Bytes(journal.Log.UsedBytes)}, {journal.Log.Fullness * 100:0} % of its room");
         return text.ToString();
+    }
+
+    private static string Json(ObservationJournal journal)
+    {
+        using var buffer = new MemoryStream();
+        using (var json = new Utf8JsonWriter(buffer, new JsonWriterOptions { Indented = true }))
+        {
+            json.WriteStartObject();
+            json.WriteNumber("records", journal.Backlog);
+            json.WriteNumber("usedBytes", journal.Log.UsedBytes);
+            json.WriteNumber("fullness", journal.Log.Fullness);
+            json.WriteStartArray("epochs");
+            foreach ((LogEpoch epoch, long first, long last) in journal.Log.Epochs())
+            {
+                json.WriteStartObject();
+                json.WriteString("epoch", epoch.ToString());
+                json.WriteNumber("first", first);
+                json.WriteNumber("last", last);
+                json.WriteNumber("receiptThrough", journal.Log.ReleasedThrough(epoch));
+                json.WriteEndObject();
+            }
+
+            json.WriteEndArray();
+            json.WriteEndObject();
+        }
+
+        return Encoding.UTF8.GetString(buffer.ToArray());
     }
 }

@@ -1,64 +1,216 @@
 using System.Globalization;
+using System.Text;
+using System.Text.Encodings.Web;
 using System.Text.Json;
 using Cardassay.Agent.Conditions;
 using Cardassay.Identity;
 using Cardassay.Registers;
-using Cardassay.Trials;
 using Cardassay.Trust;
 
 namespace Cardassay.Agent.Commands;
 
-/// <summary>A preview as JSON. Hex is text that begins with 0x, a month is yyyy-MM.</summary>
-internal sealed record CardPreviewJson(
-    string Identity, bool IdentityFromRegisters, string? Type, string? Tag, CardPreviewJson.OfDisk Disk, IReadOnlyDictionary<string, CardPreviewJson.OfRegister> Registers,
-    CardPreviewJson.OfCard Card, CardPreviewJson.OfChecks Checks, CardPreviewJson.OfBus? Bus, CardPreviewJson.OfHealth? Health, CardPreviewJson.OfClaim? Claim,
-    IReadOnlyList<Finding> Findings, CardPreviewJson.OfVerdict Verdict)
+/// <summary>A preview as JSON. Numbers are numbers, hex is text that begins with 0x, a month is yyyy-MM; what is not known is null.</summary>
+internal static class CardPreviewJson
 {
-    internal static string Render(CardPreview preview) => PlainText.EscapedJson(JsonSerializer.Serialize(Of(preview), CommandJson.Relaxed.CardPreviewJson)) + "\n";
+    // The output goes to a terminal or a program, never into a page: '+' and '<' may stay what they are.
+    private static readonly JsonWriterOptions Options = new() { Indented = true, NewLine = "\n", Encoder = JavaScriptEncoder.UnsafeRelaxedJsonEscaping };
 
-    private static CardPreviewJson Of(CardPreview preview)
+    internal static string Render(CardPreview preview)
     {
-        (CardFacts facts, Verdict verdict) = (preview.Facts, preview.Judgement.Verdict);
-        string? type = preview.Registers.Type switch { CardType.Sd => "SD", CardType.Mmc => "MMC", _ => null };
-        return new CardPreviewJson(
-            preview.Sighting.Identity.Text,
-            preview.Sighting.Identity.FromRegisters,
-            CardPreview.TextOf(preview.Sighting, "type")?.Trim() ?? type,
-            preview.Tag,
-            new(preview.Sighting.DiskName, preview.Registers.DiskBytes, preview.Sighting.DiskSequence, preview.Sighting.Attachment, preview.Sighting.Remark ?? preview.Target.Remark),
-            new OrderedDictionary<string, OfRegister>(RegisterReading.Of(preview).Select(r => KeyValuePair.Create(r.FileName, new OfRegister(r.Text.State, r.Text.Value, r.Decoded, r.Reason)))),
-            new(
-                Hex(facts.ManufacturerId, 2), Hex(facts.OemId, 4), facts.ProductName, facts.ProductRevision, Hex(facts.SerialNumber, 8), facts.Manufactured?.ToString(),
-                facts.CapacityBytes, facts.Family, facts.CsdVersion, facts.SpecVersion, facts.SpeedClass, facts.UhsGrade, facts.VideoClass, facts.ApplicationClass,
-                facts.AllocationUnitBytes, facts.ProtectedAreaBytes),
-            new(facts.CidCrc ?? CrcState.NotAvailable, facts.CsdCrc ?? CrcState.NotAvailable), // a register that was not read has no checksum to look at either
-            preview.Bus.Value is { } bus ? new(bus.Mode, bus.ClockHz, bus.ActualClockHz, bus.WidthBits, bus.SignalVoltage, preview.LinkErrors) : null,
-            preview.Health is { } health ? new(Hex(health.LifeTimeA, 2), Hex(health.LifeTimeB, 2), Hex(health.SpareBlocks, 2)) : null,
-            preview.Claim is { } claim ? new(
-                claim.Maker, claim.Product, claim.LabelGigabytes, claim.Marks, claim.Condition switch { CardCondition.New => "new", CardCondition.Used => "used", _ => null },
-                claim.Purchased) : null,
-            preview.Judgement.Findings,
-            new(verdict.Words, true, verdict.Missing, preview.BoardDay, preview.IsClockSensible));
+        using var stream = new MemoryStream();
+        using (var json = new Utf8JsonWriter(stream, Options))
+        {
+            json.WriteStartObject();
+            json.WriteString("identity", preview.Sighting.Identity.Text);
+            json.WriteBoolean("identityFromRegisters", preview.Sighting.Identity.FromRegisters);
+            json.WriteString("type", CardPreview.TextOf(preview.Sighting, "type")?.Trim() ?? preview.Registers.Type switch
+            {
+                CardType.Sd => "SD",
+                CardType.Mmc => "MMC",
+                _ => null,
+            });
+            json.WriteString("tag", preview.Tag);
+            Disk(json, preview);
+            Registers(json, preview);
+            Card(json, preview.Facts);
+            Checks(json, preview.Facts);
+            Bus(json, preview);
+            Health(json, preview.Health);
+            ClaimOf(json, preview.Claim);
+            FindingsJson.Write(json, preview.Judgement.Findings);
+            Verdict(json, preview);
+            json.WriteEndObject();
+        }
+
+        return PlainText.EscapedJson(Encoding.UTF8.GetString(stream.GetBuffer(), 0, (int)stream.Length)) + "\n";
     }
 
-    private static string? Hex(long? value, int digits) =>
-        value is { } number ? "0x" + number.ToString("x" + digits.ToString(CultureInfo.InvariantCulture), CultureInfo.InvariantCulture) : null;
+    private static void Disk(Utf8JsonWriter json, CardPreview preview)
+    {
+        json.WriteStartObject("disk");
+        json.WriteString("name", preview.Sighting.DiskName);
+        Number(json, "bytes", preview.Registers.DiskBytes);
+        Number(json, "sequence", preview.Sighting.DiskSequence);
+        json.WriteString("attachment", preview.Sighting.Attachment.ToString().ToLowerInvariant());
+        json.WriteString("remark", preview.Sighting.Remark ?? preview.Target.Remark);
+        json.WriteEndObject();
+    }
 
-    internal sealed record OfDisk(string Name, long? Bytes, long? Sequence, Attachment Attachment, string? Remark);
+    private static void Registers(Utf8JsonWriter json, CardPreview preview)
+    {
+        json.WriteStartObject("registers");
+        foreach (RegisterReading register in RegisterReading.Of(preview))
+        {
+            json.WriteStartObject(register.FileName);
+            json.WriteString("state", register.Text.State switch
+            {
+                ReadingState.Known => "known",
+                ReadingState.Unreadable => "unreadable",
+                _ => "absent",
+            });
+            json.WriteString("text", register.Text.Value);
+            json.WriteBoolean("decoded", register.Decoded);
+            json.WriteString("reason", register.Reason);
+            json.WriteEndObject();
+        }
 
-    internal sealed record OfRegister(ReadingState State, string? Text, bool Decoded, string? Reason);
+        json.WriteEndObject();
+    }
 
-    internal sealed record OfCard(
-        string? ManufacturerId, string? OemId, string? ProductName, string? ProductRevision, string? SerialNumber, string? Manufactured, long? CapacityBytes, string? Family,
-        int? CsdVersion, string? SpecVersion, int? SpeedClass, int? UhsGrade, int? VideoClass, int? ApplicationClass, long? AllocationUnitBytes, long? ProtectedAreaBytes);
+    private static void Card(Utf8JsonWriter json, CardFacts facts)
+    {
+        json.WriteStartObject("card");
+        Hex(json, "manufacturerId", facts.ManufacturerId, 2);
+        Hex(json, "oemId", facts.OemId, 4);
+        json.WriteString("productName", facts.ProductName);
+        json.WriteString("productRevision", facts.ProductRevision);
+        Hex(json, "serialNumber", facts.SerialNumber, 8);
+        json.WriteString("manufactured", facts.Manufactured?.ToString());
+        Number(json, "capacityBytes", facts.CapacityBytes);
+        json.WriteString("family", facts.Family);
+        Number(json, "csdVersion", facts.CsdVersion);
+        json.WriteString("specVersion", facts.SpecVersion);
+        Number(json, "speedClass", facts.SpeedClass);
+        Number(json, "uhsGrade", facts.UhsGrade);
+        Number(json, "videoClass", facts.VideoClass);
+        Number(json, "applicationClass", facts.ApplicationClass);
+        Number(json, "allocationUnitBytes", facts.AllocationUnitBytes);
+        Number(json, "protectedAreaBytes", facts.ProtectedAreaBytes);
+        json.WriteEndObject();
+    }
 
-    internal sealed record OfChecks(CrcState CidCrc, CrcState CsdCrc);
+    private static void Checks(Utf8JsonWriter json, CardFacts facts)
+    {
+        json.WriteStartObject("checks");
+        json.WriteString("cidCrc", Words(facts.CidCrc));
+        json.WriteString("csdCrc", Words(facts.CsdCrc));
+        json.WriteEndObject();
 
-    internal sealed record OfBus(string? Mode, long? ClockHz, long? ActualClockHz, int? WidthBits, string? SignalVoltage, long? LinkErrors);
+        // A register that was not read has no checksum to look at either.
+        static string Words(CrcState? state) => state switch { CrcState.Valid => "valid", CrcState.Invalid => "invalid", _ => "notAvailable" };
+    }
 
-    internal sealed record OfHealth(string? LifeTimeA, string? LifeTimeB, string? PreEndOfLife);
+    private static void Bus(Utf8JsonWriter json, CardPreview preview)
+    {
+        if (preview.Bus.Value is not { } bus)
+        {
+            json.WriteNull("bus");
+            return;
+        }
 
-    internal sealed record OfClaim(string? Maker, string? Product, decimal? LabelGigabytes, IReadOnlyList<string>? Marks, string? Condition, DateOnly? Purchased);
+        json.WriteStartObject("bus");
+        json.WriteString("mode", bus.Mode);
+        Number(json, "clockHz", bus.ClockHz);
+        Number(json, "actualClockHz", bus.ActualClockHz);
+        Number(json, "widthBits", bus.WidthBits);
+        json.WriteString("signalVoltage", bus.SignalVoltage);
+        Number(json, "linkErrors", preview.LinkErrors);
+        json.WriteEndObject();
+    }
 
-    internal sealed record OfVerdict(string Words, bool Preview, IReadOnlyList<string> Missing, DateOnly BoardDay, bool DatesComparedWithToday);
+    private static void Health(Utf8JsonWriter json, MmcHealth? health)
+    {
+        if (health is null)
+        {
+            json.WriteNull("health");
+            return;
+        }
+
+        json.WriteStartObject("health");
+        Hex(json, "lifeTimeA", health.LifeTimeA, 2);
+        Hex(json, "lifeTimeB", health.LifeTimeB, 2);
+        Hex(json, "preEndOfLife", health.SpareBlocks, 2);
+        json.WriteEndObject();
+    }
+
+    private static void ClaimOf(Utf8JsonWriter json, Claim? claim)
+    {
+        if (claim is null)
+        {
+            json.WriteNull("claim");
+            return;
+        }
+
+        json.WriteStartObject("claim");
+        json.WriteString("maker", claim.Maker);
+        json.WriteString("product", claim.Product);
+        if (claim.LabelGigabytes is { } gigabytes)
+        {
+            json.WriteNumber("labelGigabytes", gigabytes);
+        }
+        else
+        {
+            json.WriteNull("labelGigabytes");
+        }
+
+        if (claim.Marks is { } marks)
+        {
+            Strings(json, "marks", marks);
+        }
+        else
+        {
+            json.WriteNull("marks");
+        }
+
+        json.WriteString("condition", claim.Condition switch { CardCondition.New => "new", CardCondition.Used => "used", _ => null });
+        json.WriteString("purchased", claim.Purchased?.ToString("yyyy-MM-dd", CultureInfo.InvariantCulture));
+        json.WriteEndObject();
+    }
+
+    private static void Verdict(Utf8JsonWriter json, CardPreview preview)
+    {
+        json.WriteStartObject("verdict");
+        json.WriteString("words", preview.Judgement.Verdict.Words);
+        json.WriteBoolean("preview", true);
+        Strings(json, "missing", preview.Judgement.Verdict.Missing);
+        json.WriteString("boardDay", preview.BoardDay.ToString("yyyy-MM-dd", CultureInfo.InvariantCulture));
+        json.WriteBoolean("datesComparedWithToday", preview.IsClockSensible);
+        json.WriteEndObject();
+    }
+
+    private static void Strings(Utf8JsonWriter json, string name, IReadOnlyList<string> texts)
+    {
+        json.WriteStartArray(name);
+        foreach (string text in texts)
+        {
+            json.WriteStringValue(text);
+        }
+
+        json.WriteEndArray();
+    }
+
+    private static void Number(Utf8JsonWriter json, string name, long? value)
+    {
+        if (value is { } number)
+        {
+            json.WriteNumber(name, number);
+        }
+        else
+        {
+            json.WriteNull(name);
+        }
+    }
+
+    private static void Hex(Utf8JsonWriter json, string name, long? value, int digits) =>
+        json.WriteString(name, value is { } number ? "0x" + number.ToString("x" + digits.ToString(CultureInfo.InvariantCulture), CultureInfo.InvariantCulture) : null);
 }

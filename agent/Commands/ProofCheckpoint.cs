@@ -1,7 +1,6 @@
 using System.Security.Cryptography;
 using System.Text;
 using System.Text.Json;
-using System.Text.Json.Serialization;
 using Cardassay.Agent.Delivery;
 using Cardassay.Journal;
 using Cardassay.Trials;
@@ -44,11 +43,16 @@ internal sealed class ProofCheckpoint
 
         try
         {
-            return JsonSerializer.Deserialize(File.ReadAllBytes(path), KeptProofJson.Default.KeptProofFile) is { } file && ObservationCodec.Decode(file.Proof) is ProofMeasured proof
-                ? new KeptProof(proof, new CardPresence(file.BootId, file.DiskSequence, file.SectorsWritten))
+            using var json = JsonDocument.Parse(File.ReadAllBytes(path));
+            JsonElement root = json.RootElement;
+            return ObservationCodec.Decode(root.GetProperty("proof").GetBytesFromBase64()) is ProofMeasured proof
+                ? new KeptProof(proof, new CardPresence(
+                    root.GetProperty("bootId").GetString(),
+                    root.GetProperty("diskSequence") is { ValueKind: JsonValueKind.Number } sequence ? sequence.GetInt64() : null,
+                    root.GetProperty("sectorsWritten") is { ValueKind: JsonValueKind.Number } sectors ? sectors.GetInt64() : null))
                 : null;
         }
-        catch (Exception e) when (e is WireFormatException or JsonException)
+        catch (Exception e) when (e is WireFormatException or JsonException or FormatException or KeyNotFoundException or InvalidOperationException)
         {
             return null; // damaged, or of an earlier version, which could not tell whether anything else wrote
         }
@@ -57,13 +61,22 @@ internal sealed class ProofCheckpoint
     /// <summary>Keeps it; it is on the disk when this returns.</summary>
     internal void Save(KeptProof kept)
     {
-        CardPresence presence = kept.Presence;
-        var content = new KeptProofFile(presence.BootId, presence.DiskSequence, presence.SectorsWritten, ObservationCodec.Encode(kept.Proof));
+        using var text = new MemoryStream();
+        using (var json = new Utf8JsonWriter(text))
+        {
+            json.WriteStartObject();
+            json.WriteString("bootId", kept.Presence.BootId);
+            Number(json, "diskSequence", kept.Presence.DiskSequence);
+            Number(json, "sectorsWritten", kept.Presence.SectorsWritten);
+            json.WriteBase64String("proof", ObservationCodec.Encode(kept.Proof));
+            json.WriteEndObject();
+        }
+
         var disk = new RealLogDisk(_folder);
         string next = _name + ".new";
         using (ILogFile file = disk.Create(next))
         {
-            file.Write(0, JsonSerializer.SerializeToUtf8Bytes(content, KeptProofJson.Default.KeptProofFile));
+            file.Write(0, text.ToArray());
             file.Sync();
         }
 
@@ -80,12 +93,16 @@ internal sealed class ProofCheckpoint
             new RealLogDisk(_folder).SyncFolder();
         }
     }
+
+    private static void Number(Utf8JsonWriter json, string name, long? value)
+    {
+        if (value is { } number)
+        {
+            json.WriteNumber(name, number);
+        }
+        else
+        {
+            json.WriteNull(name);
+        }
+    }
 }
-
-/// <summary>A kept proof as it stands in its file: <see cref="CardPresence"/> and the record's bytes.</summary>
-internal sealed record KeptProofFile(string? BootId, long? DiskSequence, long? SectorsWritten, byte[] Proof);
-
-/// <summary>The file as JSON.</summary>
-[JsonSourceGenerationOptions(PropertyNamingPolicy = JsonKnownNamingPolicy.CamelCase, RespectNullableAnnotations = true, RespectRequiredConstructorParameters = true)]
-[JsonSerializable(typeof(KeptProofFile))]
-internal sealed partial class KeptProofJson : JsonSerializerContext;

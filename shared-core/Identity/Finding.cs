@@ -1,10 +1,6 @@
-using System.Text.Json.Serialization;
-using Cardassay.Json;
-
 namespace Cardassay.Identity;
 
 /// <summary>How much a finding weighs.</summary>
-[JsonConverter(typeof(WordConverter<FindingSeverity>))]
 public enum FindingSeverity
 {
     /// <summary>Worth knowing; never changes a verdict.</summary>

@@ -1,10 +1,6 @@
-using System.Text.Json.Serialization;
-using Cardassay.Json;
-
 namespace Cardassay.Trials;
 
 /// <summary>What became of a block of 4,096 bytes that a proof wrote. The numbers are part of the wire format: never renumber.</summary>
-[JsonConverter(typeof(WordConverter<BlockState>))]
 public enum BlockState
 {
     /// <summary>Not read, or not yet.</summary>
