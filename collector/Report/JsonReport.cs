@@ -5,6 +5,7 @@ using System.Text.Json.Serialization;
 using System.Text.Json.Serialization.Metadata;
 using System.Text.Unicode;
 using Cardassay.Collector.Report.Model;
+using Cardassay.Trials;
 using Cardassay.Trust;
 
 namespace Cardassay.Collector.Report;
@@ -24,6 +25,7 @@ public static class JsonReport
     private static readonly JsonSerializerOptions Options = new()
     {
         PropertyNamingPolicy = JsonNamingPolicy.CamelCase, WriteIndented = true, NewLine = "\n", Encoder = Escaping(), DefaultBufferSize = WaitingBytes,
+        Converters = { new WordConverter<BlockState>(), new WordConverter<ProofKind>() },
         TypeInfoResolver = ReportJson.Default.WithAddedModifier(OnlyWritten),
     };
 

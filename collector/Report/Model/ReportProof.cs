@@ -1,13 +1,12 @@
 using System.Text.Json.Serialization;
 using Cardassay.Identity;
-using Cardassay.Json;
 using Cardassay.Trials;
 
 namespace Cardassay.Collector.Report.Model;
 
 /// <summary>A capacity proof for programs; `report.schema.json` says what each member holds.</summary>
 public sealed record ReportProof(
-    [property: JsonConverter(typeof(WordConverter<ProofKind>))] ProofKind Method, string Kind, bool Complete, long ClaimedBytes, long? TrueBytes, long KeepsAtLeastBytes,
+    ProofKind Method, string Kind, bool Complete, long ClaimedBytes, long? TrueBytes, long KeepsAtLeastBytes,
     long BlocksWritten, long BlocksRead, long LostBlocks, double? LostFractionBelow, string? Assumption, long NotJudgedBlocks, long? LinkErrors, IReadOnlyList<ProofRange> Ranges)
 {
     /// <summary>What is told of a proof.</summary>
