@@ -99,10 +99,10 @@ internal static class TrialEngine
         long nextTick = SecondNs;
         long operations = 0;
         long lastCameBack = 0;
-        long waitedFrom = Stopwatch.GetTimestamp();
+        long waitedFrom = clock.WaitingNs;
         while (!gate.WaitForEnd(WaitStep))
         {
-            timerLateNs = Math.Max(timerLateNs, Stopwatch.GetTimestamp() - waitedFrom - (WaitStep.Ticks * 100));
+            timerLateNs = Math.Max(timerLateNs, clock.WaitingNs - waitedFrom - (WaitStep.Ticks * 100));
             if (cancellation.IsCancellationRequested)
             {
                 gate.Stop();
@@ -125,7 +125,7 @@ internal static class TrialEngine
                 everySecond?.Invoke(new TrialTick(elapsed / 1e9, slots.Sum(slot => slot.Record.Operations), slots.Sum(slot => slot.Record.Bytes)));
             }
 
-            waitedFrom = Stopwatch.GetTimestamp();
+            waitedFrom = clock.WaitingNs;
         }
 
         return true;

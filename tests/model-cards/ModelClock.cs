@@ -22,6 +22,9 @@ internal sealed class ModelClock : TrialClock
 
     public override long NowNs => Own() is { } slot ? slot.AtNs : Volatile.Read(ref _nowNs);
 
+    /// <summary>How long this machine kept the program waiting says nothing of the model's board.</summary>
+    public override long WaitingNs => 0;
+
     public override bool Wait(WaitHandle handle, TimeSpan time)
     {
         long ns = time.Ticks * 100;

@@ -1,4 +1,3 @@
-using System.Text.Json.Serialization;
 using Cardassay.Identity;
 using Cardassay.Trials;
 
