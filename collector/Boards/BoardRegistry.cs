@@ -92,6 +92,9 @@ internal sealed class BoardRegistry(TimeProvider time)
 /// <summary>One board as last heard of.</summary>
 internal sealed record BoardState(string Name)
 {
+    /// <summary>A board that was silent for longer is called away; it reports every few seconds.</summary>
+    private static readonly TimeSpan s_awayAfter = TimeSpan.FromSeconds(60);
+
     internal string? Model { get; set; }
 
     internal string AgentVersion { get; set; } = "";
@@ -104,6 +107,9 @@ internal sealed record BoardState(string Name)
     internal long Backlog { get; set; }
 
     internal V1.Presence? Presence { get; set; }
+
+    /// <summary>Whether it has been silent for so long that what it last said may be so no more.</summary>
+    internal bool IsAway(DateTimeOffset now) => now - LastSeen > s_awayAfter;
 
     /// <summary>How much of its run the board said is done, 0 to 1; null when it runs nothing.</summary>
     internal double? Progress => Presence?.Progress?.Fraction;

@@ -82,7 +82,7 @@ internal sealed class DutyDesk(
         {
             long begun = time.GetTimestamp();
             while (time.GetElapsedTime(begun) < AnswersWithin && boards.Find(entry.Board) is { Presence: { ChecksAhead: true, Progress: null } presence } state
-                && time.GetUtcNow() - state.LastSeen <= EntryLook.AwayAfter && presence.Preflight.All(p => p.ScheduleId != entry.ScheduleId))
+                && !state.IsAway(time.GetUtcNow()) && presence.Preflight.All(p => p.ScheduleId != entry.ScheduleId))
             {
                 await Task.Delay(LookEvery, time, cancellationToken);
             }
@@ -134,7 +134,7 @@ internal sealed class DutyDesk(
         foreach (string board in entries.Select(e => e.Schedule.Board).Distinct(StringComparer.Ordinal))
         {
             EntryView[] views = [.. Views(board, now)];
-            V1.Progress? progress = boards.Find(board) is { } state && now - state.LastSeen <= EntryLook.AwayAfter ? state.Presence?.Progress : null;
+            V1.Progress? progress = boards.Find(board) is { } state && !state.IsAway(now) ? state.Presence?.Progress : null;
             IReadOnlyDictionary<string, NightFit> fits = NightPlanner.Lay(
                 [.. views.Select(v => v.ForNight())], now, progress?.ScheduleId, progress?.SecondsLeft ?? 0);
             foreach (EntryView view in views)
@@ -195,7 +195,7 @@ internal sealed class DutyDesk(
         EntryLook.Of(entry, boards.Find(entry.Schedule.Board), cards, schedule.PastSeconds(entry.Schedule), now);
 
     private bool IsRunning(ScheduledEntry entry, DateTimeOffset now) =>
-        boards.Find(entry.Schedule.Board) is { } board && now - board.LastSeen <= EntryLook.AwayAfter
+        boards.Find(entry.Schedule.Board) is { } board && !board.IsAway(now)
         && board.Presence?.Progress?.ScheduleId == entry.Schedule.ScheduleId;
 
     private async Task FinishAsync(V1.FinishedDuty finished, CancellationToken cancellationToken)

@@ -46,7 +46,7 @@ internal sealed class EntryDesk(
         }
 
         EntryView view = await duties.AskAsync(entry, cancellationToken);
-        bool isThere = boards.Find(entry.Board) is { Presence: not null } state && time.GetUtcNow() - state.LastSeen <= EntryLook.AwayAfter;
+        bool isThere = boards.Find(entry.Board) is { Presence: not null } state && !state.IsAway(time.GetUtcNow());
         if (view.WaitsFor is { } why)
         {
             if (isThere && view.WaitsFor != EntryLook.BeingChecked)

@@ -7,9 +7,6 @@ namespace Cardassay.Collector.Boards;
 /// <summary>Looks at an entry together with what its board last said: is the card there, is it the right one, what did the board find.</summary>
 internal static class EntryLook
 {
-    /// <summary>A board that was silent for longer is called away; it reports every few seconds.</summary>
-    internal static readonly TimeSpan AwayAfter = TimeSpan.FromSeconds(60);
-
     /// <summary>What an entry waits for that its board has not looked at yet.</summary>
     internal const string BeingChecked = "The board is checking it.";
 
@@ -33,7 +30,7 @@ internal static class EntryLook
 
         V1.Preflight? ahead = presence.Preflight.FirstOrDefault(p => p.ScheduleId == entry.Schedule.ScheduleId);
         List<string> notes = [.. Notes(presence, ahead, now)];
-        string? waitsFor = (now - board.LastSeen > AwayAfter ? Away(board, now) : null)
+        string? waitsFor = (board.IsAway(now) ? Away(board, now) : null)
             ?? FindCard(effective, board, presence, cards, notes)
             ?? Checked(presence, ahead)
             ?? NextNight(entry, now);

@@ -28,7 +28,7 @@ internal sealed class CardReception(
         list.Tags.AddRange(Tags(data).Order(StringComparer.Ordinal));
         list.NextTag = StickerSeries.Next(list.Tags);
         list.Products.AddRange(Products(data).Select(ClaimCodec.ToMessage));
-        foreach (BoardState board in boards.All().Where(b => b.Presence is not null && !IsAway(b)))
+        foreach (BoardState board in boards.All().Where(b => b.Presence is not null && !b.IsAway(time.GetUtcNow())))
         {
             foreach (V1.Slot slot in board.Presence!.Slots.Where(IsForReception))
             {
@@ -133,7 +133,7 @@ internal sealed class CardReception(
     /// <exception cref="CommandException">It is not there any more.</exception>
     private (BoardState Board, V1.Slot Slot) Find(V1.Medium medium)
     {
-        BoardState board = boards.Find(medium.Board) is { Presence: not null } state && !IsAway(state)
+        BoardState board = boards.Find(medium.Board) is { Presence: not null } state && !state.IsAway(time.GetUtcNow())
             ? state
             : throw new CommandException($"Board {Show.Clean(medium.Board)} is not heard of now; see `boards`, then look at the card again.", 2);
         V1.Slot slot = board.Presence!.Slots.FirstOrDefault(s => s.DiskName == medium.DiskName)
@@ -145,8 +145,6 @@ internal sealed class CardReception(
 
     /// <summary>What a board runs from, and what is soldered to it, stays there.</summary>
     private static bool IsForReception(V1.Slot slot) => !slot.HoldsSystem && slot.Attachment != (uint)Attachment.Fixed;
-
-    private bool IsAway(BoardState board) => time.GetUtcNow() - board.LastSeen > EntryLook.AwayAfter;
 
     private static V1.Medium MediumOf(BoardState board, V1.Slot slot)
     {

@@ -80,7 +80,7 @@ internal sealed partial class OperatorService(
                 board.LastSeenUnixNs = (seen - DateTimeOffset.UnixEpoch).Ticks * 100;
             }
 
-            if (state?.Presence?.Progress is { } progress && time.GetUtcNow() - state.LastSeen <= EntryLook.AwayAfter)
+            if (state?.Presence?.Progress is { } progress && !state.IsAway(time.GetUtcNow()))
             {
                 board.Progress = new V1.Board.Types.Progress_
                 {

@@ -12,8 +12,6 @@ namespace Cardassay.Collector.Intake;
 /// </summary>
 internal sealed class RecordBook
 {
-    private static readonly Comparer<RecordKey> s_order = Comparer<RecordKey>.Create(RecordOrder.Compare);
-
     private readonly LeanTrials _lean = new();
     private readonly Dictionary<RunId, RunEntry> _runs = [];
     private readonly Dictionary<string, BoardAccount> _boards = new(StringComparer.Ordinal);
@@ -85,12 +83,12 @@ internal sealed class RecordBook
         bool Counts(string board) => !collectors.IsTakenBack(BoardOrigin.Split(board).Origin);
         KeyValuePair<string, BoardAccount>[] boards = [.. _boards.Where(b => Counts(b.Key))];
         return new RecordsSaid(
-            [.. _runs.Values.Select(run => Build(run, Counts, shown)).OfType<RunRecord>().OrderBy(r => r.Key, s_order)],
+            [.. _runs.Values.Select(run => Build(run, Counts, shown)).OfType<RunRecord>().OrderBy(r => r.Key, RecordOrder.ByKey)],
             [
                 .. boards.Select(b => new BoardRecord(shown(b.Key), b.Value.Model?.Text, MasterDataLoader.Time(b.Value.Newest)))
                     .OrderBy(b => b.Name, StringComparer.Ordinal),
             ],
-            [.. boards.SelectMany(b => b.Value.Findings.Select(f => (f.Key, Finding: f.Say(shown(b.Key))))).OrderBy(f => f.Key, s_order).Select(f => f.Finding)],
+            [.. boards.SelectMany(b => b.Value.Findings.Select(f => (f.Key, Finding: f.Say(shown(b.Key))))).OrderBy(f => f.Key, RecordOrder.ByKey).Select(f => f.Finding)],
             boards.Sum(b => b.Value.Received),
             boards.Sum(b => b.Value.Gaps),
             boards.Select(b => b.Value.Newest).DefaultIfEmpty().Max());
@@ -151,7 +149,7 @@ internal sealed class RecordBook
         }
 
         RunShare[] shares = [.. run.Shares.Where(s => counts(s.Board))];
-        if (shares.Where(s => s.Opened is not null).MaxBy(s => s.Opened!.Value.By.Key, s_order)?.Opened is not { } opened)
+        if (shares.Where(s => s.Opened is not null).MaxBy(s => s.Opened!.Value.By.Key, RecordOrder.ByKey)?.Opened is not { } opened)
         {
             return null;
         }
@@ -160,13 +158,13 @@ internal sealed class RecordBook
         {
             Key = opened.By.Key,
             Board = shown(opened.By.Board),
-            Origin = _lean.Text(BoardOrigin.Split(shares.MinBy(s => s.First, s_order)!.Board).Origin),
+            Origin = _lean.Text(BoardOrigin.Split(shares.MinBy(s => s.First, RecordOrder.ByKey)!.Board).Origin),
             Opened = opened.Opened,
-            Card = shares.Where(s => s.Card is not null).MinBy(s => s.Card!.Value.Key, s_order)?.Card?.Card,
-            Trials = [.. TrialParts.Join(shares.SelectMany(s => s.Trials).OrderBy(t => t.Trial.Index).ThenBy(t => t.Key, s_order))
+            Card = shares.Where(s => s.Card is not null).MinBy(s => s.Card!.Value.Key, RecordOrder.ByKey)?.Card?.Card,
+            Trials = [.. TrialParts.Join(shares.SelectMany(s => s.Trials).OrderBy(t => t.Trial.Index).ThenBy(t => t.Key, RecordOrder.ByKey))
                 .Select(t => t.Trial.Part == 0 ? t : t with { Trial = _lean.Joined(t.Trial) })],
             Proofs = [.. shares.SelectMany(s => s.Proofs).GroupBy(p => p.Key, p => p.Value).OrderBy(g => g.Key).Select(g => g.Aggregate(Later))],
-            Closed = shares.Where(s => s.Closed is not null).MaxBy(s => s.Closed!.Value.Key, s_order)?.Closed?.Closed,
+            Closed = shares.Where(s => s.Closed is not null).MaxBy(s => s.Closed!.Value.Key, RecordOrder.ByKey)?.Closed?.Closed,
             OpenedAt = MasterDataLoader.Time(opened.By.WallUnixNs),
             ReceivedAt = MasterDataLoader.Time(shares.Min(s => s.FirstReceived)),
             ClockOffset = TimeSpan.FromTicks(opened.By.ClockOffsetNs / 100),

@@ -61,6 +61,9 @@ public static class TrialRemarks
         return remarks;
     }
 
+    /// <summary>Whether the board let the agent go on so late that a trial's own times are too long.</summary>
+    public static bool IsStarved(TrialMeasured trial) => trial.TimerLateNs > StarvedNs;
+
     private static IEnumerable<string> OfBoard(TrialMeasured trial)
     {
         Conditions[] all = [trial.Before, .. trial.During, trial.After];
@@ -78,7 +81,7 @@ public static class TrialRemarks
                 CultureInfo.InvariantCulture, $"The processor ran at {speed / 1000} MHz at times, of {most / 1000} (governor {trial.Before.Governor ?? "not known"}).");
         }
 
-        if (trial.TimerLateNs > StarvedNs)
+        if (IsStarved(trial))
         {
             yield return string.Create(CultureInfo.InvariantCulture, $"The board was starved: a wait ended {trial.TimerLateNs / 1e6:0} ms late.");
         }

@@ -18,7 +18,6 @@ public static class BoardCheck
     private const int LeastTrials = 3;
     private const double LeastPart = 0.05;
     private const int LeastFigures = 4;
-    private const long StarvedNs = 100_000_000;
     private const double LeastRatio = 2;
     private const double Alpha = 0.01;
 
@@ -134,6 +133,10 @@ public static class BoardCheck
     private static IReadOnlyList<BoardCheckLine> OfConditions(RunRecord[] runs)
     {
         (string Card, TrialMeasured Trial)[] trials = [.. runs.SelectMany(r => r.Trials.Select(t => (CardOf(r), t.Trial)))];
+        bool? HasLinkErrors(TrialMeasured trial) => trial.After.LinkErrors is null ? null : trial.After.LinkErrors > trial.Before.LinkErrors;
+
+        // True where any sample says so, null where none says anything.
+        bool? Any(TrialMeasured trial, Func<Trials.Conditions, bool?> of) => All(trial).Max(of);
         IEnumerable<Trials.Conditions> All(TrialMeasured trial) => [trial.Before, .. trial.During, trial.After];
         string of = Invariant($"of {trials.Length} trials in its last {runs.Length} {(runs.Length == 1 ? "run" : "runs")}");
 
@@ -150,9 +153,9 @@ public static class BoardCheck
         }
 
         BoardCheckLine link = Look(
-            "link", t => t.After.LinkErrors is null ? null : t.After.LinkErrors > t.Before.LinkErrors, "Errors of the link between board and card", "No error of the link in any",
+            "link", HasLinkErrors, "Errors of the link between board and card", "No error of the link in any",
             "The board does not count errors of the link.", "Clean the contacts; try another card in this slot, and these cards in another.", "A kernel with err_stats in debugfs shows them (Linux 5.19).");
-        if (link.Word == BoardCheckWord.SpeaksAgainst && trials.Where(t => t.Trial.After.LinkErrors > t.Trial.Before.LinkErrors).Select(t => t.Card).Distinct().Count() == 1)
+        if (link.Word == BoardCheckWord.SpeaksAgainst && trials.Where(t => HasLinkErrors(t.Trial) == true).Select(t => t.Card).Distinct().Count() == 1)
         {
             // One card alone may bring its own trouble with it.
             link = link with { Word = BoardCheckWord.NotKnown, Text = link.Text + " Whether it is the card, its contacts or the slot is not known." };
@@ -162,11 +165,11 @@ public static class BoardCheck
         return
         [
             link,
-            Look("power", t => All(t).Any(c => c.UnderVoltage == true) ? true : All(t).All(c => c.UnderVoltage is null) ? null : false, "The board raised the alarm of its supply", "No alarm of the supply in any",
+            Look("power", t => Any(t, c => c.UnderVoltage), "The board raised the alarm of its supply", "No alarm of the supply in any",
                 "The board shows no alarm of its supply.", "Give it a supply of the current it asks for, and a shorter, thicker cable. Leave mains adapters closed.", "A measuring adapter in its supply line would show it."),
-            Look("heat", t => All(t).Any(c => c.Throttled == true) ? true : All(t).All(c => c.Throttled is null) ? null : false, "The board throttled", Invariant($"It throttled in none{(hottest is { } most ? Invariant($", the hottest sensor at {most / 1000.0:0} °C,") : "")}"),
+            Look("heat", t => Any(t, c => c.Throttled), "The board throttled", Invariant($"It throttled in none{(hottest is { } most ? Invariant($", the hottest sensor at {most / 1000.0:0} °C,") : "")}"),
                 "The board does not show whether it throttles.", "Let air to it. Boards and cards may be too hot to touch.", "Feel the air above it, or read its sensors: boards and cards may be too hot to touch."),
-            Look("other work", t => t.TimerLateNs > StarvedNs || DeviceTraffic.Of(t, TargetKind.Device) is { OthersOperations: not null }, "Something else was at work on the board or the card", "Nothing else was seen at work in any",
+            Look("other work", t => TrialRemarks.IsStarved(t) || DeviceTraffic.Of(t, TargetKind.Device) is { OthersOperations: not null }, "Something else was at work on the board or the card", "Nothing else was seen at work in any",
                 "", "Stop what else runs there by night, and whatever mounts or indexes cards by itself.", ""),
         ];
     }

@@ -125,7 +125,7 @@ internal sealed class OverlayStore(IRecordStore? below, Func<IntakePosition, boo
     }
 
     private StoredRecord[] Conflicts(IReadOnlyList<StoredRecord>? lower) =>
-        [.. (lower ?? []).Concat(_above?.Conflicts() ?? []).OrderBy(r => r.Key.Epoch, StringComparer.Ordinal).ThenBy(r => r.Key.Sequence)];
+        [.. (lower ?? []).Concat(_above?.Conflicts() ?? []).OrderBy(r => r.Key, RecordOrder.ByKey)];
 
     private StoredEvent[] Events(IReadOnlyList<StoredEvent>? lower) =>
         [.. (lower ?? []).Concat(_above?.Events() ?? []).DistinctBy(e => e.Position)

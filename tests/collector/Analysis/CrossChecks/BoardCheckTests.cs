@@ -123,16 +123,8 @@ public class BoardCheckTests
         Func<SyntheticLaboratory.Draw, TrialMeasured, TrialMeasured>? touch = null, Func<SyntheticLaboratory.Draw, double>? effect = null, bool isReference = false)
     {
         var laboratory = new SyntheticLaboratory { Cards = 4, Boards = 2, RunsPerCard = 12, Touch = touch ?? ((_, t) => t), Effect = effect ?? (_ => 1) };
-        if (isReference)
-        {
-            laboratory = new SyntheticLaboratory
-            {
-                Cards = 4, Boards = 2, RunsPerCard = 12, Effect = effect ?? (_ => 1),
-                ClaimOf = card => new Claim { Tag = SyntheticLaboratory.Tag(card), Maker = "Halvorn", Product = "Terrace", LabelGigabytes = 64, IsReference = card == 0 },
-            };
-        }
-
         MasterData data = laboratory.Build();
+        data = isReference ? data with { Claims = [.. data.Claims.Select(c => c with { Claim = c.Claim with { IsReference = c.Claim.Tag == SyntheticLaboratory.Tag(0) } })] } : data;
         return (data, Analyser.Run(data, UseProfile.SystemDisk));
     }
 }
