@@ -8,9 +8,6 @@ namespace Cardassay.Agent.Commands;
 /// <summary>The cards of this board: in slots of its own and in readers. Says when one was put in or taken out.</summary>
 internal sealed class SlotWatch(SysfsTree tree, Action<AgentEvent, string> tell)
 {
-    /// <summary>What a soldered memory counts while it works: another value is no other card.</summary>
-    private static readonly string[] s_counted = ["life_time", "pre_eol_info"];
-
     private IReadOnlyList<V1.Slot> _cards = [];
 
     /// <summary>The cards as last looked at.</summary>
@@ -20,8 +17,8 @@ internal sealed class SlotWatch(SysfsTree tree, Action<AgentEvent, string> tell)
     internal bool Look()
     {
         IReadOnlyList<V1.Slot> now = [.. Read()];
-        V1.Slot[] gone = [.. _cards.Where(card => !now.Contains(card))];
-        V1.Slot[] fresh = [.. now.Where(card => !_cards.Contains(card))];
+        V1.Slot[] gone = [.. _cards.ExceptBy(now.Select(Medium), Medium)];
+        V1.Slot[] fresh = [.. now.ExceptBy(_cards.Select(Medium), Medium)];
         foreach (V1.Slot card in gone)
         {
             tell(AgentEvent.CardTakenOut, $"{card.DiskName}: card {card.Identity} was taken out");
@@ -35,6 +32,10 @@ internal sealed class SlotWatch(SysfsTree tree, Action<AgentEvent, string> tell)
         _cards = now;
         return gone.Length + fresh.Length > 0;
     }
+
+    /// <summary>What makes it another card. What it counts of its wear, and what is mounted of it, changes while it stays in.</summary>
+    private static (string, string, long, long?) Medium(V1.Slot slot) =>
+        (slot.DiskName, slot.Identity, slot.DiskBytes, slot.HasDiskSequence ? slot.DiskSequence : null);
 
     private IEnumerable<V1.Slot> Read()
     {
@@ -61,7 +62,7 @@ internal sealed class SlotWatch(SysfsTree tree, Action<AgentEvent, string> tell)
                 Attachment = (uint)card.Attachment,
                 HoldsSystem = new OverwriteGuard(tree).HoldsSystem(disk),
             };
-            slot.Files.Add(RegisterFiles.ToMessages(card.Files).Where(f => !s_counted.Contains(f.Name)));
+            slot.Files.Add(RegisterFiles.ToMessages(card.Files));
             if (card.DiskSequence is { } sequence)
             {
                 slot.DiskSequence = sequence;

@@ -92,12 +92,13 @@ internal sealed class CardReception(
         }
 
         V1.TagGiven given = Given(said.Tag, board, slot);
-        await record(
-            [
-                new V1.IntakeEntry { OperatorEvent = new V1.OperatorEvent { TagGiven = given } },
-                new V1.IntakeEntry { OperatorEvent = new V1.OperatorEvent { Claim = ClaimCodec.ToMessage(said) } },
-            ],
-            cancellationToken);
+        var entriesSaid = new List<V1.IntakeEntry> { new() { OperatorEvent = new V1.OperatorEvent { TagGiven = given } } };
+        if (said != new Claim { Tag = said.Tag })
+        {
+            entriesSaid.Add(new V1.IntakeEntry { OperatorEvent = new V1.OperatorEvent { Claim = ClaimCodec.ToMessage(said) } });
+        }
+
+        await record(entriesSaid, cancellationToken);
         directory.Learn(given);
         if (request.Entry is not null)
         {

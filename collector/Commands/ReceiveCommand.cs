@@ -135,13 +135,14 @@ internal sealed class CardTalk(V1.Operator.OperatorClient collector, TextReader 
                 known = await JudgeAsync(medium, claim, cancellationToken);
             }
 
-            Say($"  {tag} is claimed to be: {Explain.ClaimText(ClaimCodec.FromMessage(known.Claim))}.");
+            bool isClaimed = ClaimCodec.FromMessage(known.Claim) is var all && all != new Claim { Tag = tag };
+            Say(isClaimed ? $"  {tag} is claimed to be: {Explain.ClaimText(all)}." : $"  Nothing is claimed of {tag}, so that there is no label to judge; `claim {tag}` says it later.");
             foreach (string line in known.Findings.Concat(known.Notes))
             {
                 Say($"  {line}");
             }
 
-            if (known.Findings.Count == 0)
+            if (isClaimed && known.Findings.Count == 0)
             {
                 Say("  Nothing the registers say speaks against that. What the card holds is known when it has been overwritten.");
             }
@@ -292,8 +293,8 @@ internal sealed class CardTalk(V1.Operator.OperatorClient collector, TextReader 
     /// <summary>Texts of boards and cards may hold anything.</summary>
     private void Say(string text)
     {
-        string clean = Show.Clean(text), indent = new(' ', clean.Length - clean.TrimStart().Length);
-        foreach (string line in FirstPageText.Wrap(clean, Columns - indent.Length, ""))
+        string indent = new(' ', text.Length - text.TrimStart(' ').Length);
+        foreach (string line in FirstPageText.Wrap(text, Columns - indent.Length, ""))
         {
             output.WriteLine(indent + line);
         }

@@ -41,6 +41,18 @@ public sealed class SlotWatchTests
     }
 
     [Fact]
+    public void Look_CardThatCountsItsWear_StaysTheCardItIs()
+    {
+        using FixtureTree fixture = FixtureTree.Expand("board-c-6.6-emmc");
+        var watch = new SlotWatch(fixture.Tree, (_, _) => { });
+        watch.Look();
+        V1.Slot before = Assert.Single(watch.Cards, c => c.DiskName == "mmcblk2");
+        fixture.Text("sys/block/mmcblk2/device/life_time", "0x09 0x09");
+        Assert.False(watch.Look());
+        Assert.NotEqual(before, Assert.Single(watch.Cards, c => c.DiskName == "mmcblk2")); // it is read all the same
+    }
+
+    [Fact]
     public void Look_SolderedCard_ShowsNoHardwarePartition()
     {
         using FixtureTree fixture = FixtureTree.Expand("board-c-6.6-emmc");

@@ -25,6 +25,13 @@ public sealed class CardReceptionTests : IAsyncLifetime
         ["ssr"] = "000000000800000004009000011b391e000800000002ff0003".PadRight(128, '0'),
     };
 
+    /// <summary>Every answer, pulled and swapped, on kernels that count media and on those that do not.</summary>
+    public static IEnumerable<object[]> Points =>
+        from answer in Enumerable.Range(0, 4)
+        from pulled in new[] { true, false }
+        from hasSequence in new[] { true, false }
+        select new object[] { answer, pulled, hasSequence };
+
     private readonly V1.Presence _bench = new() { Board = "bench-1", AgentVersion = "1.0", BootId = ByteString.CopyFrom(new byte[16]) };
     private CollectorFixture _collector = null!;
 
@@ -97,6 +104,17 @@ public sealed class CardReceptionTests : IAsyncLifetime
     }
 
     [Fact]
+    public async Task Receive_CardOfWhichNothingIsClaimed_BearsItsStickerAndNoClaim()
+    {
+        await InAsync(Slot("mmcblk0", s_large, 1));
+        (_, string said) = await TalkAsync("T-03", "-", "");
+        Assert.Contains("Nothing is claimed of T-03, so that there is no label to judge", said, StringComparison.Ordinal);
+        Assert.Equal("T-03", Assert.Single((await _collector.StatusAsync()).Boards.Single().Cards).Tag);
+        V1.CardList cards = await _collector.AskAsync(async o => await o.ListCardsAsync(new V1.ListCardsRequest()));
+        Assert.Equal(["T-01", "T-02"], cards.Cards.Select(c => c.Tag)); // nothing was measured or claimed of it yet
+    }
+
+    [Fact]
     public async Task Receive_CardLeft_IsNotAskedAgainAndSaid()
     {
         await InAsync(Slot("mmcblk0", s_large, 1));
@@ -134,7 +152,7 @@ public sealed class CardReceptionTests : IAsyncLifetime
 
     /// <summary>Whenever the card is pulled or another one put in its place, nothing that was said of it is recorded of the other.</summary>
     [Theory]
-    [CombinatorialPoints]
+    [MemberData(nameof(Points))]
     public async Task Receive_CardSwappedBetweenAnyTwoAnswers_NeverConsentsToTheOther(int answer, bool pulled, bool hasSequence)
     {
         await InAsync(Slot("mmcblk0", s_large, hasSequence ? 1 : null), Slot("mmcblk1", s_small, hasSequence ? 2 : null));
@@ -219,15 +237,5 @@ public sealed class CardReceptionTests : IAsyncLifetime
             before();
             return answers[_next++];
         }
-    }
-
-    /// <summary>Every answer, pulled and swapped, on kernels that count media and on those that do not.</summary>
-    private sealed class CombinatorialPointsAttribute : Xunit.Sdk.DataAttribute
-    {
-        public override IEnumerable<object[]> GetData(System.Reflection.MethodInfo testMethod) =>
-            from answer in Enumerable.Range(0, 4)
-            from pulled in new[] { true, false }
-            from hasSequence in new[] { true, false }
-            select new object[] { answer, pulled, hasSequence };
     }
 }
