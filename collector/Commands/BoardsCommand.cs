@@ -80,7 +80,7 @@ internal static class BoardsCommand
     /// <summary>What a look came to, in words.</summary>
     internal static string WordOf(BoardCheckWord word) => word switch
     {
-        BoardCheckWord.NothingSeen => "nothing seen",
+        BoardCheckWord.NothingAgainst => "nothing against it",
         BoardCheckWord.SpeaksAgainst => "speaks against it",
         _ => "not known",
     };

@@ -43,7 +43,7 @@ public static class BoardCheck
         CardResult[] references = [.. analysis.Cards.Where(c => c.Claim?.IsReference == true)];
         RunUse? last = references.SelectMany(c => c.Runs).Where(r => r.Board == board).OrderBy(r => r.Night).LastOrDefault();
         return last is not null
-            ? new("reference", BoardCheckWord.NothingSeen, Invariant($"A reference card last ran here in the night of {last.Night:yyyy-MM-dd}."))
+            ? new("reference", BoardCheckWord.NothingAgainst, Invariant($"A reference card last ran here in the night of {last.Night:yyyy-MM-dd}."))
             : new(
                 "reference", BoardCheckWord.NotKnown,
                 references.Length == 0 ? "There is no reference card." : $"No reference card ever ran here: {string.Join(", ", references.Select(c => c.Name))}.",
@@ -75,7 +75,7 @@ public static class BoardCheck
         string both = Invariant($"{own}, by {100 * Deviation(elsewhere):0.0} % on other boards");
         return Deviation(here) >= LeastRatio * Deviation(elsewhere) && SpreadTest.P(here, elsewhere) < Alpha
             ? new("repeatability", BoardCheckWord.SpeaksAgainst, $"{both}.", "Look at what else the board does by night, at its supply and its slot.")
-            : new("repeatability", BoardCheckWord.NothingSeen, $"{both}; that is not shown to be {LeastRatio:0} times as much.");
+            : new("repeatability", BoardCheckWord.NothingAgainst, $"{both}; that is not shown to be {LeastRatio:0} times as much.");
     }
 
     private static double Deviation(double[] residuals) => Math.Sqrt(residuals.Sum(r => r * r) / (residuals.Length - 1));
@@ -92,10 +92,13 @@ public static class BoardCheck
         {
             bool isSlower = pair.Slower == board;
             double percent = Math.Abs(pair.IsFinding ? pair.LargestPercent : pair.Percent);
-            string text = Invariant($"{percent:0.0} % {(isSlower ? "slower" : "faster")} than {(isSlower ? pair.Faster : pair.Slower)}");
+            string other = isSlower ? pair.Faster : pair.Slower;
+            string under = pairs.Count(p => p.Slower == other || p.Faster == other) > 1 ? $" ({pair.Key.Context.Text})" : "";
+            string text = Invariant($"{percent:0.0} % {(isSlower ? "slower" : "faster")} than {other}");
             yield return pair.IsFinding
-                ? new("other boards", BoardCheckWord.SpeaksAgainst, $"{text} ({pair.LargestIn}). Every ranking has it taken out; which of the two is off is not known from the pair alone.", "Run the reference card on both.")
-                : new("other boards", BoardCheckWord.NothingSeen, $"{text}; that is not shown to be 3 % or more, which does not show them equal.");
+                ? new("other boards", BoardCheckWord.SpeaksAgainst, $"{text} ({pair.LargestIn}){under}. Every ranking has it taken out; which of the two is off is not known from the pair alone.", "Run the reference card on both.")
+                : pair.Differs ? new("other boards", BoardCheckWord.NothingAgainst, $"For certain {text}, yet less than 3 %{under}; every ranking has it taken out.")
+                : new("other boards", BoardCheckWord.NothingAgainst, $"{text}{under}; that is not shown to be 3 % or more, which does not show them equal.");
         }
     }
 
@@ -126,7 +129,7 @@ public static class BoardCheck
         }
         else if (fell.Length == 0)
         {
-            yield return new("bus", BoardCheckWord.NothingSeen, $"{string.Join(", ", modes.SelectMany(m => m).Distinct().Order(StringComparer.Ordinal))}, the same for each card.");
+            yield return new("bus", BoardCheckWord.NothingAgainst, $"{string.Join(", ", modes.SelectMany(m => m).Distinct().Order(StringComparer.Ordinal))}, the same for each card.");
         }
     }
 
@@ -138,19 +141,24 @@ public static class BoardCheck
         // True where any sample says so, null where none says anything.
         bool? Any(TrialMeasured trial, Func<Trials.Conditions, bool?> of) => All(trial).Max(of);
         IEnumerable<Trials.Conditions> All(TrialMeasured trial) => [trial.Before, .. trial.During, trial.After];
-        string of = Invariant($"of {trials.Length} trials in its last {runs.Length} {(runs.Length == 1 ? "run" : "runs")}");
+        string inRuns = Invariant($"in its last {runs.Length} {(runs.Length == 1 ? "run" : "runs")}");
 
         BoardCheckLine Look(string what, Func<TrialMeasured, bool?> isSo, string seen, string none, string hidden, string settles, string settlesHidden)
         {
             (string Card, bool? Is)[] looked = [.. trials.Select(t => (t.Card, isSo(t.Trial)))];
             string[] cards = [.. looked.Where(l => l.Is == true).Select(l => l.Card).Distinct().Order(StringComparer.Ordinal)];
-            int count = looked.Count(l => l.Is == true);
-            return count >= LeastTrials && count >= LeastPart * trials.Length
+            int count = looked.Count(l => l.Is == true), told = looked.Count(l => l.Is is not null);
+            string of = Invariant($"of {told} trials {(told < trials.Length ? Invariant($"that tell, of {trials.Length} ") : "")}{inRuns}");
+            return count >= LeastTrials && count >= LeastPart * told
                 ? new(what, BoardCheckWord.SpeaksAgainst, Invariant($"{seen} in {count} {of}, with {string.Join(", ", cards)}."), settles)
                 : count > 0 ? new(what, BoardCheckWord.NotKnown, Invariant($"{seen} in {count} {of}: too few to say more."), settles)
-                : looked.All(l => l.Is is null) ? new(what, BoardCheckWord.NotKnown, hidden, settlesHidden)
-                : new(what, BoardCheckWord.NothingSeen, $"{none} {of}.");
+                : told == 0 ? new(what, BoardCheckWord.NotKnown, hidden, settlesHidden)
+                : new(what, BoardCheckWord.NothingAgainst, $"{none} {of}.");
         }
+
+        BoardCheckLine WithHottest(BoardCheckLine heat) => trials.SelectMany(t => All(t.Trial)).SelectMany(c => c.Temperatures).Select(t => (long?)t.MilliCelsius).Max() is { } most
+            ? heat with { Text = Invariant($"{heat.Text} Its hottest sensor reached {most / 1000.0:0} °C.") }
+            : heat;
 
         BoardCheckLine link = Look(
             "link", HasLinkErrors, "Errors of the link between board and card", "No error of the link in any",
@@ -161,14 +169,13 @@ public static class BoardCheck
             link = link with { Word = BoardCheckWord.NotKnown, Text = link.Text + " Whether it is the card, its contacts or the slot is not known." };
         }
 
-        long? hottest = trials.SelectMany(t => All(t.Trial)).SelectMany(c => c.Temperatures).Select(t => (long?)t.MilliCelsius).Max();
         return
         [
             link,
             Look("power", t => Any(t, c => c.UnderVoltage), "The board raised the alarm of its supply", "No alarm of the supply in any",
                 "The board shows no alarm of its supply.", "Give it a supply of the current it asks for, and a shorter, thicker cable. Leave mains adapters closed.", "A measuring adapter in its supply line would show it."),
-            Look("heat", t => Any(t, c => c.Throttled), "The board throttled", Invariant($"It throttled in none{(hottest is { } most ? Invariant($", the hottest sensor at {most / 1000.0:0} °C,") : "")}"),
-                "The board does not show whether it throttles.", "Let air to it. Boards and cards may be too hot to touch.", "Feel the air above it, or read its sensors: boards and cards may be too hot to touch."),
+            WithHottest(Look("heat", t => Any(t, c => c.Throttled), "The board throttled", "It throttled in none",
+                "The board does not show whether it throttles.", "Let air to it. Boards and cards may be too hot to touch.", "Feel the air above it, or read its sensors: boards and cards may be too hot to touch.")),
             Look("other work", t => TrialRemarks.IsStarved(t) || DeviceTraffic.Of(t, TargetKind.Device) is { OthersOperations: not null }, "Something else was at work on the board or the card", "Nothing else was seen at work in any",
                 "", "Stop what else runs there by night, and whatever mounts or indexes cards by itself.", ""),
         ];

@@ -4,7 +4,7 @@ namespace Cardassay.Collector.Analysis.CrossChecks;
 public enum BoardCheckWord
 {
     /// <summary>Looked at, and nothing is wrong with it.</summary>
-    NothingSeen = 0,
+    NothingAgainst = 0,
 
     /// <summary>There is too little to say anything, or the board does not show it.</summary>
     NotKnown = 1,

@@ -24,7 +24,7 @@ public class BoardCheckTests
             Assert.DoesNotContain(lines, l => l.Word == BoardCheckWord.SpeaksAgainst);
             Assert.Equal("There is no reference card.", Assert.Single(lines, l => l.What == "reference").Text);
             Assert.All(lines.Where(l => l.Word == BoardCheckWord.NotKnown), l => Assert.NotEqual("", l.Settles));
-            Assert.Equal(BoardCheckWord.NothingSeen, Assert.Single(lines, l => l.What == "link").Word);
+            Assert.Equal(BoardCheckWord.NothingAgainst, Assert.Single(lines, l => l.What == "link").Word);
         }
 
         Assert.DoesNotContain(analysis.LaboratoryFindings, f => f.Id == CheckIds.BoardConditions);
@@ -89,6 +89,23 @@ public class BoardCheckTests
         BoardCheckLine beside = Assert.Single(lines, l => l.What == "other boards");
         Assert.Equal(BoardCheckWord.SpeaksAgainst, beside.Word);
         Assert.Matches(@"^(19|20|21)\.\d % slower than board-b", beside.Text);
+    }
+
+    [Fact]
+    public void Of_BoardSlowerForCertainByLittle_SaysSoAndDoesNotSpeakAgainstIt()
+    {
+        (MasterData data, AnalysisResult analysis) = Laboratory(effect: d => d.Board == 0 ? 0.976 : 1);
+        BoardCheckLine beside = Assert.Single(BoardCheck.Of(data, analysis, First), l => l.What == "other boards");
+        Assert.Equal(BoardCheckWord.NothingAgainst, beside.Word);
+        Assert.Matches(@"^For certain 2\.\d % slower than board-b, yet less than 3 %; every ranking has it taken out\.$", beside.Text);
+    }
+
+    [Fact]
+    public void Of_TrialsOfWhichOnlySomeTell_CountsThoseAlone()
+    {
+        (MasterData data, AnalysisResult analysis) = Laboratory((d, t) => d.Kind == TrialKind.RandomRead ? t : t with { After = t.After with { LinkErrors = null } });
+        BoardCheckLine link = Assert.Single(BoardCheck.Of(data, analysis, First), l => l.What == "link");
+        Assert.Equal("No error of the link in any of 10 trials that tell, of 40 in its last 10 runs.", link.Text);
     }
 
     /// <summary>Forty honest laboratories whose nights have the heavy tails of a busy household: at most one of eighty boards may be named.</summary>
