@@ -88,6 +88,15 @@ internal sealed class CardDirectory
         }
     }
 
+    /// <summary>The stickers that some medium bears as far as is known, and the identity last read of it; "" where its registers were never read.</summary>
+    internal IReadOnlyList<(string Tag, string Identity)> OnMedia()
+    {
+        lock (_gate)
+        {
+            return [.. _places.Values.Distinct(StringComparer.Ordinal).Select(tag => (tag, _identityOf.GetValueOrDefault(tag, "")))];
+        }
+    }
+
     /// <summary>Which card is in a slot.</summary>
     internal RecognisedCard Recognise(string board, V1.Presence presence, V1.Slot slot)
     {

@@ -34,7 +34,7 @@ internal static class CardsCommand
                     return 0;
                 }
 
-                Show.TableOfLines(list.Cards.Count == 0 ? "No card has been measured yet." : $"{list.Cards.Count} cards; --json has boards and trials, `report CARD` has all of one", Headings, Rows(list), Headings[..2]);
+                Show.TableOfLines(list.Cards.Count == 0 ? "No card is known yet; `cards receive` takes one in, `claim TAG` says what is printed on one." : $"{list.Cards.Count} cards; --json has boards and trials, `report CARD` has all of one", Headings, Rows(list), Headings[..2]);
                 return 0;
             },
             cancellationToken,

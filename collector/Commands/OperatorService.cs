@@ -114,7 +114,7 @@ internal sealed partial class OperatorService(
 
     /// <inheritdoc/>
     public override async Task<V1.CardList> ListCards(V1.ListCardsRequest request, ServerCallContext context) =>
-        reports.Cards(await LoadAsync(context.CancellationToken));
+        reports.Cards(await LoadAsync(context.CancellationToken), directory.OnMedia());
 
     /// <inheritdoc/>
     public override async Task<V1.ClaimsRecorded> RecordClaims(V1.ClaimBatch request, ServerCallContext context)

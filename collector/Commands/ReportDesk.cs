@@ -157,7 +157,9 @@ internal sealed class ReportDesk(Func<IReadOnlyList<ScheduledEntry>> schedule)
     /// <summary>What the live page says of the data.</summary>
     internal LiveState Live(MasterData data) => LiveData.Read(data, Model(data, Analyse(data, new V1.ReportRequest())));
 
-    internal V1.CardList Cards(MasterData data)
+    /// <summary>Every card: those measured or claimed as the analysis orders them, then by sticker those that were only taken in.</summary>
+    /// <param name="onMedia">Stickers that a card in a slot was given, and its identity.</param>
+    internal V1.CardList Cards(MasterData data, IReadOnlyList<(string Tag, string Identity)> onMedia)
     {
         AnalysisResult analysis = Analyse(data, new V1.ReportRequest());
         IReadOnlyDictionary<string, CardStanding> standings = CardStandings.Of(data, analysis);
@@ -180,6 +182,13 @@ internal sealed class ReportDesk(Func<IReadOnlyList<ScheduledEntry>> schedule)
             list.Cards.Add(row);
         }
 
+        list.Cards.AddRange(onMedia.ExceptBy(list.Cards.Select(c => c.Tag), m => m.Tag, StringComparer.Ordinal).OrderBy(m => m.Tag, StringComparer.Ordinal).Select(m => new V1.Card
+        {
+            Tag = m.Tag,
+            Identity = m.Identity,
+            IdentityFromRegisters = m.Identity.Length > 0,
+            Verdict = new Verdict(VerdictKind.NotProven, []).Words,
+        }));
         return list;
     }
 

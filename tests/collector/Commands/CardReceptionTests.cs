@@ -111,7 +111,8 @@ public sealed class CardReceptionTests : IAsyncLifetime
         Assert.Contains("Nothing is claimed of T-03, so that there is no label to judge", said, StringComparison.Ordinal);
         Assert.Equal("T-03", Assert.Single((await _collector.StatusAsync()).Boards.Single().Cards).Tag);
         V1.CardList cards = await _collector.AskAsync(async o => await o.ListCardsAsync(new V1.ListCardsRequest()));
-        Assert.Equal(["T-01", "T-02"], cards.Cards.Select(c => c.Tag)); // nothing was measured or claimed of it yet
+        Assert.Equal(["T-01", "T-02", "T-03"], cards.Cards.Select(c => c.Tag));
+        Assert.Equal((IdentityOf(s_large), "not proven", 0u, ""), (cards.Cards[^1].Identity, cards.Cards[^1].Verdict, cards.Cards[^1].Runs, cards.Cards[^1].Claim));
     }
 
     [Fact]
