@@ -23,6 +23,7 @@ internal enum AgentEvent
     // 3200 to 3299: cards.
     CardSeen = 3201,
     CardTakenOut = 3202,
+    CardStep = 3203,
 
     // 3300 to 3399: runs of the schedule.
     RunWaits = 3301,

@@ -85,6 +85,7 @@ internal sealed class DutyPreflight(SysfsTree tree, AgentFolder folder, Observat
             EraseIdentity = entry.HasEraseIdentity ? entry.EraseIdentity : null,
             AllowFixedDisk = entry.AllowFixedDisk,
             ExpectedIdentity = entry.HasExpectedIdentity ? entry.ExpectedIdentity : null,
+            ExpectedMedium = entry.Medium is { HasDiskSequence: true, BootId.Length: 16 } medium ? (new Guid(medium.BootId.Span, bigEndian: true), medium.DiskSequence) : null,
             Duty = FormattableString.Invariant($"{entry.ScheduleId}/{runNumber}"),
             HangsAfter = hangsAfter ?? TrialEngine.HangsAfter,
         },

@@ -18,6 +18,7 @@ internal sealed class DutyWorker(
     DutyPreflight preflight,
     FinishedDuties finished,
     RunDisplay display,
+    CardSigns signs,
     TimeProvider time,
     Pulse pulse)
 {
@@ -94,6 +95,7 @@ internal sealed class DutyWorker(
         long begun = time.GetTimestamp();
         while (time.GetElapsedTime(begun) < atMost)
         {
+            signs.Blink();
             pulse.Beat(); // a board without work that comes round to asking is alive
             await Task.Delay(LookEvery < atMost ? LookEvery : atMost, time, cancellationToken);
             if (slots.Look())
@@ -147,6 +149,7 @@ internal sealed class DutyWorker(
             V1.Duty duty = await _desk.CheckAsync(presence, cancellationToken: cancellationToken)
                 .ResponseAsync.WaitAsync(CallLimit, time, cancellationToken);
             finished.Acknowledge(duty.Acknowledged);
+            signs.Show(duty.Steps);
             return duty;
         }
         catch (Exception e) when (e is TimeoutException || (e is RpcException && !cancellationToken.IsCancellationRequested))

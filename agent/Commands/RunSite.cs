@@ -94,6 +94,12 @@ internal sealed class RunSite : ICardWatch
             throw new CommandException($"The run is meant for card {expected}, but {request.Target} is on {card?.Identity.Text ?? "no card that could be told"}; put the right card in.");
         }
 
+        if (request.ExpectedMedium is { } medium
+            && (target.DiskSequence != medium.Sequence || !Guid.TryParse(BoardFacts.Read(tree).BootId.Value, out Guid boot) || boot != medium.Boot))
+        {
+            throw new CommandException($"The medium in {request.Target} was taken out, or another was put in, since the collector was told of it; it is looked at again.");
+        }
+
         return new RunSite(request, tree, folder, target, card)
         {
             Seed = request.Seed ?? BitConverter.ToUInt64(RandomNumberGenerator.GetBytes(8)),

@@ -17,9 +17,10 @@ internal static class WorkCommand
     {
         Option<string?> collector = MeasureCommand.CollectorOption();
         var once = new Option<bool>("--until-idle") { Description = "End when nothing is scheduled and the collector has said that it has every record." };
+        var led = new Option<string?>("--led") { Description = "An LED of the board, by its name below /sys/class/leds, that says how the cards of a standing order are: on, one may be taken out; blinking, one waits for a person; off, leave them in.", HelpName = "NAME" };
         var command = new Command("work", "Serve the collector this board joined: run what it schedules and deliver every result, until stopped.\n\nExample: cardassay-agent work")
         {
-            collector, MeasureCommand.PlainText, MeasureCommand.BoardName, once,
+            collector, MeasureCommand.PlainText, MeasureCommand.BoardName, once, led,
         };
         command.SetAction(async (parsed, cancellationToken) =>
         {
@@ -32,6 +33,7 @@ internal static class WorkCommand
             BoardCard board = Boards.Describe(tree, link.Board ?? parsed.GetValue(MeasureCommand.BoardName));
             var pulse = new Pulse();
             var display = new RunDisplay(Console.Error, isTerminal: false, pulse, ServiceLine.FromEnvironment());
+            var signs = new CardSigns(parsed.GetValue(led) is { } name ? BoardLed.Take(parsed.GetValue(CommandLine.Sysfs)!, name) : null, display.Line);
             using ObservationJournal journal = ObservationJournal.Open(folder.Journal, TimeProvider.System, board.BootId);
             foreach (LostRange lost in journal.Log.Recovery.LostRanges)
             {
@@ -65,6 +67,7 @@ internal static class WorkCommand
                     new DutyPreflight(tree, folder, journal, TimeProvider.System),
                     finished,
                     display,
+                    signs,
                     TimeProvider.System,
                     pulse);
                 Task<bool> working = WorkAsync(worker, client, untilIdle: parsed.GetValue(once), stop.Token);
@@ -88,6 +91,7 @@ internal static class WorkCommand
                 display.Line(AgentEvent.Stopped, "Stopped; everything recorded is kept.");
             }
 
+            signs.End();
             manager.Stopping();
             await stop.CancelAsync();
             await delivering;

@@ -9,7 +9,8 @@ namespace Cardassay.Collector.Boards;
 /// clones in two slots stay two cards. Else the identity decides, if it comes from registers and only one sticker is known to bear it.
 /// Learns from the records as they reach the store.
 /// </summary>
-internal sealed class CardDirectory
+/// <param name="present">The boards that are heard of now: two cards with the same registers may be in at once.</param>
+internal sealed class CardDirectory(Func<IEnumerable<BoardState>> present)
 {
     private readonly Lock _gate = new();
     private readonly Dictionary<(string Board, string Boot, string Disk, long? Sequence), string> _places = [];
@@ -100,6 +101,7 @@ internal sealed class CardDirectory
     /// <summary>Which card is in a slot.</summary>
     internal RecognisedCard Recognise(string board, V1.Presence presence, V1.Slot slot)
     {
+        string? twin = slot.IdentityFromRegisters ? Twin(board, slot) : null;
         lock (_gate)
         {
             long? sequence = slot.HasDiskSequence ? slot.DiskSequence : null;
@@ -117,11 +119,17 @@ internal sealed class CardDirectory
             return tags switch
             {
                 [] => new RecognisedCard(null, "No card with these registers was seen before.", false, []),
+                [_] when twin is not null => new RecognisedCard(null, $"A card with the same registers is in {twin} as well; only a person can tell them apart.", false, tags),
                 [var only] => new RecognisedCard(only, "Its registers are those of this card.", false, []),
                 _ => new RecognisedCard(null, $"{string.Join(" and ", tags)} have the same registers; only a person can tell them apart.", false, tags),
             };
         }
     }
+
+    /// <summary>Another slot that shows the same registers now; null when none does.</summary>
+    private string? Twin(string board, V1.Slot slot) => present()
+        .SelectMany(b => b.Presence?.Slots.Where(s => s.IdentityFromRegisters && s.Identity == slot.Identity && (b.Name != board || s.DiskName != slot.DiskName)).Select(s => $"{b.Name}/{s.DiskName}") ?? [])
+        .FirstOrDefault();
 
     private static Observation? Decode(StoredRecord record)
     {

@@ -48,6 +48,8 @@ internal sealed class DutyDesk(
                 duty.Acknowledged.Add(ScheduleBook.RunKey(finished.ScheduleId, finished.RunNumber));
             }
 
+            await CloseVoidAsync(board, presence, cancellationToken);
+            await SetLooksAsync(board, cancellationToken);
             bool isIdle = presence.Progress is null;
             HashSet<string> undecided = isIdle ? await CloseSettledAsync(board, presence, cancellationToken) : [];
             DateTimeOffset now = time.GetUtcNow();
@@ -55,6 +57,7 @@ internal sealed class DutyDesk(
             List<EntryView> views = [.. Views(board, now)];
             duty.Waiting.AddRange(views.Select(v => v.Effective));
             duty.Waiting.AddRange(_asked.Values.Where(e => e.Schedule.Board == board).Select(e => ViewOf(e, now).Effective));
+            duty.Steps.AddRange(Steps(board, views));
             if (isIdle && NightPlanner.Next([.. views.Where(v => !undecided.Contains(v.Entry.Schedule.ScheduleId)).Select(v => v.ForNight())], now) is { } next)
             {
                 EntryView view = views.First(v => v.Entry.Schedule.ScheduleId == next.Id);
@@ -141,6 +144,8 @@ internal sealed class DutyDesk(
             {
                 lines[view.Entry.Schedule.ScheduleId] = Line(view, fits[view.Entry.Schedule.ScheduleId], IsRunning(view.Entry, now));
             }
+
+            list.Steps.AddRange(Steps(board, views));
         }
 
         foreach (ScheduledEntry entry in entries)
@@ -187,8 +192,51 @@ internal sealed class DutyDesk(
     private IEnumerable<EntryView> Views(string board, DateTimeOffset now)
     {
         BoardState? state = boards.Find(board);
-        return schedule.Entries().Where(e => e.Schedule.Board == board && !e.IsOver)
+        return schedule.Entries().Where(e => e.Schedule.Board == board && !e.IsOver && !e.Schedule.AnyCard)
             .Select(e => EntryLook.Of(e, state, cards, schedule.PastSeconds(e.Schedule), now));
+    }
+
+    /// <summary>How far the cards are that standing orders of a board are for; nothing of a board that is away.</summary>
+    private IEnumerable<V1.CardStep> Steps(string board, IReadOnlyList<EntryView> views)
+    {
+        if (boards.Find(board) is not { } state || state.IsAway(time.GetUtcNow()))
+        {
+            yield break;
+        }
+
+        foreach (CardOnLadder card in CardLadder.Of(state, schedule.OrdersOf(board), schedule.History, cards))
+        {
+            yield return CardLadder.Step(card, state, views.FirstOrDefault(v => v.Entry == card.Due)?.WaitsFor);
+        }
+    }
+
+    /// <summary>Lets every card be looked at that a standing order is for and that nothing is known to be done with.</summary>
+    private async Task SetLooksAsync(string board, CancellationToken cancellationToken)
+    {
+        if (boards.Find(board) is not { } state)
+        {
+            return;
+        }
+
+        foreach (CardOnLadder card in CardLadder.Of(state, schedule.OrdersOf(board), schedule.History, cards).Where(c => c.NeedsLook))
+        {
+            V1.ScheduleEntry look = CardLadder.Look(card, state);
+            schedule.Set(look, await RecordAsync(new V1.CollectorEvent { StepSet = look }, cancellationToken));
+        }
+    }
+
+    /// <summary>Ends what was set for a medium that is not in its slot any more: a consent holds for no other card.</summary>
+    private async Task CloseVoidAsync(string board, V1.Presence presence, CancellationToken cancellationToken)
+    {
+        foreach (ScheduledEntry entry in schedule.Entries().Where(e => e.Schedule is { Medium: not null } && e.Schedule.Board == board && !e.IsOver && e.Schedule.ScheduleId != presence.Progress?.ScheduleId))
+        {
+            V1.Medium medium = entry.Schedule.Medium;
+            if (presence.Slots.FirstOrDefault(s => s.DiskName == medium.DiskName) is { } slot && !Media.IsStill(medium, presence, slot, cards.Recognise(board, presence, slot)))
+            {
+                string over = entry.Schedule.HasEraseIdentity ? " The consent to overwrite it is over." : "";
+                await CloseAsync(entry, V1.ScheduleClosed.Types.Reason.CardChanged, EntryLook.OtherCard(medium, board, slot) + over, cancellationToken);
+            }
+        }
     }
 
     private EntryView ViewOf(ScheduledEntry entry, DateTimeOffset now) =>

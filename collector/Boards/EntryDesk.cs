@@ -30,6 +30,12 @@ internal sealed class EntryDesk(
                 : $"Nothing is scheduled for {Named(entry)} on {entry.Board}, so nothing was withdrawn; `schedule` shows what is."));
         }
 
+        if (entry.AnyCard)
+        {
+            notes.Add($"A card that is put into {(entry.Target.Length > 0 ? entry.Target : "any slot")} of {entry.Board} is read by {entry.LookPlanName} and nothing is written on it. What is measured after that, by {entry.PlanName}, waits for its sticker and its consent: `cards receive`.");
+            return new ConsideredEntry(entry, notes, refusal ?? ScheduleCheck.Problem(entry, time.GetUtcNow()) ?? LookProblem(entry));
+        }
+
         refusal ??= SlotProblem(entry, notes)
             ?? ScheduleCheck.Problem(entry, time.GetUtcNow())
             ?? BudgetProblem(entry)
@@ -45,6 +51,7 @@ internal sealed class EntryDesk(
             return new ConsideredEntry(entry, notes, null);
         }
 
+        entry.Medium ??= HiddenMedium(entry);
         EntryView view = await duties.AskAsync(entry, cancellationToken);
         bool isThere = boards.Find(entry.Board) is { Presence: not null } state && !state.IsAway(time.GetUtcNow());
         if (view.WaitsFor is { } why)
@@ -125,6 +132,13 @@ internal sealed class EntryDesk(
         return null;
     }
 
+    /// <summary>Where a reader hides the registers, a consent is for the medium that is in it now: the next one would show the same of itself.</summary>
+    private V1.Medium? HiddenMedium(V1.ScheduleEntry entry) =>
+        entry.HasEraseIdentity && boards.Find(entry.Board)?.Presence is { } presence
+        && presence.Slots.FirstOrDefault(s => "/dev/" + s.DiskName == entry.Target) is { IdentityFromRegisters: false, HasDiskSequence: true } slot
+            ? Media.Of(entry.Board, presence, slot)
+            : null;
+
     private static string? ConsentFormProblem(V1.ScheduleEntry entry) =>
         entry is { HasEraseIdentity: true } && !CardIdentity.IsIdentity(entry.EraseIdentity)
             ? $"--erase \"{entry.EraseIdentity}\" is no identity of a card: consent names the very card, as `cardassay-agent identify` and `boards --json` print it."
@@ -162,11 +176,18 @@ internal sealed class EntryDesk(
                 $"The plan {entry.PlanName} writes up to {times:0.##} times the card in a night, and one run of it uses that up: a second one would be refused. Leave out --repeat, or say --until settled, which makes one run a night.")
             : null;
 
-    private static Plan? PlanOf(V1.ScheduleEntry entry)
+    /// <summary>What is done with a card nobody has consented to overwrite writes nothing.</summary>
+    private static string? LookProblem(V1.ScheduleEntry entry) => Plan(entry.HasLookPlanText ? entry.LookPlanText : null, entry.LookPlanName) is not { Writes: false }
+        ? $"--look {entry.LookPlanName}: this plan writes, and nobody has consented for a card that was just put in; name one that only reads, such as read-only."
+        : null;
+
+    private static Plan? PlanOf(V1.ScheduleEntry entry) => Plan(entry.HasPlanText ? entry.PlanText : null, entry.PlanName);
+
+    private static Plan? Plan(string? text, string name)
     {
         try
         {
-            return entry.HasPlanText ? PlanReader.Parse(entry.PlanText, entry.PlanName) : BuiltInPlans.Find(entry.PlanName);
+            return text is not null ? PlanReader.Parse(text, name) : BuiltInPlans.Find(name);
         }
         catch (PlanException)
         {

@@ -68,7 +68,7 @@ internal static class EntryLook
             if (found.Length != 1)
             {
                 return found.Length > 1 || slots.Any(s => s.Card.Candidates.Contains(effective.Tag))
-                    ? $"It cannot be told which card of {board.Name} is {effective.Tag}; say so with `cards --in {board.Name}/DISK --tag {effective.Tag}`."
+                    ? CannotBeTold(board.Name, effective.Tag)
                     : $"{effective.Tag} is in no slot of {board.Name}.";
             }
 
@@ -78,6 +78,11 @@ internal static class EntryLook
         if (slots.FirstOrDefault(s => "/dev/" + s.Slot.DiskName == effective.Target) is not { Slot: { } slot, Card: { } card })
         {
             return null; // a folder, or an empty slot: the board says which
+        }
+
+        if (effective.Medium is { } medium && !Media.IsStill(medium, presence, slot, card))
+        {
+            return OtherCard(medium, board.Name, slot);
         }
 
         if (!effective.HasTag)
@@ -95,6 +100,10 @@ internal static class EntryLook
         {
             return $"{slot.DiskName} of {board.Name} holds {other}; put {effective.Tag} in.";
         }
+        else if (card.Candidates.Contains(effective.Tag))
+        {
+            return CannotBeTold(board.Name, effective.Tag);
+        }
         else if (!card.Certain && slot.IdentityFromRegisters && cards.IdentityOf(effective.Tag) is { } known && known != slot.Identity)
         {
             return $"{slot.DiskName} of {board.Name} holds {slot.Identity}, but {effective.Tag} is {known}; put {effective.Tag} in.";
@@ -105,8 +114,17 @@ internal static class EntryLook
             effective.ExpectedIdentity = slot.Identity;
         }
 
+        effective.Medium = Media.Of(board.Name, presence, slot); // what is put in its place before the run begins is not what was looked at
         return null;
     }
+
+    private static string CannotBeTold(string board, string tag) =>
+        $"It cannot be told which card of {board} is {tag}; say so with `cards --in {board}/DISK --tag {tag}`.";
+
+    /// <summary>Why what was said of a medium does not hold for the one in its slot.</summary>
+    internal static string OtherCard(V1.Medium medium, string board, V1.Slot slot) => slot.Identity != medium.Identity
+        ? $"Another card is in {slot.DiskName} of {board} now, {slot.Identity}, and what was said was of {medium.Identity}."
+        : $"It cannot be told whether the card in {slot.DiskName} of {board} is the one that was in it: it was taken out, or the board was started again, and nothing shows that no other card with the same identity was put in.";
 
     private static string? Checked(V1.Presence presence, V1.Preflight? ahead)
     {

@@ -20,7 +20,8 @@ internal static class PlannedRuns
         }
 
         var list = new List<(DateOnly, bool, PlannedRun)>();
-        foreach (ScheduledEntry entry in history)
+        // A standing order is no run, and that a card was looked at before anybody named it is nothing a night was planned for.
+        foreach (ScheduledEntry entry in history.Where(e => e.Schedule is { AnyCard: false } && (e.Schedule.StandingId.Length == 0 || e.Schedule.HasEraseIdentity)))
         {
             string? card = entry.Schedule.HasTag ? entry.Schedule.Tag : null;
             PlannedRun Planned(RunId? run, string? whyNot) => new(entry.Schedule.Board, card, entry.Schedule.PlanName, run, whyNot);

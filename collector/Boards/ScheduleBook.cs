@@ -40,7 +40,12 @@ internal sealed class ScheduleBook
                     continue;
                 }
 
-                if (message.DutyFinished is { } finished)
+                if (message.StepSet is { } step)
+                {
+                    step.Board = nameOf?.Invoke(step.Board, message.Origin) ?? step.Board;
+                    Set(step, at);
+                }
+                else if (message.DutyFinished is { } finished)
                 {
                     Finish(finished, at);
                 }
@@ -61,7 +66,11 @@ internal sealed class ScheduleBook
 
     /// <summary>Whether an entry takes the place of an older one.</summary>
     internal static bool Replaces(V1.ScheduleEntry entry, V1.ScheduleEntry older) =>
-        !entry.KeepOthers && older.Board == entry.Board && older.Target == entry.Target && (entry.Target.Length > 0 || older.Tag == entry.Tag);
+        !entry.KeepOthers && older.Board == entry.Board && older.Target == entry.Target && older.AnyCard == entry.AnyCard
+        && (entry.Target.Length > 0 || entry.AnyCard || older.Tag == entry.Tag);
+
+    /// <summary>What a standing order makes of a card without anybody's consent ends with the order; what a person consented to goes on.</summary>
+    private static bool EndsWith(V1.ScheduleEntry order, V1.ScheduleEntry step) => order.AnyCard && step.StandingId == order.ScheduleId && !step.HasEraseIdentity;
 
     internal void Set(V1.ScheduleEntry schedule, DateTimeOffset at)
     {
@@ -70,6 +79,7 @@ internal sealed class ScheduleBook
             if (!schedule.KeepOthers)
             {
                 ScheduledEntry[] replaced = [.. _entries.Where(e => Replaces(schedule, e.Schedule))];
+                replaced = [.. _entries.Where(e => replaced.Any(r => r == e || EndsWith(r.Schedule, e.Schedule)))];
                 foreach (ScheduledEntry entry in replaced)
                 {
                     entry.Withdraw();
@@ -113,14 +123,17 @@ internal sealed class ScheduleBook
         }
     }
 
-    /// <summary>The entries in force, over or not, in the order they were set.</summary>
+    /// <summary>The entries in force, over or not, in the order they were set; of what standing orders made, only what is not over.</summary>
     internal IReadOnlyList<ScheduledEntry> Entries()
     {
         lock (_gate)
         {
-            return [.. _entries];
+            return [.. _entries.Where(e => e.Schedule.StandingId.Length == 0 || !e.IsOver)];
         }
     }
+
+    /// <summary>The standing orders of a board.</summary>
+    internal IReadOnlyList<ScheduledEntry> OrdersOf(string board) => [.. Entries().Where(e => e.Schedule.AnyCard && e.Schedule.Board == board)];
 
     /// <summary>Seconds that completed runs of a plan took without their capacity proof, oldest first: those on the board, or on any when it has made none.</summary>
     internal IReadOnlyList<double> PastSeconds(V1.ScheduleEntry schedule)

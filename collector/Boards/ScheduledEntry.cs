@@ -26,6 +26,9 @@ internal sealed class ScheduledEntry(V1.ScheduleEntry schedule, DateTimeOffset s
     /// <summary>True when a person took it back or put another in its place.</summary>
     internal bool Withdrawn { get; private set; }
 
+    /// <summary>True for a consent, or a look, that ended because another card is in the slot.</summary>
+    internal bool IsVoid => Closed?.Event.Reason == V1.ScheduleClosed.Types.Reason.CardChanged;
+
     internal bool IsOver => Withdrawn || Closed is not null || Done >= Schedule.Repeat || WhyGivenUp is not null;
 
     /// <summary>Runs still to be made; for one that is repeated until something happens, the most.</summary>
@@ -44,13 +47,15 @@ internal sealed class ScheduledEntry(V1.ScheduleEntry schedule, DateTimeOffset s
 
     internal void Close(V1.ScheduleClosed closed, DateTimeOffset at) => Closed ??= (closed, at);
 
-    /// <summary>The state in one word or two: "waiting", "running", "done", "settled", "skipped", "time over".</summary>
+    /// <summary>The state in one word or two: "waiting", "running", "done", "settled", "skipped", "time over", "card changed", "standing".</summary>
     internal string StateWord(bool isRunning) =>
         isRunning ? "running"
+        : Schedule.AnyCard ? "standing"
         : Done >= Schedule.Repeat ? "done"
         : Closed?.Event.Reason switch
         {
             V1.ScheduleClosed.Types.Reason.Settled => "settled",
+            V1.ScheduleClosed.Types.Reason.CardChanged => "card changed",
             V1.ScheduleClosed.Types.Reason.TimeOver => Schedule.UntilStop && Done > 0 ? "done" : "time over",
             _ => WhyGivenUp is null ? "waiting" : "skipped",
         };

@@ -16,12 +16,15 @@ namespace Cardassay.Collector.Commands;
 /// looked at: another one in the same slot is refused.
 /// </summary>
 internal sealed class CardReception(
-    BoardRegistry boards, CardDirectory directory, EntryDesk entries, ReportDesk reports, Func<IReadOnlyList<V1.IntakeEntry>, CancellationToken, Task> record, TimeProvider time)
+    BoardRegistry boards, CardDirectory directory, ScheduleBook schedule, EntryDesk entries, ReportDesk reports, Func<IReadOnlyList<V1.IntakeEntry>, CancellationToken, Task> record, TimeProvider time)
 {
     /// <summary>Products proposed, the number of keys there are for them.</summary>
     private const int MostProducts = 9;
 
-    /// <summary>The cards nobody has named yet, and what can be proposed for them.</summary>
+    /// <summary>What a consent begins where neither the person nor a standing order names a plan.</summary>
+    private const string UsualPlan = "system-disk";
+
+    /// <summary>The cards nobody has named yet, those that wait for a consent under a standing order, and what can be proposed for them.</summary>
     internal V1.WaitingList Waiting(MasterData data)
     {
         var list = new V1.WaitingList();
@@ -30,14 +33,17 @@ internal sealed class CardReception(
         list.Products.AddRange(Products(data).Select(ClaimCodec.ToMessage));
         foreach (BoardState board in boards.All().Where(b => b.Presence is not null && !b.IsAway(time.GetUtcNow())))
         {
-            foreach (V1.Slot slot in board.Presence!.Slots.Where(IsForReception))
+            IReadOnlyList<CardOnLadder> ladder = Ladder(board);
+            foreach (V1.Slot slot in board.Presence!.Slots.Where(Media.IsCard))
             {
                 RecognisedCard card = directory.Recognise(board.Name, board.Presence, slot);
-                if (card.Tag is null)
+                CardOnLadder? under = ladder.FirstOrDefault(c => c.Slot == slot);
+                if (card.Tag is null || under is { Measuring: null })
                 {
                     var waiting = new V1.WaitingCard
                     {
-                        Medium = MediumOf(board, slot), IdentityFromRegisters = slot.IdentityFromRegisters, DiskBytes = slot.DiskBytes, How = card.How,
+                        Medium = Media.Of(board.Name, board.Presence!, slot), IdentityFromRegisters = slot.IdentityFromRegisters, DiskBytes = slot.DiskBytes, How = card.How,
+                        Tag = card.Tag ?? "", Order = under is null ? "" : $"{under.Order.PlanName} once a night until its rank is settled",
                     };
                     waiting.Facts.AddRange(RegisterLines.Of(CardFacts.Of(Registers(slot))).Select(line => $"{line.Key}: {line.Value}"));
                     list.Cards.Add(waiting);
@@ -63,7 +69,7 @@ internal sealed class CardReception(
         }
 
         (BoardState board, V1.Slot slot) = Find(request.Medium ?? new V1.Medium());
-        if (!IsForReception(slot))
+        if (!Media.IsCard(slot))
         {
             throw new CommandException($"{slot.DiskName} of {board.Name} is {(slot.HoldsSystem ? "what the board runs from" : "soldered memory or a disk")}, no card to be taken in; name a folder on it with `schedule`.", 2);
         }
@@ -102,16 +108,34 @@ internal sealed class CardReception(
         directory.Learn(given);
         if (request.Entry is not null)
         {
-            await ScheduleAsync(request.Entry, given, delivered, answer, cancellationToken);
+            await ScheduleAsync(request.Entry, board, slot, given, delivered, answer, cancellationToken);
         }
 
         return answer;
     }
 
     /// <summary>The sticker and claim stay when the night has no room or the card cannot be overwritten: what was said is true all the same.</summary>
-    private async Task ScheduleAsync(V1.ScheduleEntry asked, V1.TagGiven given, IEnumerable<string> delivered, V1.CardReceived answer, CancellationToken cancellationToken)
+    private async Task ScheduleAsync(
+        V1.ScheduleEntry asked, BoardState board, V1.Slot slot, V1.TagGiven given, IEnumerable<string> delivered, V1.CardReceived answer, CancellationToken cancellationToken)
     {
+        if (!Media.CanBeTold(slot))
+        {
+            answer.NotScheduled = $"The reader hides the registers and the board's kernel does not count media, so that a consent could hold for another card put in later; consent with `schedule {board.Name} {"/dev/" + slot.DiskName} --erase {slot.Identity}` and leave the card in.";
+            return;
+        }
+
         V1.ScheduleEntry entry = asked.Clone();
+        if (entry.PlanName.Length == 0)
+        {
+            V1.ScheduleEntry? order = Ladder(board).FirstOrDefault(c => c.Slot == slot)?.Order;
+            (entry.PlanName, entry.Repeat, entry.UntilSettled, entry.StandingId) = order is null ? (UsualPlan, 1, false, "") : (order.PlanName, order.Repeat, true, order.ScheduleId);
+            if (order is { HasPlanText: true })
+            {
+                entry.PlanText = order.PlanText;
+            }
+        }
+
+        entry.Medium = Media.Of(board.Name, board.Presence!, slot);
         (entry.Board, entry.Target, entry.Tag, entry.ExpectedIdentity) = (given.Board, "/dev/" + given.DiskName, given.Tag, given.Identity);
         if (entry.HasEraseIdentity && entry.EraseIdentity != given.Identity)
         {
@@ -131,6 +155,8 @@ internal sealed class CardReception(
         }
     }
 
+    private IReadOnlyList<CardOnLadder> Ladder(BoardState board) => CardLadder.Of(board, schedule.OrdersOf(board.Name), schedule.History, directory);
+
     /// <exception cref="CommandException">It is not there any more.</exception>
     private (BoardState Board, V1.Slot Slot) Find(V1.Medium medium)
     {
@@ -139,23 +165,9 @@ internal sealed class CardReception(
             : throw new CommandException($"Board {Show.Clean(medium.Board)} is not heard of now; see `boards`, then look at the card again.", 2);
         V1.Slot slot = board.Presence!.Slots.FirstOrDefault(s => s.DiskName == medium.DiskName)
             ?? throw new CommandException($"The card was taken out of {Show.Clean(medium.DiskName)} of {board.Name}; nothing was recorded. Put it in again.", 2);
-        return MediumOf(board, slot).Equals(medium)
+        return Media.Of(board.Name, board.Presence!, slot).Equals(medium)
             ? (board, slot)
             : throw new CommandException($"Another card is in {slot.DiskName} of {board.Name} now, {slot.Identity}; nothing was recorded. Look at it before you say anything of it.", 2);
-    }
-
-    /// <summary>What a board runs from, and what is soldered to it, stays there.</summary>
-    private static bool IsForReception(V1.Slot slot) => !slot.HoldsSystem && slot.Attachment != (uint)Attachment.Fixed;
-
-    private static V1.Medium MediumOf(BoardState board, V1.Slot slot)
-    {
-        var medium = new V1.Medium { Board = board.Name, DiskName = slot.DiskName, Identity = slot.Identity, BootId = board.Presence!.BootId };
-        if (slot.HasDiskSequence)
-        {
-            medium.DiskSequence = slot.DiskSequence;
-        }
-
-        return medium;
     }
 
     /// <summary>What a person says of the sticker on the card that is in a slot now.</summary>

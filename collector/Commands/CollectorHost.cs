@@ -140,7 +140,8 @@ internal sealed class CollectorHost : IAsyncDisposable
             builder.Services.AddSingleton(services => new Rebuilder(lost, desk, services.GetRequiredService<Projection>(), folder => StoreChoice.LiteDb.At(Path.Combine(folder, "log-alone.db"), ""), movedFrom));
             builder.Services.AddSingleton(projection);
             builder.Services.AddSingleton(desk);
-            var cards = new CardDirectory();
+            var boards = new BoardRegistry(time);
+            var cards = new CardDirectory(() => boards.All().Where(b => !b.IsAway(time.GetUtcNow())));
             IReadOnlyList<StoredEvent> own = projection.OwnEvents();
             if (options.Serves)
             {
@@ -171,7 +172,7 @@ internal sealed class CollectorHost : IAsyncDisposable
             builder.Services.AddSingleton(services => new Doorkeeper(
                 services.GetRequiredService<TrustBook>(), time, entry => desk.RecordAsync([entry], CancellationToken.None), services.GetRequiredService<ILogger<Doorkeeper>>()));
             builder.Services.AddSingleton<DeliverySessions>();
-            builder.Services.AddSingleton<BoardRegistry>();
+            builder.Services.AddSingleton(boards);
             builder.Services.AddSingleton(services => new ReportDesk(() => services.GetRequiredService<Projection>().Read(History)));
             builder.Services.AddSingleton<Notices.NoticeTroubles>();
             if (options.Serves && NotifyCommand.SettingsOf(options.DataFolder) is { } notices)
@@ -186,7 +187,7 @@ internal sealed class CollectorHost : IAsyncDisposable
             builder.Services.AddSingleton(services => new LiveDesk(
                 () => PositionOf(services.GetRequiredService<Projection>()),
                 () => services.GetRequiredService<ReportDesk>().Live(services.GetRequiredService<Projection>().Read(store => services.GetRequiredService<Projection>().Load(store))),
-                () => LiveData.Boards(services.GetRequiredService<BoardRegistry>(), services.GetRequiredService<DeliverySessions>()),
+                () => LiveData.Boards(boards, services.GetRequiredService<DeliverySessions>(), cards, services.GetRequiredService<DutyDesk>()),
                 services.GetRequiredService<PageEvents>().TellUnread,
                 time));
             builder.Services.AddSingleton<TrustDesk>();

@@ -17,10 +17,11 @@ internal static class LiveData
     private const int ProofsShown = 10;
 
     /// <summary>The boards right now.</summary>
-    internal static IReadOnlyList<LiveBoard> Boards(BoardRegistry boards, DeliverySessions sessions)
+    internal static IReadOnlyList<LiveBoard> Boards(BoardRegistry boards, DeliverySessions sessions, CardDirectory cards, DutyDesk duties)
     {
         Func<string, bool> connected = sessions.Look().IsOpen;
-        return [.. boards.All().Select(b => Board(b, connected(b.Name)))];
+        ILookup<string, V1.CardStep> steps = duties.Show().Steps.ToLookup(s => s.Board, StringComparer.Ordinal);
+        return [.. boards.All().Select(b => Board(b, connected(b.Name), cards, steps[b.Name]))];
     }
 
     /// <summary>Findings and nights of the whole data set.</summary>
@@ -63,10 +64,10 @@ internal static class LiveData
         night.Select(r => r.Opened.Tag ?? r.Card?.Identity ?? r.Key.ToString()).Distinct(StringComparer.Ordinal).Count(),
         night.Select(r => r.Board).Distinct(StringComparer.Ordinal).Count());
 
-    private static LiveBoard Board(BoardState board, bool connected)
+    private static LiveBoard Board(BoardState board, bool connected, CardDirectory directory, IEnumerable<V1.CardStep> steps)
     {
         V1.Progress? progress = board.Presence?.Progress;
-        string[] cards = [.. (board.Presence?.Slots ?? []).Select(s => $"{(s.HasTag ? s.Tag : "untagged")} in {s.DiskName}")];
+        string[] cards = [.. (board.Presence?.Slots ?? []).Select(s => $"{directory.Recognise(board.Name, board.Presence!, s).Tag ?? "no sticker"} in {s.DiskName}")];
         string agent = string.IsNullOrEmpty(board.AgentVersion) ? "" : "agent " + board.AgentVersion;
         return new LiveBoard(
             board.Name,
@@ -77,6 +78,7 @@ internal static class LiveData
             progress is null ? null : (int)Math.Clamp(progress.Fraction * 100, 0, 100),
             progress is null ? "" : Left(progress.SecondsLeft),
             string.Join(", ", cards),
+            [.. steps.Select(s => $"{s.DiskName}, {(s.Card.Length > 0 ? s.Card : "no sticker")}, {(s.State == V1.CardStep.Types.State.Done ? "" : "step ")}{NightTable.StepWord(s)}: {s.Text}")],
             Wording.Number(board.RecordsSinceStart),
             board.Presence is { BacklogRecords: > 0 } presence ? Wording.Count((long)presence.BacklogRecords, "record", "records") : "");
     }

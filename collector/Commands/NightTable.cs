@@ -1,4 +1,5 @@
 using System.Globalization;
+using Cardassay.Collector.Boards;
 
 namespace Cardassay.Collector.Commands;
 
@@ -22,6 +23,7 @@ internal static class NightTable
             "90 % by",
             "state",
             "plan");
+        PrintSteps(list);
         if (!isRunning)
         {
             Show.Paragraph("No collector is running on this folder, so nothing is known of the boards: start it with `serve`.");
@@ -36,6 +38,31 @@ internal static class NightTable
             }
         }
     }
+
+    /// <summary>How far the cards under standing orders are; nothing where there is none.</summary>
+    internal static void PrintSteps(V1.ScheduleList list)
+    {
+        if (list.Steps.Count > 0)
+        {
+            Show.Table("Cards in slots with a standing order", StepHeadings, list.Steps.Select(StepRow), StepHeadings[..3]);
+        }
+    }
+
+    internal static readonly string[] StepHeadings = ["slot", "card", "step", "how far"];
+
+    /// <summary>How far a card under a standing order is.</summary>
+    internal static IReadOnlyList<string> StepRow(V1.CardStep step) =>
+    [
+        $"{step.Board}/{step.DiskName}",
+        step.Card.Length > 0 ? step.Card : "no sticker",
+        StepWord(step),
+        step.Text + TimeLeft(step),
+    ];
+
+    /// <summary>"1 of 3", or "done" when the card may be taken out.</summary>
+    internal static string StepWord(V1.CardStep step) => step.State == V1.CardStep.Types.State.Done ? "done" : string.Create(CultureInfo.InvariantCulture, $"{CardLadder.NumberOf(step.State)} of 3");
+
+    private static string TimeLeft(V1.CardStep step) => step.HasSecondsLeft ? string.Create(CultureInfo.InvariantCulture, $"; about {Math.Ceiling(step.SecondsLeft / 60):0} min left") : "";
 
     /// <summary>What a person should know of an entry, as sentences, the weightiest first.</summary>
     internal static IEnumerable<string> Remarks(V1.ScheduleState state, V1.NightLine line)
@@ -69,7 +96,7 @@ internal static class NightTable
 
     /// <summary>The card in few letters: its tag, or the last part of where any card will do.</summary>
     internal static string ShortCard(V1.ScheduleState state, V1.NightLine line) =>
-        Tag(state, line) ?? $"any in {state.Entry.Target.TrimEnd('/').Split('/')[^1]}";
+        Tag(state, line) ?? (state.Entry is { AnyCard: true, Target.Length: 0 } ? "any card" : $"any in {state.Entry.Target.TrimEnd('/').Split('/')[^1]}");
 
     private static string? Tag(V1.ScheduleState state, V1.NightLine line) =>
         line.Card.Length > 0 ? line.Card : state.Entry.HasTag ? state.Entry.Tag : null;
@@ -90,6 +117,7 @@ internal static class NightTable
     {
         string runs = state.Entry switch
         {
+            { AnyCard: true } => "each until settled",
             { UntilStop: true } => string.Create(CultureInfo.InvariantCulture, $"{state.RunsDone}, until {times.Text(state.Entry.StopByUnixNs)}"),
             { UntilSettled: true } => string.Create(CultureInfo.InvariantCulture, $"{state.RunsDone}, until settled"),
             _ => string.Create(CultureInfo.InvariantCulture, $"{state.RunsDone} of {state.Entry.Repeat}"),

@@ -8,7 +8,7 @@ namespace Cardassay.Collector.Commands;
 /// <summary>Cards that come in.</summary>
 internal sealed partial class OperatorService
 {
-    private CardReception Reception => new(boards, directory, entries, reports, (said, cancellationToken) => desk.RecordAsync(said, cancellationToken), time);
+    private CardReception Reception => new(boards, directory, schedule, entries, reports, (said, cancellationToken) => desk.RecordAsync(said, cancellationToken), time);
 
     /// <inheritdoc/>
     public override async Task<V1.WaitingList> ListWaiting(V1.ListWaitingRequest request, ServerCallContext context) =>

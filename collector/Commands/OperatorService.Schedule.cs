@@ -35,6 +35,8 @@ internal sealed partial class OperatorService
             answer.Schedule.Night.Add(line);
         }
 
+        answer.Schedule.Steps.AddRange(all.Steps.Where(s => s.Board == considered.Entry.Board));
+
         return answer;
     }
 

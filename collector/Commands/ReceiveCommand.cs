@@ -16,7 +16,7 @@ internal static class ReceiveCommand
     internal static Command Create()
     {
         var claims = new Option<string?>("--claims") { Description = "A table of the purchase, as for `claim --csv`: a scanned sticker finds its row.", HelpName = "FILE" };
-        var plan = new Option<string>("--plan") { Description = "What a card is to do that may be overwritten: a built-in plan.", HelpName = "PLAN", DefaultValueFactory = _ => "system-disk" };
+        var plan = new Option<string?>("--plan") { Description = "What a card is to do that may be overwritten: a built-in plan. Without it what the slot's standing order says, or system-disk once.", HelpName = "PLAN" };
         var repeat = new Option<uint>("--repeat") { Description = "Runs of it.", HelpName = "N", DefaultValueFactory = _ => 1 };
         var once = new Option<bool>("--once") { Description = "Stop when no card waits, instead of waiting for the next one." };
         var command = new Command(
@@ -28,8 +28,8 @@ internal static class ReceiveCommand
         };
         command.SetAction((parsed, cancellationToken) =>
         {
-            string name = parsed.GetValue(plan)!;
-            if (!BuiltInPlans.Names.Contains(name))
+            string name = parsed.GetValue(plan) ?? "";
+            if (name.Length > 0 && !BuiltInPlans.Names.Contains(name))
             {
                 throw new CommandException($"--plan \"{name}\": use {string.Join(", ", BuiltInPlans.Names)}; a plan of your own is set with `schedule`.", 2);
             }
@@ -55,7 +55,7 @@ internal static class ReceiveCommand
 /// <param name="collector">The running collector.</param>
 /// <param name="input">Where the answers come from; at its end the talk is over.</param>
 /// <param name="output">Where the questions go.</param>
-/// <param name="plan">Plan of a card that may be overwritten.</param>
+/// <param name="plan">Plan of a card that may be overwritten; "" for what the slot's standing order says.</param>
 /// <param name="repeat">Runs of it.</param>
 /// <param name="purchase">Claims known before the cards are seen.</param>
 internal sealed class CardTalk(V1.Operator.OperatorClient collector, TextReader input, TextWriter output, string plan, uint repeat, IReadOnlyList<Claim> purchase)
@@ -110,7 +110,7 @@ internal sealed class CardTalk(V1.Operator.OperatorClient collector, TextReader 
         Say($"  {string.Join("; ", card.Facts.Prepend(card.How.TrimEnd('.')))}.");
         try
         {
-            if (Sticker(list) is not { } tag)
+            if ((card.Tag.Length > 0 ? card.Tag : Sticker(list)) is not { } tag)
             {
                 return false;
             }
@@ -124,7 +124,7 @@ internal sealed class CardTalk(V1.Operator.OperatorClient collector, TextReader 
             // What is known of the sticker already, from a table or from `claim`, is not asked again.
             Claim claim = purchase.FirstOrDefault(c => c.Tag == tag) ?? new Claim { Tag = tag };
             V1.CardReceived known = await JudgeAsync(medium, claim, cancellationToken);
-            if (known.Claim is { HasProduct: false, HasLabelGigabytes: false })
+            if (card.Tag.Length == 0 && known.Claim is { HasProduct: false, HasLabelGigabytes: false })
             {
                 if (Product(list, card, tag) is not { } chosen)
                 {
@@ -147,10 +147,16 @@ internal sealed class CardTalk(V1.Operator.OperatorClient collector, TextReader 
                 Say("  Nothing the registers say speaks against that. What the card holds is known when it has been overwritten.");
             }
 
-            string runs = string.Create(CultureInfo.InvariantCulture, $"{repeat} x {plan}");
+            string runs = plan.Length == 0 && card.Order.Length > 0 ? card.Order : string.Create(CultureInfo.InvariantCulture, $"{repeat} x {(plan.Length == 0 ? "system-disk" : plan)}");
             if (Read($"  y DESTROYS everything on this card by {runs}; Enter schedules nothing: ") is not { } consent)
             {
                 return false;
+            }
+
+            if (card.Tag.Length > 0 && consent is not ("y" or "Y"))
+            {
+                _left.Add(medium); // its sticker is known; it waits on for the consent
+                return true;
             }
 
             Told(tag, await collector.ReceiveCardAsync(
@@ -178,7 +184,7 @@ internal sealed class CardTalk(V1.Operator.OperatorClient collector, TextReader 
             Say($"  {note}");
         }
 
-        Say(received.Entry is { } entry ? string.Create(CultureInfo.InvariantCulture, $"  {tag} is taken in: {entry.Repeat} x {entry.PlanName} on {entry.Board}.")
+        Say(received.Entry is { } entry ? string.Create(CultureInfo.InvariantCulture, $"  {tag} is taken in: {(entry.UntilSettled ? $"{entry.PlanName} once a night until its rank is settled" : $"{entry.Repeat} x {entry.PlanName}")} on {entry.Board}.")
             : received.NotScheduled.Length > 0 ? $"  {tag} is taken in and NOT scheduled: {received.NotScheduled}"
             : $"  {tag} is taken in; nothing is scheduled.");
     }

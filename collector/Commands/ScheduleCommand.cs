@@ -102,7 +102,7 @@ internal static class ScheduleCommand
     private static void Print(V1.PlanRunAnswer answer, bool isDryRun, ScheduleTimes times)
     {
         V1.ScheduleEntry set = answer.Entry;
-        string where = $"Board {set.Board}, {(set.Target.Length > 0 ? set.Target : $"wherever {set.Tag} is")}";
+        string where = $"Board {set.Board}, {(set.Target.Length > 0 ? set.Target : set.AnyCard ? "every slot" : $"wherever {set.Tag} is")}";
         string replaced = answer.Withdrawn > 0 && set.Repeat > 0 ? $" It replaces what was scheduled there ({answer.Withdrawn}); --also keeps both." : "";
         Show.Paragraph(set.Repeat == 0
             ? string.Create(CultureInfo.InvariantCulture, $"{where}: {answer.Withdrawn} entries {(isDryRun ? "would be withdrawn" : "withdrawn")}.")

@@ -14,7 +14,7 @@ internal sealed class ScheduleOptions
 
     private readonly Argument<string?> _board = new("BOARD") { Description = "Name of the board; without it the only one, or the one the card --tag is in. Without anything the schedule is shown.", Arity = ArgumentArity.ZeroOrOne };
     private readonly Argument<string?> _target = new("TARGET") { Description = "Device or folder on the board; without it the slot in which the card --tag is, or the only one that holds a card.", Arity = ArgumentArity.ZeroOrOne };
-    private readonly Option<string> _plan = new("--plan") { Description = "Built-in plan or a plan file.", HelpName = "NAME|FILE", DefaultValueFactory = _ => "overnight" };
+    private readonly Option<string?> _plan = new("--plan") { Description = "Built-in plan or a plan file (default overnight, with --any-card system-disk).", HelpName = "NAME|FILE" };
     private readonly Option<uint?> _repeat = new("--repeat") { Description = "How many runs (default 1); with --until the most.", HelpName = "N" };
     private readonly Option<string?> _until = new("--until") { Description = "Repeat until a time, or once a night until a further night no longer narrows the card's rank.", HelpName = "TIME|settled" };
     private readonly Option<string?> _from = new("--from") { Description = "Begin no run earlier.", HelpName = "TIME" };
@@ -25,13 +25,15 @@ internal sealed class ScheduleOptions
     private readonly Option<bool> _allowFixed = new("--allow-fixed-disk") { Description = "Allow a device that is neither an SD card in a slot nor removable, or a folder on the disk of the board's system or journal." };
     private readonly Option<bool> _later = new("--later") { Description = "The card is put in later: do not ask that it be there now." };
     private readonly Option<bool> _everyBoard = new("--every-board") { Description = "The same for every board that has joined; give the target as the only argument." };
+    private readonly Option<bool> _anyCard = new("--any-card") { Description = "A standing order: every card put into the slot, or into any slot of the board, is read without writing; with its sticker and consent (`cards receive`) it is measured by --plan, once a night until its rank is settled." };
+    private readonly Option<string> _look = new("--look") { Description = "With --any-card: the plan that only reads.", HelpName = "NAME|FILE", DefaultValueFactory = _ => "read-only" };
     private readonly Option<bool> _remove = new("--remove") { Description = "Withdraw what is scheduled for this board and target." };
 
     internal void AddTo(Command command)
     {
         command.Arguments.Add(_board);
         command.Arguments.Add(_target);
-        foreach (Option option in (Option[])[_plan, _repeat, _until, _from, _stopBy, _tag, _also, _erase, _allowFixed, _later, _everyBoard, _remove])
+        foreach (Option option in (Option[])[_plan, _repeat, _until, _from, _stopBy, _tag, _also, _erase, _allowFixed, _later, _everyBoard, _anyCard, _look, _remove])
         {
             command.Options.Add(option);
         }
@@ -48,7 +50,7 @@ internal sealed class ScheduleOptions
     internal V1.ScheduleEntry? Read(ParseResult parsed, ScheduleTimes times)
     {
         if (parsed.GetValue(_board) is null
-            && ((Option[])[_plan, _repeat, _until, _from, _stopBy, _tag, _also, _erase, _allowFixed, _later, _everyBoard, _remove]).All(o => parsed.GetResult(o) is null or { Implicit: true }))
+            && ((Option[])[_plan, _repeat, _until, _from, _stopBy, _tag, _also, _erase, _allowFixed, _later, _everyBoard, _anyCard, _look, _remove]).All(o => parsed.GetResult(o) is null or { Implicit: true }))
         {
             return null;
         }
@@ -59,7 +61,18 @@ internal sealed class ScheduleOptions
             throw new CommandException("--every-board: give the target alone, for example a folder where each board has its card mounted; a card and a consent belong to one board.", 2);
         }
 
-        string? until = parsed.GetValue(_until);
+        bool anyCard = parsed.GetValue(_anyCard);
+        if (!anyCard && parsed.GetResult(_look) is { Implicit: false })
+        {
+            throw new CommandException("--look is for a standing order: add --any-card.", 2);
+        }
+
+        if (anyCard && (parsed.GetValue(_repeat) is not null || parsed.GetValue(_also) || parsed.GetValue(_later)))
+        {
+            throw new CommandException("--any-card: a standing order holds for every card until --remove, each measured until its rank is settled; leave out --repeat, --also and --later.", 2);
+        }
+
+        string? until = parsed.GetValue(_until) ?? (anyCard ? "settled" : null);
         uint repeat = parsed.GetValue(_repeat) ?? (until is null ? 1 : until == "settled" ? MostUntilSettled : MostUntilStop);
         if (repeat == 0)
         {
@@ -75,6 +88,7 @@ internal sealed class ScheduleOptions
             KeepOthers = parsed.GetValue(_also),
             UntilSettled = until == "settled",
             UntilStop = until is not null and not "settled",
+            AnyCard = anyCard,
         };
         if (entry.KeepOthers && entry.Repeat == 0)
         {
@@ -92,7 +106,21 @@ internal sealed class ScheduleOptions
         }
 
         SetTimes(entry, parsed, times, until);
-        SetPlan(entry, parsed.GetValue(_plan)!);
+        (entry.PlanName, string? text) = PlanNamed(parsed.GetValue(_plan) ?? (anyCard ? "system-disk" : "overnight"), "--plan");
+        if (text is not null)
+        {
+            entry.PlanText = text;
+        }
+
+        if (anyCard)
+        {
+            (entry.LookPlanName, string? look) = PlanNamed(parsed.GetValue(_look)!, "--look");
+            if (look is not null)
+            {
+                entry.LookPlanText = look;
+            }
+        }
+
         return entry;
     }
 
@@ -101,6 +129,7 @@ internal sealed class ScheduleOptions
     {
         string what = entry switch
         {
+            { AnyCard: true } => $"every card read by {entry.LookPlanName}, then, with its sticker and consent, {entry.PlanName} once a night until its rank is settled",
             { UntilStop: true } => $"{entry.PlanName} again and again until {times.Whole(entry.StopByUnixNs)}",
             { UntilSettled: true } => string.Create(CultureInfo.InvariantCulture, $"{entry.PlanName} once a night until its rank is settled, at most {entry.Repeat} times"),
             _ => string.Create(CultureInfo.InvariantCulture, $"{entry.Repeat} x {entry.PlanName}"),
@@ -132,18 +161,18 @@ internal sealed class ScheduleOptions
 
     private static long UnixNs(DateTimeOffset moment) => (moment - DateTimeOffset.UnixEpoch).Ticks * 100;
 
-    private static void SetPlan(V1.ScheduleEntry entry, string plan)
+    /// <summary>Name of a plan, and its text where it is no built-in one.</summary>
+    private static (string Name, string? Text) PlanNamed(string plan, string option)
     {
         if (BuiltInPlans.Names.Contains(plan))
         {
-            entry.PlanName = plan;
-            return;
+            return (plan, null);
         }
 
         try
         {
-            entry.PlanText = ForeignFile.ReadText(plan, ForeignFile.MaxSettingsBytes);
-            entry.PlanName = PlanReader.Parse(entry.PlanText, plan).Name;
+            string text = ForeignFile.ReadText(plan, ForeignFile.MaxSettingsBytes);
+            return (PlanReader.Parse(text, plan).Name, text);
         }
         catch (Exception e) when (e is PlanException or EvidenceException)
         {
@@ -152,7 +181,7 @@ internal sealed class ScheduleOptions
         catch (Exception e) when (e is IOException or UnauthorizedAccessException)
         {
             throw new CommandException(
-                $"--plan \"{plan}\" is neither a built-in plan ({string.Join(", ", BuiltInPlans.Names)}) nor a readable file: {e.Message}", 2);
+                $"{option} \"{plan}\" is neither a built-in plan ({string.Join(", ", BuiltInPlans.Names)}) nor a readable file: {e.Message}", 2);
         }
     }
 }

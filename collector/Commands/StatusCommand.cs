@@ -114,6 +114,7 @@ internal static class StatusCommand
             "stream",
             "done",
             "left at most");
+        NightTable.PrintSteps(status.Schedule);
     }
 
     private static string Doing(V1.Board board, V1.ScheduleList schedule)

@@ -79,6 +79,17 @@ internal static class LiveHtml
             page.Text($"{Wording.Number(percent)} %{(board.Left.Length > 0 ? ", " + board.Left : "")}").Markup("</span></p>");
         }
 
+        if (board.Steps.Count > 0)
+        {
+            page.Markup("<ul class=steps>");
+            foreach (string step in board.Steps)
+            {
+                page.Element("li", step);
+            }
+
+            page.Markup("</ul>");
+        }
+
         page.Markup("<dl>");
         Fact(page, "Last heard", board.LastHeard);
         Fact(page, "Cards", board.Cards);

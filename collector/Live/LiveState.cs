@@ -43,10 +43,11 @@ internal sealed record LiveState
 /// <param name="Percent">How far it is, 0 to 100; null when idle.</param>
 /// <param name="Left">Estimate of the time left; empty when idle.</param>
 /// <param name="Cards">Cards in its slots; empty when it reports none.</param>
+/// <param name="Steps">How far the cards are that a standing order is for, a sentence each.</param>
 /// <param name="Records">Records received since the collector started.</param>
 /// <param name="Backlog">Records it holds without a receipt.</param>
 internal sealed record LiveBoard(
-    string Name, string Model, bool Connected, string LastHeard, string Doing, int? Percent, string Left, string Cards, string Records, string Backlog);
+    string Name, string Model, bool Connected, string LastHeard, string Doing, int? Percent, string Left, string Cards, IReadOnlyList<string> Steps, string Records, string Backlog);
 
 /// <summary>One finding about a card.</summary>
 /// <param name="Card">Title of the card.</param>

@@ -12,7 +12,7 @@ public sealed partial class AgentEventTests
     [
         (3001, "Begun"), (3002, "Stopped"), (3003, "RecordsLost"), (3004, "RunCutOff"), (3005, "Ended"),
         (3101, "CollectorAway"), (3102, "CollectorRefuses"), (3103, "CollectorStrange"), (3104, "CertificateRenewed"), (3105, "CertificateNotRenewed"),
-        (3201, "CardSeen"), (3202, "CardTakenOut"),
+        (3201, "CardSeen"), (3202, "CardTakenOut"), (3203, "CardStep"),
         (3301, "RunWaits"), (3302, "RunAnnounced"), (3303, "RunCompleted"), (3304, "RunNotCompleted"),
         (3305, "ContentPrepared"), (3306, "TrialMeasured"), (3307, "ProofGoesOn"), (3308, "ProofEnded"), (3309, "ProofBegunAnew"),
     ];

@@ -160,6 +160,7 @@ public sealed class HungDeviceTests : IDisposable
             new DutyPreflight(tree, Folder, _journal, TimeProvider.System, HangsAfter),
             new FinishedDuties(Folder),
             display,
+            new CardSigns(null, (_, _) => { }),
             TimeProvider.System,
             new Pulse());
         using var late = new CancellationTokenSource(Limit);

@@ -79,6 +79,62 @@ public sealed class SwappedTargetTests : IDisposable
         Assert.True(done > 0, "no run was done: the swap never came after the opening");
     }
 
+    /// <summary>
+    /// In a reader that hides registers another card shows the same of itself: name and size. A consent given for the medium that was in it is used
+    /// up to 12 ms after the cards were swapped, or meanwhile, as fast as the kernel lets go of the first.
+    /// </summary>
+    [SkippableFact]
+    public async Task Prepare_CardSwappedInItsReaderAtFiftyPoints_NeverWritesToTheOtherOne()
+    {
+        Skip.IfNot(LoopDevice.Available, "needs root and loop devices");
+        using LoopDevice reader = LoopDevice.Create(Bytes);
+        Skip.If(CardSighting.Take(Machine, reader.Name)!.DiskSequence is null, "this kernel has no diskseq");
+        string other = Path.Combine(_directory.FullName, "other");
+        File.WriteAllBytes(other, RandomNumberGenerator.GetBytes((int)Bytes));
+        string before = Convert.ToHexString(SHA256.HashData(File.ReadAllBytes(other)));
+        using ObservationJournal journal = ObservationJournal.Open(Folder.Journal, TimeProvider.System, Guid.NewGuid());
+        var preflight = new DutyPreflight(Machine, Folder, journal, TimeProvider.System);
+        int refused = 0;
+        for (int point = 0; point < Points; point++)
+        {
+            Put(reader, reader.Image);
+            V1.ScheduleEntry consented = Consented(reader);
+            if (point < AfterTheOpening)
+            {
+                Put(reader, other);
+            }
+
+            Task<CommandException?> work = OnItsOwn(() =>
+            {
+                try
+                {
+                    preflight.Prepare(consented).Execute(journal, new RunDisplay(TextWriter.Null, false), CancellationToken.None);
+                    return null;
+                }
+                catch (CommandException e)
+                {
+                    return e;
+                }
+            });
+            if (point >= AfterTheOpening)
+            {
+                await OnItsOwn(() =>
+                {
+                    Thread.Sleep((point - AfterTheOpening) * 3 / 10);
+                    Put(reader, other);
+                    return true;
+                });
+            }
+
+            CommandException? refusal = await work;
+            refused += refusal is null ? 0 : 1;
+            Assert.True(point >= AfterTheOpening || refusal?.Message.Contains("was taken out, or another was put in", StringComparison.Ordinal) == true, $"point {point}: {refusal}");
+            Assert.True(before == Convert.ToHexString(SHA256.HashData(File.ReadAllBytes(other))), $"the other card was written to at point {point}");
+        }
+
+        Assert.InRange(refused, AfterTheOpening, Points);
+    }
+
     [SkippableFact]
     public void Open_MediumReplacedUnderTheSameNumber_IsRefused()
     {
@@ -158,6 +214,29 @@ public sealed class SwappedTargetTests : IDisposable
         AllowFixedDisk = true,
         EraseIdentity = new TargetResolver(Machine).Resolve(target).Target!.DiskName is { } disk ? CardSighting.Take(Machine, disk)!.Identity.Text : null,
     };
+
+    /// <summary>What a collector gives out that was told of the medium that is in now.</summary>
+    private static V1.ScheduleEntry Consented(LoopDevice reader)
+    {
+        CardSighting card = CardSighting.Take(Machine, reader.Name)!;
+        var boot = Guid.Parse(File.ReadAllText("/proc/sys/kernel/random/boot_id").Trim());
+        return new V1.ScheduleEntry
+        {
+            ScheduleId = "s", Target = reader.Node, PlanName = "quick", PlanText = Plan, AllowFixedDisk = true, EraseIdentity = card.Identity.Text,
+            Medium = new V1.Medium
+            {
+                Board = "bench-1", DiskName = reader.Name, Identity = card.Identity.Text, DiskSequence = card.DiskSequence!.Value,
+                BootId = Google.Protobuf.ByteString.CopyFrom(boot.ToByteArray(bigEndian: true)),
+            },
+        };
+    }
+
+    /// <summary>Puts a card into a reader as soon as the kernel lets go of the one before.</summary>
+    private static void Put(LoopDevice reader, string image)
+    {
+        Shell.Try("losetup", "-d", reader.Node);
+        Assert.True(SpinWait.SpinUntil(() => Shell.Try("losetup", reader.Node, image).Code == 0, TimeSpan.FromMinutes(1)), "the kernel did not let go of the device");
+    }
 
     /// <summary>As whoever puts another card in: the name stays, what it leads to is replaced in one step.</summary>
     private void MakeNode(LoopDevice device)

@@ -10,7 +10,7 @@ namespace Cardassay.Collector.Tests.Boards;
 public sealed class CardDirectoryTests
 {
     private static readonly Guid Boot = Guid.Parse("5d1f7b3e-0000-4000-8000-000000000001");
-    private readonly CardDirectory _cards = new();
+    private readonly CardDirectory _cards = new(() => []);
     private long _sequence;
 
     [Fact]

@@ -15,13 +15,14 @@ public sealed class EntryDeskTests
     private readonly BoardRegistry _boards;
     private readonly ScheduleBook _book = new([]);
     private readonly TrustBook _trust = new([]);
-    private readonly CardDirectory _cards = new();
+    private readonly CardDirectory _cards;
     private readonly DutyDesk _duties;
     private readonly EntryDesk _desk;
 
     public EntryDeskTests()
     {
         _boards = new BoardRegistry(_time);
+        _cards = new CardDirectory(_boards.All);
         _duties = new DutyDesk(_boards, _book, _cards, (_, _) => Task.CompletedTask, (_, _) => Task.FromResult(false), _time);
         _desk = new EntryDesk(_boards, _trust, _book, _cards, _duties, _time);
     }

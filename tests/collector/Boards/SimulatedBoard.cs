@@ -29,13 +29,18 @@ internal sealed class SimulatedBoard(string name)
     /// <summary>The runs in the order they began.</summary>
     internal List<(string Card, DateTimeOffset Begun, RunId Run)> Begun { get; } = [];
 
+    /// <summary>What was begun, with the slot as it was then; for a card found by its tag the slot is that of the target it was told.</summary>
+    internal List<(V1.ScheduleEntry Entry, V1.Slot? Slot)> Given { get; } = [];
+
     internal byte Boot { get; private set; } = 1;
 
-    internal void Insert(string disk, string identity, long sequence) => Slots[disk] = new V1.Slot
+    internal ByteString BootId => ByteString.CopyFrom([.. Enumerable.Repeat(Boot, 16)]);
+
+    internal void Insert(string disk, string identity, long sequence, bool isHidden = false) => Slots[disk] = new V1.Slot
     {
         DiskName = disk,
         Identity = identity,
-        IdentityFromRegisters = true,
+        IdentityFromRegisters = !isHidden,
         DiskBytes = 64L << 20,
         DiskSequence = sequence,
     };
@@ -76,6 +81,7 @@ internal sealed class SimulatedBoard(string name)
         {
             (TimeSpan takes, string? failsAt) = Runs(entry, Begun.Count);
             var id = new RunId(Guid.NewGuid());
+            Given.Add((entry, Slots.GetValueOrDefault(entry.Target.Replace("/dev/", "", StringComparison.Ordinal))?.Clone()));
             Begun.Add((entry.Tag, night.Time.Now, id));
             _running = (entry, duty.RunNumber, id, night.Time.Now, night.Time.Now + takes, failsAt);
         }
@@ -97,7 +103,7 @@ internal sealed class SimulatedBoard(string name)
         var presence = new V1.Presence
         {
             Board = name,
-            BootId = ByteString.CopyFrom([.. Enumerable.Repeat(Boot, 16)]),
+            BootId = BootId,
             WallUnixNs = (night.Time.Now - DateTimeOffset.UnixEpoch).Ticks * 100,
             ChecksAhead = true,
         };

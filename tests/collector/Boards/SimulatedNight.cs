@@ -18,15 +18,19 @@ internal sealed class SimulatedNight
 
     internal SimulatedNight()
     {
+        Registry = new BoardRegistry(Time);
+        Cards = new CardDirectory(() => Registry.All().Where(b => !b.IsAway(Time.Now)));
         Book = new ScheduleBook([]);
         _desk = Desk();
     }
+
+    internal BoardRegistry Registry { get; private set; }
 
     internal ManualTime Time { get; } = new(Evening);
 
     internal ScheduleBook Book { get; private set; }
 
-    internal CardDirectory Cards { get; } = new();
+    internal CardDirectory Cards { get; }
 
     /// <summary>Whether a card is settled.</summary>
     internal Func<string, bool> IsSettled { get; set; } = _ => false;
@@ -55,11 +59,39 @@ internal sealed class SimulatedNight
         return entry;
     }
 
+    /// <summary>A standing order for a slot, or for every slot of a board.</summary>
+    internal V1.ScheduleEntry Order(string board, string target = "", Action<V1.ScheduleEntry>? more = null) => Schedule(board, target, null, 30, e =>
+    {
+        (e.AnyCard, e.PlanName, e.LookPlanName, e.UntilSettled) = (true, "system-disk", "read-only", true);
+        more?.Invoke(e);
+    });
+
+    /// <summary>A person says what the card in a slot is called and consents to overwrite it, as `cards receive` records it.</summary>
+    internal V1.ScheduleEntry Consent(SimulatedBoard board, string disk, string tag)
+    {
+        V1.Slot slot = board.Slots[disk];
+        var medium = new V1.Medium { Board = board.Name, DiskName = disk, Identity = slot.Identity, BootId = board.BootId, DiskSequence = slot.DiskSequence };
+        var given = new V1.TagGiven
+        {
+            Tag = tag, Board = board.Name, DiskName = disk, Identity = slot.Identity, IdentityFromRegisters = slot.IdentityFromRegisters, BootId = board.BootId, DiskSequence = slot.DiskSequence,
+        };
+        Log(new V1.OperatorEvent { TagGiven = given }, fromOperator: true);
+        Cards.Learn(given);
+        return Schedule(board.Name, "/dev/" + disk, tag, 30, e =>
+        {
+            (e.PlanName, e.UntilSettled, e.KeepOthers, e.EraseIdentity, e.ExpectedIdentity, e.Medium) = ("system-disk", true, false, slot.Identity, slot.Identity, medium);
+            e.StandingId = "order";
+        });
+    }
+
+    internal V1.CardStep Step(string disk) => Shown.Steps.Single(s => s.DiskName == disk);
+
     internal IEnumerable<V1.ScheduleEntry> EntriesOf(string board) => Book.Entries().Select(e => e.Schedule).Where(e => e.Board == board);
 
     /// <summary>The collector starts anew with nothing but its log.</summary>
     internal void RestartCollector()
     {
+        Registry = new BoardRegistry(Time);
         Book = new ScheduleBook(_log);
         _desk = Desk();
     }
@@ -91,7 +123,7 @@ internal sealed class SimulatedNight
         PlannedRuns.Of(Book.History, new MasterData { AsOf = Time.Now, Runs = [], Claims = [], Boards = [] });
 
     private DutyDesk Desk() => new(
-        new BoardRegistry(Time),
+        Registry,
         Book,
         Cards,
         (entry, _) =>

@@ -78,6 +78,66 @@ public sealed class CardReceptionTests : IAsyncLifetime
     }
 
     [Fact]
+    public async Task Receive_UnderAStandingOrder_ConsentsToItsPlanForThisVeryMedium()
+    {
+        await InAsync();
+        await OrderAsync();
+        await InAsync(Slot("mmcblk0", s_large, 1));
+        (_, string said) = await PlanlessTalkAsync("T-03", "1", "", "y");
+        Assert.Contains("y DESTROYS everything on this card by system-disk once a night until its rank is settled", said, StringComparison.Ordinal);
+        Assert.Contains("T-03 is taken in: system-disk once a night until its rank is settled on bench-1.", said, StringComparison.Ordinal);
+        V1.ScheduleEntry entry = (await _collector.StatusAsync()).Schedule.Entries.Single(e => e.Entry.HasEraseIdentity).Entry;
+        Assert.Equal(("T-03", true, 1), (entry.Tag, entry.UntilSettled, entry.Medium.DiskSequence));
+
+        // Another card in the slot, and the first again: the consent is over, the sticker is known, and one key consents anew.
+        await InAsync(Slot("mmcblk0", s_small, 2));
+        await InAsync(Slot("mmcblk0", s_large, 3));
+        V1.ScheduleList now = (await _collector.StatusAsync()).Schedule;
+        Assert.DoesNotContain(now.Entries, e => e.Entry.HasEraseIdentity);
+        Assert.Equal(("T-03", V1.CardStep.Types.State.Looking), (now.Steps.Single().Card, now.Steps.Single().State));
+        (_, said) = await PlanlessTalkAsync("y");
+        Assert.DoesNotContain("sticker [", said, StringComparison.Ordinal);
+        Assert.Equal(3, (await _collector.StatusAsync()).Schedule.Entries.Single(e => e.Entry.HasEraseIdentity).Entry.Medium.DiskSequence);
+    }
+
+    [Fact]
+    public async Task Receive_ConsentWithheldUnderAStandingOrder_IsAskedForInTheNextTalk()
+    {
+        await InAsync();
+        await OrderAsync();
+        await InAsync(Slot("mmcblk0", s_large, 1));
+        await PlanlessTalkAsync("T-03", "1", "", "");
+        (int code, string said) = await PlanlessTalkAsync("");
+        Assert.Equal(1, code); // one card is left
+        Assert.Contains("0 cards taken in, 1 left.", said, StringComparison.Ordinal);
+        Assert.DoesNotContain((await _collector.StatusAsync()).Schedule.Entries, e => e.Entry.HasEraseIdentity);
+    }
+
+    /// <summary>A reader that hides registers, on a kernel that does not count media: the next card would be taken for this one.</summary>
+    [Fact]
+    public async Task Receive_ReaderThatCannotTellCardsApart_TakesNoConsent()
+    {
+        V1.Slot reader = Slot("sda", s_large, null);
+        (reader.IdentityFromRegisters, reader.Attachment, reader.Identity) = (false, (uint)Attachment.Reader, "sda-62277025792-none");
+        reader.Files.Clear();
+        await InAsync(reader);
+        (_, string said) = await PlanlessTalkAsync("T-03", "1", "", "y");
+        Assert.Contains("T-03 is taken in and NOT scheduled: The reader hides the registers and the board's kernel does not count media", said, StringComparison.Ordinal);
+        Assert.Empty((await _collector.StatusAsync()).Schedule.Entries);
+    }
+
+    [Theory]
+    [InlineData("T-05", "", "names no card")]
+    [InlineData("", "overnight", "this plan writes, and nobody has consented")]
+    public async Task StandingOrder_ThatCannotBe_IsRefused(string tag, string look, string expected)
+    {
+        await InAsync();
+        Grpc.Core.RpcException refused = await Assert.ThrowsAsync<Grpc.Core.RpcException>(() => OrderAsync(tag, look));
+        Assert.Contains(expected, refused.Status.Detail, StringComparison.Ordinal);
+        Assert.Empty((await _collector.StatusAsync()).Schedule.Entries);
+    }
+
+    [Fact]
     public async Task Receive_LabelThatTheRegistersContradict_SaysSoBeforeConsentIsAsked()
     {
         await InAsync(Slot("mmcblk0", s_small, 1));
@@ -177,6 +237,17 @@ public sealed class CardReceptionTests : IAsyncLifetime
     private async Task ClaimAsync(Claim claim) =>
         await _collector.AskAsync(async o => await o.RecordClaimsAsync(new V1.ClaimBatch { Claims = { ClaimCodec.ToMessage(claim) } }));
 
+    private async Task OrderAsync(string tag = "", string look = "")
+    {
+        var entry = new V1.ScheduleEntry { Board = "bench-1", AnyCard = true, PlanName = "system-disk", LookPlanName = look.Length > 0 ? look : "read-only", UntilSettled = true, Repeat = 30 };
+        if (tag.Length > 0)
+        {
+            entry.Tag = tag;
+        }
+
+        await _collector.AskAsync(async o => await o.PlanRunAsync(new V1.PlanRunRequest { Entry = entry }));
+    }
+
     private async Task InAsync(params V1.Slot[] slots)
     {
         _bench.Slots.Clear();
@@ -184,11 +255,15 @@ public sealed class CardReceptionTests : IAsyncLifetime
         await new V1.BoardDesk.BoardDeskClient(_collector.Channel).CheckAsync(_bench);
     }
 
-    private async Task<(int Code, string Said)> TalkAsync(params string[] answers)
+    private Task<(int Code, string Said)> TalkAsync(params string[] answers) => TalkAsync("system-disk", answers);
+
+    private Task<(int Code, string Said)> PlanlessTalkAsync(params string[] answers) => TalkAsync(plan: "", answers);
+
+    private async Task<(int Code, string Said)> TalkAsync(string plan, string[] answers)
     {
         int code = 0;
         using var output = new StringWriter();
-        await _collector.AskAsync(async o => code = await new CardTalk(o, new Answers(answers, () => { }), output, "system-disk", 1, []).RunAsync(once: true, CancellationToken.None));
+        await _collector.AskAsync(async o => code = await new CardTalk(o, new Answers(answers, () => { }), output, plan, 1, []).RunAsync(once: true, CancellationToken.None));
         return (code, Unwrapped(output));
     }
 

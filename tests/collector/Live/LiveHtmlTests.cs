@@ -16,7 +16,7 @@ public partial class LiveHtmlTests
 
     private static readonly LiveState Poisoned = new()
     {
-        Boards = [new LiveBoard(Hostile, Hostile, true, Hostile, Hostile, 41, Hostile, Hostile, Hostile, Hostile)],
+        Boards = [new LiveBoard(Hostile, Hostile, true, Hostile, Hostile, 41, Hostile, Hostile, [Hostile], Hostile, Hostile)],
         Integrity = Hostile, NeedsPerson = [Hostile], Findings = [new LiveFinding(Hostile, Hostile, Hostile, Hostile)], AllFindings = 30, Invented = true,
         Nights = [new LiveNight("2031-03-12", Hostile, 1, 1, 1)],
         Proofs = [new LiveProof(Hostile, Hostile, Hostile)], AllProofs = 30,
@@ -47,7 +47,7 @@ public partial class LiveHtmlTests
     [Fact]
     public void Document_BoardAtWork_ShowsHowFarItIsInWordsAndAsABar()
     {
-        string html = LiveHtml.Document(new LiveState { Boards = [new LiveBoard("gull-rock", "", true, "2031-03-13 02:10:00 UTC", "random read, repetition 3 of 9", 41, "about 12 minutes left", "T-07 in mmcblk0", "120", "")] });
+        string html = LiveHtml.Document(new LiveState { Boards = [new LiveBoard("gull-rock", "", true, "2031-03-13 02:10:00 UTC", "random read, repetition 3 of 9", 41, "about 12 minutes left", "T-07 in mmcblk0", [], "120", "")] });
         Assert.Contains("<progress max=100 value=41 aria-label=\"Progress of the run\"></progress> <span>41 %, about 12 minutes left</span>", html, StringComparison.Ordinal);
         Assert.Contains("connected</p>", html, StringComparison.Ordinal);
         Assert.DoesNotContain("Waiting when last heard", html, StringComparison.Ordinal);

@@ -104,7 +104,7 @@ public sealed class EveryCharacterTests
         ["message as json"] = () => MessageJson.Render(new V1.HandKept { ImportId = new string('-', 200), Source = All }),
         ["live page"] = () => LiveHtml.Document(new LiveState
         {
-            Boards = [new LiveBoard(All, All, true, All, All, 41, All, All, All, All)],
+            Boards = [new LiveBoard(All, All, true, All, All, 41, All, All, [All], All, All)],
             Integrity = All, NeedsPerson = [All], Findings = [new LiveFinding(All, All, All, All)], AllFindings = 30, Nights = [new LiveNight("2031-03-12", All, 1, 1, 1)],
             Proofs = [new LiveProof(All, All, All)], AllProofs = 30,
         }),
