@@ -39,7 +39,7 @@ internal sealed class CardSigns(BoardLed? led, Action<AgentEvent, string> tell)
         }
 
         // A card that is done is what the hand at the bench waits for; what waits for that hand comes next.
-        Sign sign = steps.Any(s => s.State == V1.CardStep.Types.State.Done) ? Sign.On
+        Sign sign = steps.Any(s => s.State is V1.CardStep.Types.State.Done or V1.CardStep.Types.State.Resting) ? Sign.On
             : steps.Any(s => s.State is V1.CardStep.Types.State.NoSticker or V1.CardStep.Types.State.NoConsent or V1.CardStep.Types.State.Skipped) ? Sign.Blinking
             : Sign.Off;
         if (sign != _sign)

@@ -74,7 +74,8 @@ internal static class CardLadder
     /// <param name="card">The card.</param>
     /// <param name="board">Its board as last heard of.</param>
     /// <param name="waitsFor">Why the step that is due cannot begin, one sentence; null when it can.</param>
-    internal static V1.CardStep Step(CardOnLadder card, BoardState board, string? waitsFor)
+    /// <param name="now">The time.</param>
+    internal static V1.CardStep Step(CardOnLadder card, BoardState board, string? waitsFor, DateTimeOffset now)
     {
         V1.Progress? progress = board.Presence!.Progress is { } p && p.ScheduleId == card.Due?.Schedule.ScheduleId ? p : null;
         var step = new V1.CardStep { Board = board.Name, DiskName = card.Slot.DiskName, Card = card.Card.Tag ?? "", Identity = card.Slot.Identity, Running = progress is not null };
@@ -84,6 +85,8 @@ internal static class CardLadder
         {
             { Measuring: { WhyGivenUp: { } why } } => (V1.CardStep.Types.State.Skipped, why),
             { Measuring: { IsOver: true } over } => (V1.CardStep.Types.State.Done, $"{Made(over)}; take it out."),
+            { Measuring: { } rests } when progress is null && EntryLook.IsMadeThisNight(rests, now) => (V1.CardStep.Types.State.Resting,
+                Invariant($"{Runs(rests.Done)} of {rests.Schedule.PlanName} made, this night's among them; take it out for another card, or leave it in for the next night.")),
             { Measuring: { } goesOn } => (V1.CardStep.Types.State.Measuring, Invariant($"{goesOn.Schedule.PlanName}, {Runs(goesOn.Done)} made{turn}")),
             { Look: null or { IsOver: false } } => (V1.CardStep.Types.State.Looking,
                 $"{card.Order.LookPlanName}, nothing is written{turn}{(card.Card.Tag is null ? $"; its sticker can be given meanwhile by {receive}" : "")}"),

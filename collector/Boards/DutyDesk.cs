@@ -206,7 +206,7 @@ internal sealed class DutyDesk(
 
         foreach (CardOnLadder card in CardLadder.Of(state, schedule.OrdersOf(board), schedule.History, cards))
         {
-            yield return CardLadder.Step(card, state, views.FirstOrDefault(v => v.Entry == card.Due)?.WaitsFor);
+            yield return CardLadder.Step(card, state, views.FirstOrDefault(v => v.Entry == card.Due)?.WaitsFor, time.GetUtcNow());
         }
     }
 

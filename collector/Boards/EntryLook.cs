@@ -45,10 +45,11 @@ internal static class EntryLook
     }
 
     /// <summary>A further run of the same night on the same board does not say how well the card is known: a run that is to settle it waits for the next one.</summary>
+    internal static bool IsMadeThisNight(ScheduledEntry entry, DateTimeOffset now) =>
+        entry.Schedule.UntilSettled && entry.Attempts.LastOrDefault(a => a.Ok) is { } last && Night.Of(last.At.AddSeconds(-last.Seconds)) == Night.Of(now);
+
     private static string? NextNight(ScheduledEntry entry, DateTimeOffset now) =>
-        entry.Schedule.UntilSettled && entry.Attempts.LastOrDefault(a => a.Ok) is { } last && Night.Of(last.At.AddSeconds(-last.Seconds)) == Night.Of(now)
-            ? "This night's run on this board is made; one that can narrow its rank further is another night's, or one on another board."
-            : null;
+        IsMadeThisNight(entry, now) ? "This night's run on this board is made; one that can narrow its rank further is another night's, or one on another board." : null;
 
     private static string Away(BoardState board, DateTimeOffset now) =>
         Invariant($"Board {board.Name} was last heard of {(now - board.LastSeen).TotalMinutes:0} min ago.");

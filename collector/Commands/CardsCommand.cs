@@ -15,7 +15,7 @@ internal static class CardsCommand
             "cards",
             "List the cards with their verdicts, or say which sticker the card in a slot bears.\n\nExample: cardassay-collector cards --in harbour-1/mmcblk0 --tag T-07")
         {
-            slot, tag, CommandLine.Json, ReceiveCommand.Create(),
+            slot, tag, CommandLine.Json, ReceiveCommand.Create(), TonightCommand.Create(),
         };
         command.SetAction((parsed, cancellationToken) => OperatorSession.RunAsync(
             parsed,

@@ -171,9 +171,9 @@ internal sealed partial class OperatorService(
     /// <inheritdoc/>
     public override async Task<V1.SuggestedList> ScheduleSuggested(V1.SuggestedRequest request, ServerCallContext context)
     {
-        if (!(request.Hours is > 0 and <= 24 * 7))
+        if (!(request.Hours is > 0 and <= LongestNightHours))
         {
-            throw new RpcException(new Status(StatusCode.InvalidArgument, "--hours: give the length of the night, above 0 and at most 168."));
+            throw new RpcException(new Status(StatusCode.InvalidArgument, $"--hours: give the length of the night, above 0 and at most {LongestNightHours}."));
         }
 
         MasterData data = await LoadAsync(context.CancellationToken);

@@ -53,6 +53,8 @@ public sealed class StandingOrderTests
         _night.IsSettled = _ => _bench.Given.Count == 4;
         await _night.RunForAsync(0.2);
         Assert.Equal((State.Measuring, true, "T-01"), (_night.Step("mmcblk0").State, _night.Step("mmcblk0").Running, _night.Step("mmcblk0").Card));
+        await _night.RunForAsync(2);
+        Assert.Equal(State.Resting, _night.Step("mmcblk0").State); // this night's run is made
         await _night.RunForAsync(72); // one run a night
         Assert.Equal(["read-only", "system-disk", "system-disk", "system-disk"], _bench.Given.Select(g => g.Entry.PlanName));
         Assert.Equal((State.Done, "settled after 3 runs of system-disk; take it out."), (_night.Step("mmcblk0").State, _night.Step("mmcblk0").Text));

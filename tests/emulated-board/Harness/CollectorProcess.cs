@@ -52,6 +52,11 @@ public sealed class CollectorProcess : IAsyncDisposable
     public Task<string> RunAsync(params string[] arguments) =>
         HostCommand.RunAsync("dotnet", [Repository.CollectorFile, .. arguments, "--data", data]);
 
+    /// <summary>Runs one of them with what a person types into it.</summary>
+    /// <returns>What it printed.</returns>
+    public Task<string> TypeAsync(string typed, params string[] arguments) =>
+        HostCommand.TypeAsync(typed, "dotnet", [Repository.CollectorFile, .. arguments, "--data", data]);
+
     /// <summary>Runs a command with `--json`.</summary>
     public async Task<JsonNode> AskAsync(params string[] arguments) => JsonNode.Parse(await RunAsync([.. arguments, "--json"]))!;
 
