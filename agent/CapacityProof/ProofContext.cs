@@ -1,4 +1,5 @@
 using Cardassay.Agent.Conditions;
+using Cardassay.Agent.Sysfs;
 using Cardassay.Agent.Trials;
 using Cardassay.Trials;
 

@@ -1,4 +1,5 @@
 using Cardassay.Agent.Conditions;
+using Cardassay.Agent.Sysfs;
 using Cardassay.Trials;
 
 namespace Cardassay.Agent.Trials;

@@ -1,5 +1,6 @@
 using System.Globalization;
 using Cardassay.Agent.BlockIo;
+using Cardassay.Judging;
 using Cardassay.Plans;
 using Cardassay.Trials;
 

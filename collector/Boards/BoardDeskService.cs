@@ -1,3 +1,4 @@
+using Cardassay.Collector.Storage;
 using Grpc.Core;
 
 namespace Cardassay.Collector.Boards;
@@ -8,7 +9,7 @@ internal sealed class BoardDeskService(DutyDesk duties, TrustBook trust, Refusal
     /// <inheritdoc/>
     public override async Task<V1.Duty> Check(V1.Presence request, ServerCallContext context)
     {
-        string board = BoardRegistry.CleanName(request.Board);
+        string board = BoardNames.Clean(request.Board);
         if (board.Length == 0)
         {
             throw new RpcException(new Status(StatusCode.InvalidArgument, "The presence names no board."));

@@ -6,18 +6,8 @@ namespace Cardassay.Collector.Boards;
 /// <summary>What is known of each board right now. Kept in memory; what must survive is in the intake log.</summary>
 internal sealed class BoardRegistry(TimeProvider time)
 {
-    /// <summary>Longest board name kept, characters.</summary>
-    internal const int MaxNameLength = 64;
-
     private readonly Lock _gate = new();
     private readonly SortedDictionary<string, BoardState> _boards = new(StringComparer.Ordinal);
-
-    /// <summary>A board's name as it may appear in files and reports: printable, no separators, at most 64 characters; "" when nothing is left.</summary>
-    internal static string CleanName(string wish)
-    {
-        string kept = new([.. wish.Where(c => (char.IsLetterOrDigit(c) && !PlainText.IsUnsafe(new Rune(c))) || c is '-' or '_' or '.').Take(MaxNameLength)]);
-        return kept.Trim('.');
-    }
 
     /// <param name="board">Its name.</param>
     /// <param name="greeting">What it said.</param>

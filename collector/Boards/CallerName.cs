@@ -1,3 +1,5 @@
+using Cardassay.Collector.Storage;
+
 namespace Cardassay.Collector.Boards;
 
 /// <summary>Whether a caller may speak under the name it gives.</summary>
@@ -10,10 +12,10 @@ internal static class CallerName
         {
             return name == member.Board
                 ? null
-                : $"This board's certificate stands for {member.Board}, but the message says it comes from \"{BoardRegistry.CleanName(name)}\".";
+                : $"This board's certificate stands for {member.Board}, but the message says it comes from \"{BoardNames.Clean(name)}\".";
         }
 
-        string clean = BoardRegistry.CleanName(name);
+        string clean = BoardNames.Clean(name);
         return book.EverJoined(clean) ? $"Board {clean} joined with a certificate: plain text is refused under its name." : null;
     }
 }

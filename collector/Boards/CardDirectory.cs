@@ -31,7 +31,7 @@ internal sealed class CardDirectory(Func<IEnumerable<BoardState>> present)
             switch (ObservationCodec.KindOf(record.Payload))
             {
                 case V1.Observation.KindOneofCase.RunOpened when Decode(record) is RunOpened { Tag: { } tag } opened:
-                    tag = Intake.TagOrigin.Join(tag, Intake.BoardOrigin.Split(record.Board).Origin); // the T-10 of another laboratory is not ours
+                    tag = TagOrigin.Join(tag, BoardOrigin.Split(record.Board).Origin); // the T-10 of another laboratory is not ours
                     lock (_gate)
                     {
                         _tagOfRun[opened.RunId] = tag;

@@ -1,4 +1,5 @@
 using System.Globalization;
+using Cardassay.Collector.Storage;
 using Cardassay.Identity;
 using Cardassay.Plans;
 
@@ -99,7 +100,7 @@ internal sealed class EntryDesk(
             return null;
         }
 
-        string name = BoardRegistry.CleanName(entry.Board);
+        string name = BoardNames.Clean(entry.Board);
         if (standing.TryGetValue(entry.Board, out (string Trust, DateTimeOffset?) other) && other.Trust == "invited")
         {
             notes.Add($"{name} was invited and has not joined yet: run the line of its invitation on the board, else nothing comes of this.");

@@ -1,4 +1,5 @@
 using System.Diagnostics;
+using Cardassay.Collector.Hosting;
 
 namespace Cardassay.Collector.Commands;
 

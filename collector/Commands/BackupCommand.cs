@@ -1,5 +1,6 @@
 using System.CommandLine;
 using System.Globalization;
+using Cardassay.Collector.Hosting;
 
 namespace Cardassay.Collector.Commands;
 

@@ -1,6 +1,7 @@
 using System.Globalization;
 using System.Security.Cryptography;
 using Cardassay.Collector.Backup;
+using Cardassay.Collector.Hosting;
 using Cardassay.Collector.Intake;
 using Cardassay.Collector.Observability;
 using Cardassay.Collector.Storage;

@@ -2,6 +2,7 @@ using System.Globalization;
 using Cardassay.Collector.Analysis;
 using Cardassay.Collector.Analysis.Cards;
 using Cardassay.Collector.Boards;
+using Cardassay.Collector.Hosting;
 using Cardassay.Collector.Intake;
 using Cardassay.Collector.Report;
 using Cardassay.Collector.Report.Building;

@@ -1,5 +1,6 @@
 using System.CommandLine;
 using Cardassay.Collector.Exchange.HandKept;
+using Cardassay.Collector.Hosting;
 using Cardassay.Collector.Report;
 using Cardassay.Identity;
 using Cardassay.Wire;

@@ -1,6 +1,8 @@
 using System.Globalization;
 using Cardassay.Collector.Exchange;
 using Cardassay.Collector.Exchange.HandKept;
+using Cardassay.Collector.Files;
+using Cardassay.Collector.Hosting;
 using Cardassay.Identity;
 
 namespace Cardassay.Collector.Commands;

@@ -1,4 +1,5 @@
 using Cardassay.Collector.Boards;
+using Cardassay.Collector.Hosting;
 using Microsoft.AspNetCore.Server.Kestrel.Core;
 using Microsoft.AspNetCore.Server.Kestrel.Https;
 

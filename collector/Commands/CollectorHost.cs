@@ -1,6 +1,7 @@
 using System.Net;
 using System.Security.Cryptography.X509Certificates;
 using Cardassay.Collector.Boards;
+using Cardassay.Collector.Hosting;
 using Cardassay.Collector.Intake;
 using Cardassay.Collector.Live;
 using Cardassay.Collector.Observability;
@@ -333,7 +334,7 @@ internal sealed class CollectorHost : IAsyncDisposable
     private static IReadOnlyList<ScheduledEntry> History(IRecordStore store)
     {
         IReadOnlyList<StoredEvent> events = store.Events();
-        Func<string, string> shown = BoardOrigin.Shown(store.Boards(), CollectorsRegarded.Of(events));
+        Func<string, string> shown = CollectorsRegarded.Of(events).NamesOf(store.Boards());
         return new ScheduleBook(events, (board, origin) => shown(BoardOrigin.Join(board, origin))).History;
     }
 

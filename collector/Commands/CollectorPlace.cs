@@ -1,3 +1,5 @@
+using Cardassay.Collector.Hosting;
+
 namespace Cardassay.Collector.Commands;
 
 /// <summary>How a command came to its collector.</summary>

@@ -1,5 +1,6 @@
 using System.CommandLine;
 using System.CommandLine.Parsing;
+using Cardassay.Collector.Hosting;
 using Cardassay.Service;
 
 namespace Cardassay.Collector.Commands;

@@ -1,4 +1,6 @@
 using Cardassay.Collector.Exchange;
+using Cardassay.Collector.Files;
+using Cardassay.Collector.Hosting;
 using Cardassay.Collector.Intake;
 using Cardassay.Collector.Storage;
 using Grpc.Core;

@@ -5,7 +5,9 @@ using Cardassay.Collector.Boards;
 using Cardassay.Collector.Exchange;
 using Cardassay.Collector.Exchange.Merging;
 using Cardassay.Collector.Exchange.Tables;
+using Cardassay.Collector.Hosting;
 using Cardassay.Collector.Intake;
+using Cardassay.Collector.Storage;
 
 namespace Cardassay.Collector.Commands;
 
@@ -57,7 +59,7 @@ internal static class ExportCommand
     private static async Task<int> RunAsync(OperatorSession session, string format, string output, What what, CancellationToken cancellationToken)
     {
         string? name = what.Collector;
-        if (name is not null && (format != "raw" || name.Length == 0 || BoardRegistry.CleanName(name) != name))
+        if (name is not null && (format != "raw" || name.Length == 0 || BoardNames.Clean(name) != name))
         {
             throw new CommandException(
                 format != "raw" ? "--as names this collector in a raw export; leave it out for tables." : $"--as \"{name}\": use letters, digits, - _ and dots.", 2);

@@ -5,6 +5,8 @@ using Cardassay.Collector.Analysis.Figures;
 using Cardassay.Collector.Exchange;
 using Cardassay.Collector.Exchange.HandKept;
 using Cardassay.Collector.Exchange.Merging;
+using Cardassay.Collector.Files;
+using Cardassay.Collector.Hosting;
 using Cardassay.Collector.Report;
 using Cardassay.Trials;
 using Cardassay.Wire;

@@ -1,4 +1,5 @@
 using System.CommandLine;
+using Cardassay.Collector.Hosting;
 
 namespace Cardassay.Collector.Commands;
 

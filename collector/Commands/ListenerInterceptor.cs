@@ -1,5 +1,6 @@
 using System.Security.Cryptography;
 using Cardassay.Collector.Boards;
+using Cardassay.Collector.Hosting;
 using Grpc.Core;
 using Grpc.Core.Interceptors;
 

@@ -3,6 +3,7 @@ using System.Net;
 using System.Net.ServerSentEvents;
 using System.Text;
 using Cardassay.Collector.Analysis;
+using Cardassay.Collector.Hosting;
 using Cardassay.Collector.Intake;
 using Cardassay.Collector.Live;
 using Cardassay.Collector.Observability;

@@ -1,4 +1,5 @@
 using System.Globalization;
+using Cardassay.Collector.Hosting;
 using Cardassay.Collector.Observability;
 using Serilog;
 using Serilog.Configuration;

@@ -2,6 +2,7 @@ using System.Globalization;
 using Cardassay.Collector.Analysis;
 using Cardassay.Collector.Exchange;
 using Cardassay.Collector.Exchange.Publishing;
+using Cardassay.Collector.Hosting;
 using Cardassay.Collector.Intake;
 using Cardassay.Collector.Notices.Morning;
 using Cardassay.Collector.Report;

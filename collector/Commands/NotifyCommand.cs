@@ -1,6 +1,7 @@
 using System.CommandLine;
 using System.Globalization;
 using Cardassay.Collector.Exchange;
+using Cardassay.Collector.Hosting;
 using Cardassay.Collector.Intake;
 using Cardassay.Collector.Notices;
 using Grpc.Core;

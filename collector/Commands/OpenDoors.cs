@@ -1,3 +1,5 @@
+using Cardassay.Collector.Hosting;
+
 namespace Cardassay.Collector.Commands;
 
 /// <summary>The addresses a running collector listens on, as text "127.0.0.1:7420"; null for a door that is not open.</summary>

@@ -1,4 +1,5 @@
 using Cardassay.Collector.Exchange;
+using Cardassay.Collector.Files;
 using Cardassay.Collector.Intake;
 using Cardassay.Journal;
 using Grpc.Core;

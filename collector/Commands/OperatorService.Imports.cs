@@ -1,7 +1,9 @@
 using System.Globalization;
 using Cardassay.Collector.Analysis;
 using Cardassay.Collector.Exchange;
+using Cardassay.Collector.Files;
 using Cardassay.Collector.Intake;
+using Cardassay.Collector.Storage;
 using Cardassay.Identity;
 using Cardassay.Trials;
 using Grpc.Core;
@@ -115,7 +117,7 @@ internal sealed partial class OperatorService
     public override async Task<V1.Merged> MergeEntries(IAsyncStreamReader<V1.MergePart> requestStream, ServerCallContext context)
     {
         // On the disk until all are here: what another collector holds need not fit into memory, and of an export that turns out damaged nothing is taken.
-        using EntrySpool entries = EntrySpool.In(options.IsForReading ? Exchange.Scratch.Folder : options.DataFolder);
+        using EntrySpool entries = EntrySpool.In(options.IsForReading ? Scratch.Folder : options.DataFolder);
         string origin = "";
         bool dryRun = false, sameStickers = false;
         await foreach (V1.MergePart part in requestStream.ReadAllAsync(context.CancellationToken))
@@ -130,7 +132,7 @@ internal sealed partial class OperatorService
             }
         }
 
-        if (origin.Length == 0 || Collector.Boards.BoardRegistry.CleanName(origin) != origin)
+        if (origin.Length == 0 || BoardNames.Clean(origin) != origin)
         {
             throw new RpcException(new Status(
                 StatusCode.InvalidArgument, $"\"{origin}\" cannot name a collector: use letters, digits, - _ and dots. Give another name with --as."));

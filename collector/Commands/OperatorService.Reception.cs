@@ -1,8 +1,10 @@
 using Cardassay.Collector.Analysis;
 using Cardassay.Collector.Analysis.Tonight;
 using Cardassay.Collector.Boards;
+using Cardassay.Collector.Hosting;
 using Cardassay.Collector.Intake;
 using Cardassay.Collector.Report;
+using Cardassay.Collector.Storage;
 using Cardassay.Wire;
 using Grpc.Core;
 

@@ -1,5 +1,6 @@
 using Cardassay.Collector.Boards;
 using Cardassay.Collector.Intake;
+using Cardassay.Collector.Storage;
 using Grpc.Core;
 
 namespace Cardassay.Collector.Commands;
@@ -43,7 +44,7 @@ internal sealed partial class OperatorService
     /// <summary>Sets an entry as it stands; `schedule` asks with <see cref="PlanRun"/>, which checks more.</summary>
     public override async Task<V1.ScheduleSet> SetSchedule(V1.ScheduleEntry request, ServerCallContext context)
     {
-        if (BoardRegistry.CleanName(request.Board) != request.Board || request.Board.Length == 0)
+        if (BoardNames.Clean(request.Board) != request.Board || request.Board.Length == 0)
         {
             throw new RpcException(new Status(StatusCode.InvalidArgument, $"\"{request.Board}\" is not a board's name; see `boards`."));
         }

@@ -1,5 +1,6 @@
 using Cardassay.Collector.Analysis;
 using Cardassay.Collector.Boards;
+using Cardassay.Collector.Hosting;
 using Cardassay.Collector.Intake;
 using Cardassay.Collector.Observability;
 using Cardassay.Collector.Report;
@@ -50,7 +51,7 @@ internal sealed partial class OperatorService(
         Func<string, bool> connected = sessions.Look().IsOpen;
         IReadOnlyDictionary<string, (string Trust, DateTimeOffset? EndsAt)> standing = trust.Standing();
         (IReadOnlyList<Storage.StoredMark> marks, CollectorsRegarded regarded) = projection.Read(store => (store.MarksOfAll(), CollectorsRegarded.Of(store.Events())));
-        Func<string, string> shown = BoardOrigin.Shown(marks.Select(m => m.Board), regarded);
+        Func<string, string> shown = regarded.NamesOf(marks.Select(m => m.Board));
         var list = new V1.BoardList();
         foreach (string name in data.Boards.Select(b => b.Name).Union(live.Keys, StringComparer.Ordinal).Union(standing.Keys, StringComparer.Ordinal).Order(StringComparer.Ordinal))
         {

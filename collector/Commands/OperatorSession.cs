@@ -1,5 +1,6 @@
 using System.CommandLine;
 using System.Net.Sockets;
+using Cardassay.Collector.Hosting;
 using Cardassay.Collector.Storage;
 using Cardassay.Journal;
 using Grpc.Core;

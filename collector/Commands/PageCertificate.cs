@@ -3,6 +3,7 @@ using System.Net.NetworkInformation;
 using System.Security.Cryptography;
 using System.Security.Cryptography.X509Certificates;
 using Cardassay.Collector.Boards;
+using Cardassay.Collector.Hosting;
 using Cardassay.Journal;
 using Cardassay.Trust;
 

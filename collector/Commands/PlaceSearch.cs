@@ -1,3 +1,4 @@
+using Cardassay.Collector.Hosting;
 using Cardassay.Service;
 
 namespace Cardassay.Collector.Commands;

@@ -3,6 +3,9 @@ using System.Globalization;
 using Cardassay.Collector.Exchange;
 using Cardassay.Collector.Exchange.Publishing;
 using Cardassay.Collector.Exchange.Publishing.Picture;
+using Cardassay.Collector.Files;
+using Cardassay.Collector.Hosting;
+using Cardassay.Collector.Intake;
 
 namespace Cardassay.Collector.Commands;
 

@@ -1,8 +1,10 @@
 using System.Buffers.Text;
 using System.Security.Cryptography;
 using Cardassay.Collector.Boards;
+using Cardassay.Collector.Hosting;
 using Cardassay.Collector.Intake;
 using Cardassay.Collector.Observability;
+using Cardassay.Collector.Storage;
 using Cardassay.Trust;
 using Google.Protobuf;
 
@@ -38,7 +40,7 @@ internal sealed partial class ReaderDesk(ReaderBook book, IntakeDesk desk, OpenD
     {
         if (!book.Names.Contains(reader))
         {
-            throw new CommandException($"No reader \"{BoardRegistry.CleanName(reader)}\" has a link; `invite --reader` lists those who have.", 2);
+            throw new CommandException($"No reader \"{BoardNames.Clean(reader)}\" has a link; `invite --reader` lists those who have.", 2);
         }
 
         await desk.RecordAsync(

@@ -1,6 +1,7 @@
 using System.CommandLine;
 using System.Globalization;
 using Cardassay.Collector.Analysis.Explaining;
+using Cardassay.Collector.Hosting;
 using Cardassay.Collector.Report;
 using Cardassay.Collector.Report.First;
 using Cardassay.Identity;

@@ -1,6 +1,8 @@
 using System.CommandLine;
 using Cardassay.Collector.Analysis.Profiles;
 using Cardassay.Collector.Exchange;
+using Cardassay.Collector.Files;
+using Cardassay.Collector.Hosting;
 using Google.Protobuf;
 
 namespace Cardassay.Collector.Commands;

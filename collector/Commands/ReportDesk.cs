@@ -9,6 +9,7 @@ using Cardassay.Collector.Analysis.Figures;
 using Cardassay.Collector.Analysis.Profiles;
 using Cardassay.Collector.Analysis.Tonight;
 using Cardassay.Collector.Boards;
+using Cardassay.Collector.Hosting;
 using Cardassay.Collector.Live;
 using Cardassay.Collector.Report;
 using Cardassay.Collector.Report.Building;

@@ -1,6 +1,7 @@
 using System.CommandLine;
 using System.Globalization;
 using Cardassay.Collector.Backup;
+using Cardassay.Collector.Hosting;
 
 namespace Cardassay.Collector.Commands;
 

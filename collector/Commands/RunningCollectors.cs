@@ -1,5 +1,6 @@
 using System.Security.Cryptography;
 using System.Text;
+using Cardassay.Collector.Hosting;
 
 namespace Cardassay.Collector.Commands;
 

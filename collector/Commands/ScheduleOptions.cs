@@ -1,6 +1,8 @@
 using System.CommandLine;
 using System.Globalization;
 using Cardassay.Collector.Exchange;
+using Cardassay.Collector.Files;
+using Cardassay.Collector.Hosting;
 using Cardassay.Plans;
 
 namespace Cardassay.Collector.Commands;

@@ -1,4 +1,5 @@
 using System.Globalization;
+using Cardassay.Collector.Hosting;
 
 namespace Cardassay.Collector.Commands;
 

@@ -1,5 +1,6 @@
 using System.CommandLine;
 using System.Net;
+using Cardassay.Collector.Hosting;
 using Cardassay.Journal;
 using Cardassay.Service;
 

@@ -1,4 +1,5 @@
 using System.CommandLine;
+using Cardassay.Collector.Hosting;
 using Cardassay.Collector.Storage;
 
 namespace Cardassay.Collector.Commands;

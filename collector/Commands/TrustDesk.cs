@@ -4,8 +4,10 @@ using System.Net.NetworkInformation;
 using System.Net.Sockets;
 using System.Security.Cryptography;
 using Cardassay.Collector.Boards;
+using Cardassay.Collector.Hosting;
 using Cardassay.Collector.Intake;
 using Cardassay.Collector.Observability;
+using Cardassay.Collector.Storage;
 using Cardassay.Trust;
 using Google.Protobuf;
 
@@ -61,7 +63,7 @@ internal sealed partial class TrustDesk(
         using IDisposable mine = await gate.EnterAsync(cancellationToken);
         if (!book.Standing(time.GetUtcNow()).ContainsKey(board))
         {
-            throw new CommandException($"No board \"{BoardRegistry.CleanName(board)}\" was invited or joined; `boards` lists them.", 2);
+            throw new CommandException($"No board \"{BoardNames.Clean(board)}\" was invited or joined; `boards` lists them.", 2);
         }
 
         await desk.RecordAsync(
@@ -74,10 +76,10 @@ internal sealed partial class TrustDesk(
     /// <exception cref="CommandException">The name cannot be used.</exception>
     internal static void CheckName(string board, string whose)
     {
-        if (board.Length == 0 || BoardRegistry.CleanName(board) != board)
+        if (board.Length == 0 || BoardNames.Clean(board) != board)
         {
             throw new CommandException(
-                $"The name of {whose} has 1 to {BoardRegistry.MaxNameLength} letters, digits, '-', '_' or '.' (a dot neither first nor last).", 2);
+                $"The name of {whose} has 1 to {BoardNames.MaxLength} letters, digits, '-', '_' or '.' (a dot neither first nor last).", 2);
         }
     }
 

@@ -2,6 +2,8 @@ using System.CommandLine;
 using System.Globalization;
 using Cardassay.Collector.Exchange;
 using Cardassay.Collector.Exchange.Publishing;
+using Cardassay.Collector.Files;
+using Cardassay.Collector.Hosting;
 
 namespace Cardassay.Collector.Commands;
 

@@ -1,4 +1,5 @@
 using Cardassay.Collector.Analysis;
+using Cardassay.Collector.Storage;
 using Cardassay.Identity;
 
 namespace Cardassay.Collector.Intake;

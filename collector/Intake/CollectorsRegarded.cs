@@ -31,6 +31,20 @@ internal sealed class CollectorsRegarded
     /// <summary>The origin as it counts for cards and claims: "" for our own and for collectors whose stickers are ours.</summary>
     internal string StickersOf(string origin) => SharesStickers(origin) ? "" : origin;
 
+    /// <summary>
+    /// What to call each board: its plain name where no board of another collector that counts has the same, so that an export read into an
+    /// empty collector reads the same; else the name it is kept under.
+    /// </summary>
+    /// <param name="keptNames">The boards.</param>
+    internal Func<string, string> NamesOf(IEnumerable<string> keptNames)
+    {
+        HashSet<string> shared = [.. keptNames.Where(kept => !IsTakenBack(BoardOrigin.Split(kept).Origin)).Distinct(StringComparer.Ordinal)
+            .GroupBy(kept => BoardOrigin.Split(kept).Board, StringComparer.Ordinal)
+            .Where(group => group.Count() > 1)
+            .Select(group => group.Key)];
+        return kept => BoardOrigin.Split(kept).Board is var name && shared.Contains(name) ? kept : name;
+    }
+
     /// <summary>Whose an event is; "" for our own.</summary>
     internal static string OriginOf(StoredEvent e) =>
         e.FromOperator ? V1.OperatorEvent.Parser.ParseFrom(e.Payload).Origin : V1.CollectorEvent.Parser.ParseFrom(e.Payload).Origin;

@@ -26,7 +26,7 @@ internal static class MasterDataLoader
         IReadOnlyList<StoredEvent> events = store.Events();
         IReadOnlyList<StoredRecord> keptConflicts = store.Conflicts();
         var collectors = CollectorsRegarded.Of(events);
-        Func<string, string> shown = BoardOrigin.Shown(records.Boards.Concat(keptConflicts.Select(c => c.Board)), collectors);
+        Func<string, string> shown = collectors.NamesOf(records.Boards.Concat(keptConflicts.Select(c => c.Board)));
         RecordsSaid said = records.Read(collectors, shown);
         var findings = new List<Finding>(said.Findings);
         var doubts = new HashSet<V1.JournalDoubt>();

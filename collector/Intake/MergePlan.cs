@@ -3,6 +3,7 @@ using System.Security.Cryptography;
 using Cardassay.Collector.Analysis;
 using Cardassay.Collector.Boards;
 using Cardassay.Collector.Exchange;
+using Cardassay.Collector.Files;
 using Cardassay.Collector.Storage;
 using Cardassay.Identity;
 using Cardassay.Trials;
@@ -143,7 +144,7 @@ internal sealed class MergePlan
         return wrong is null;
     }
 
-    private static bool IsName(string name) => name.Length > 0 && BoardRegistry.CleanName(name) == name;
+    private static bool IsName(string name) => name.Length > 0 && BoardNames.Clean(name) == name;
 
     private void AddRecords(MergeJournal[] journals)
     {

@@ -1,4 +1,5 @@
 using System.Globalization;
+using Cardassay.Collector.Files;
 using Cardassay.Collector.Storage;
 using Cardassay.Journal;
 using Microsoft.Extensions.Logging.Abstractions;
@@ -23,7 +24,7 @@ internal sealed class Rebuilder(LossBook losses, IntakeDesk desk, Projection pro
     {
         RecordLog log = losses.Data.Log;
         var answer = new V1.Rebuilt();
-        string folder = Exchange.Scratch.MakeFolder("rebuild");
+        string folder = Scratch.MakeFolder("rebuild");
         try
         {
             await using var alone = new Projection(log, makeAlone(folder), NullLogger.Instance, TimeProvider.System);

@@ -1,6 +1,7 @@
 using System.Globalization;
 using System.Net;
 using Cardassay.Collector.Boards;
+using Cardassay.Collector.Hosting;
 using Cardassay.Trust;
 using Serilog;
 using Serilog.Core;

@@ -1,4 +1,5 @@
 using Cardassay.Collector.Commands;
+using Cardassay.Collector.Hosting;
 using Cardassay.Journal;
 using Microsoft.Extensions.Diagnostics.HealthChecks;
 

@@ -1,4 +1,5 @@
 using Cardassay.Collector.Analysis.Figures;
+using Cardassay.Collector.Files;
 using Cardassay.Trials;
 
 namespace Cardassay.Collector.Exchange.HandKept;

@@ -1,5 +1,6 @@
 using System.Globalization;
 using System.Text.RegularExpressions;
+using Cardassay.Collector.Files;
 using CsvHelper;
 
 namespace Cardassay.Collector.Exchange.HandKept;

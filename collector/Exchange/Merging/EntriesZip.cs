@@ -2,6 +2,7 @@ using System.Globalization;
 using System.IO.Compression;
 using System.Security.Cryptography;
 using System.Text.Json;
+using Cardassay.Collector.Files;
 using Google.Protobuf;
 
 namespace Cardassay.Collector.Exchange.Merging;

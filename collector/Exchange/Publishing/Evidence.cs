@@ -1,5 +1,6 @@
 using Cardassay.Collector.Analysis;
 using Cardassay.Collector.Analysis.Profiles;
+using Cardassay.Collector.Files;
 using Cardassay.Collector.Intake;
 using Cardassay.Collector.Report.Model;
 

@@ -3,6 +3,7 @@ using System.IO.Compression;
 using System.Text;
 using System.Text.Json;
 using Cardassay.Collector.Analysis;
+using Cardassay.Collector.Files;
 using Cardassay.Collector.Intake;
 using Cardassay.Collector.Report.Html;
 

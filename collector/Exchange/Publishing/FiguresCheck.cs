@@ -1,4 +1,5 @@
 using System.Globalization;
+using Cardassay.Collector.Files;
 using CsvHelper;
 
 namespace Cardassay.Collector.Exchange.Publishing;

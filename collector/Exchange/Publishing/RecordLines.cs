@@ -1,6 +1,7 @@
 using System.Globalization;
 using System.Text;
 using System.Text.Json;
+using Cardassay.Collector.Files;
 using Cardassay.Collector.Intake;
 using Cardassay.Trust;
 using Google.Protobuf;

@@ -2,6 +2,7 @@ using System.Security.Cryptography;
 using System.Text.Json;
 using System.Text.RegularExpressions;
 using Cardassay.Collector.Intake;
+using Cardassay.Collector.Storage;
 using Google.Protobuf;
 
 namespace Cardassay.Collector.Exchange.Publishing;

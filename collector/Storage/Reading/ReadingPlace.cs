@@ -1,3 +1,4 @@
+using Cardassay.Collector.Files;
 using Cardassay.Collector.Storage.LiteDb;
 
 namespace Cardassay.Collector.Storage.Reading;
@@ -11,7 +12,7 @@ namespace Cardassay.Collector.Storage.Reading;
 /// <param name="make">Makes the store above; null for that file.</param>
 internal sealed class ReadingPlace(IStorePlace place, Func<IntakePosition, bool> isInLog, Func<IRecordStore>? make) : IStorePlace, IDisposable
 {
-    private readonly Lazy<string> _folder = new(() => Exchange.Scratch.MakeFolder("reading"));
+    private readonly Lazy<string> _folder = new(() => Scratch.MakeFolder("reading"));
     private bool _isUnreadable;
     private int _made;
 

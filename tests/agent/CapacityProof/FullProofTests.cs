@@ -1,5 +1,6 @@
 using Cardassay.Agent.CapacityProof;
 using Cardassay.Agent.Conditions;
+using Cardassay.Agent.Sysfs;
 using Cardassay.Fixtures.Cards;
 using Cardassay.Identity;
 using Cardassay.Trials;
@@ -226,7 +227,7 @@ public sealed class FullProofTests
 
     private static SimulatedCard Card(CardLayer layer) => new(layer, Size);
 
-    private sealed class Watch : Agent.Trials.ICardWatch
+    private sealed class Watch : ICardWatch
     {
         public string? Changed { get; set; }
 

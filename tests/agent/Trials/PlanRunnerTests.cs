@@ -1,4 +1,5 @@
 using Cardassay.Agent.BlockIo;
+using Cardassay.Agent.Sysfs;
 using Cardassay.Agent.Tests.BlockIo;
 using Cardassay.Agent.Trials;
 using Cardassay.Plans;

@@ -1,4 +1,5 @@
 using Cardassay.Collector.Commands;
+using Cardassay.Collector.Hosting;
 using Cardassay.Identity;
 
 namespace Cardassay.Collector.Tests.Commands;

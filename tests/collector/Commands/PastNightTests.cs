@@ -2,6 +2,7 @@ using System.Text;
 using System.Text.Json.Nodes;
 using Cardassay.Collector.Analysis;
 using Cardassay.Collector.Commands;
+using Cardassay.Collector.Hosting;
 using Cardassay.Collector.Tests.Report;
 
 namespace Cardassay.Collector.Tests.Commands;

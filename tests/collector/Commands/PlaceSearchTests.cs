@@ -1,5 +1,6 @@
 using System.Net;
 using Cardassay.Collector.Commands;
+using Cardassay.Collector.Hosting;
 
 namespace Cardassay.Collector.Tests.Commands;
 

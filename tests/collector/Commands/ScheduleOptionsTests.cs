@@ -1,5 +1,6 @@
 using System.CommandLine;
 using Cardassay.Collector.Commands;
+using Cardassay.Collector.Hosting;
 
 namespace Cardassay.Collector.Tests.Commands;
 

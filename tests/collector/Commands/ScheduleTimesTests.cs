@@ -1,4 +1,5 @@
 using Cardassay.Collector.Commands;
+using Cardassay.Collector.Hosting;
 
 namespace Cardassay.Collector.Tests.Commands;
 

@@ -1,5 +1,6 @@
 using System.Diagnostics;
 using Cardassay.Collector.Commands;
+using Cardassay.Collector.Hosting;
 
 namespace Cardassay.Collector.Tests.Commands;
 

@@ -2,6 +2,7 @@ using System.Diagnostics;
 using System.IO.Compression;
 using System.Text;
 using Cardassay.Collector.Exchange;
+using Cardassay.Collector.Files;
 
 namespace Cardassay.Collector.Tests.Exchange;
 

@@ -1,5 +1,6 @@
 using Cardassay.Collector.Exchange;
 using Cardassay.Collector.Exchange.HandKept;
+using Cardassay.Collector.Files;
 using Cardassay.Trials;
 
 namespace Cardassay.Collector.Tests.Exchange;

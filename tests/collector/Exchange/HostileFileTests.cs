@@ -10,6 +10,8 @@ using Cardassay.Collector.Exchange;
 using Cardassay.Collector.Exchange.HandKept;
 using Cardassay.Collector.Exchange.Merging;
 using Cardassay.Collector.Exchange.Publishing;
+using Cardassay.Collector.Files;
+using Cardassay.Collector.Hosting;
 using Cardassay.Collector.Intake;
 using Cardassay.Collector.Storage.Memory;
 using Cardassay.Journal;

@@ -1,6 +1,7 @@
 using System.Net.Sockets;
 using System.Text;
 using Cardassay.Collector.Analysis;
+using Cardassay.Collector.Hosting;
 using Cardassay.Collector.Intake;
 using Cardassay.Collector.Storage.Memory;
 using Grpc.Core;
@@ -87,5 +88,5 @@ internal sealed class OperatorClient : IDisposable
 internal static class CollectorFixtureOperator
 {
     internal static OperatorClient Operator(this Tests.Intake.CollectorFixture fixture) =>
-        new(new Collector.Commands.CollectorOptions { DataFolder = fixture.Folder }.SocketPath);
+        new(new CollectorOptions { DataFolder = fixture.Folder }.SocketPath);
 }

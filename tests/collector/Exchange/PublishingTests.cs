@@ -6,6 +6,7 @@ using Cardassay.Collector.Analysis.Profiles;
 using Cardassay.Collector.Commands;
 using Cardassay.Collector.Exchange;
 using Cardassay.Collector.Exchange.Publishing;
+using Cardassay.Collector.Files;
 using Cardassay.Collector.Intake;
 using Cardassay.Collector.Report;
 using Cardassay.Collector.Storage.Memory;

@@ -1,6 +1,7 @@
 using System.Net;
 using Cardassay.Collector.Boards;
 using Cardassay.Collector.Commands;
+using Cardassay.Collector.Hosting;
 using Cardassay.Collector.Storage;
 using Cardassay.Collector.Tests.Boards;
 using Cardassay.Trust;

@@ -1,3 +1,4 @@
+using Cardassay.Collector.Hosting;
 using Cardassay.Collector.Observability;
 using Cardassay.Collector.Tests.Boards;
 

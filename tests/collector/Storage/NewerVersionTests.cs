@@ -3,6 +3,7 @@ using System.Diagnostics;
 using System.Numerics;
 using System.Security.Cryptography;
 using Cardassay.Collector.Commands;
+using Cardassay.Collector.Hosting;
 using Cardassay.Collector.Storage;
 using Cardassay.Collector.Tests.Intake;
 using Cardassay.Collector.Tests.Storage.Postgres;

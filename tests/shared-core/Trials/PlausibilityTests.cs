@@ -1,3 +1,4 @@
+using Cardassay.Judging;
 using Cardassay.Trials;
 
 namespace Cardassay.SharedCore.Tests.Trials;

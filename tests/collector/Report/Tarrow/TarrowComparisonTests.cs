@@ -1,6 +1,7 @@
 using Cardassay.Collector.Analysis;
 using Cardassay.Collector.Analysis.Profiles;
 using Cardassay.Collector.Commands;
+using Cardassay.Collector.Hosting;
 using Cardassay.Collector.Report;
 using Cardassay.Collector.Report.Building;
 using Cardassay.Collector.Report.Model;

@@ -1,6 +1,7 @@
 using System.Security.Cryptography;
 using Cardassay.Collector.Analysis;
 using Cardassay.Collector.Commands;
+using Cardassay.Collector.Hosting;
 using Cardassay.Collector.Storage;
 using Cardassay.Collector.Tests.Intake;
 using Cardassay.Fixtures;

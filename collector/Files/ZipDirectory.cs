@@ -3,7 +3,7 @@ using System.Globalization;
 using System.Text;
 using Cardassay.Trust;
 
-namespace Cardassay.Collector.Exchange;
+namespace Cardassay.Collector.Files;
 
 /// <summary>
 /// Reads the directory of a zip (PKWARE APPNOTE 6.3.10, sections 4.3 and 4.5.3) and takes it only where every program that unpacks would see the

@@ -1,7 +1,7 @@
 using System.Globalization;
-using Cardassay.Judging;
+using Cardassay.Trials;
 
-namespace Cardassay.Trials;
+namespace Cardassay.Judging;
 
 /// <summary>
 /// Finds figures that cannot be true. What it finds is a fault of cache or timer, never a fast card. Content that came back wrong is

@@ -1,7 +1,8 @@
+using Cardassay.Collector.Commands;
 using Cardassay.Collector.Storage;
 using Cardassay.Service;
 
-namespace Cardassay.Collector.Commands;
+namespace Cardassay.Collector.Hosting;
 
 /// <summary>How a collector is started. Validated before anything is opened.</summary>
 internal sealed record CollectorOptions

@@ -1,5 +1,5 @@
 using System.Threading.Channels;
-using Cardassay.Collector.Boards;
+using Cardassay.Collector.Intake;
 using Cardassay.Collector.Observability;
 using Cardassay.Collector.Storage;
 using Cardassay.Journal;
@@ -7,7 +7,7 @@ using Cardassay.Wire;
 using Google.Protobuf;
 using Grpc.Core;
 
-namespace Cardassay.Collector.Intake;
+namespace Cardassay.Collector.Boards;
 
 /// <summary>The collector's end of the delivery stream: greets, takes records in, gives receipts.</summary>
 internal sealed partial class DeliveryService(
@@ -53,7 +53,7 @@ internal sealed partial class DeliveryService(
         }
 
         Member? member = http.Features.Get<Member>();
-        string board = member?.Board ?? BoardRegistry.CleanName(greeting.BoardName);
+        string board = member?.Board ?? BoardNames.Clean(greeting.BoardName);
         if (ProtocolVersion.Agree(greeting.ProtocolLowest, greeting.ProtocolHighest) is not { } protocol)
         {
             await RefuseAsync(responseStream, V1.Refusal.Types.Reason.Version,
@@ -258,7 +258,7 @@ internal sealed partial class DeliveryService(
             : greeting.Epochs.Count is 0 or > MaxEpochs ? $"A greeting names 1 to {MaxEpochs} epochs, this one {greeting.Epochs.Count}."
             : greeting.Epochs.Any(e => e.Epoch.Length != 16) ? "An epoch of the greeting does not have 16 bytes."
             : greeting.Epochs.Any(e => e.LastSequence > long.MaxValue) ? "A sequence of the greeting is out of range."
-            : BoardRegistry.CleanName(greeting.BoardName).Length == 0 ? "The greeting names no board."
+            : BoardNames.Clean(greeting.BoardName).Length == 0 ? "The greeting names no board."
             : null;
         if (wrong is not null)
         {

@@ -2,7 +2,7 @@ using System.Globalization;
 using System.IO.Compression;
 using System.IO.Hashing;
 
-namespace Cardassay.Collector.Exchange;
+namespace Cardassay.Collector.Files;
 
 /// <summary>The content of one member of a zip, from its first byte to its last. Its end is given only when length and checksum are what the directory says.</summary>
 internal sealed class MemberStream : Stream

@@ -1,4 +1,4 @@
-namespace Cardassay.Collector.Commands;
+namespace Cardassay.Collector.Hosting;
 
 /// <summary>A command cannot go on. The message is one sentence for a person that says what to do.</summary>
 internal sealed class CommandException(string message, int exitCode = 1) : Exception(message)

@@ -1,4 +1,4 @@
-namespace Cardassay.Collector.Exchange;
+namespace Cardassay.Collector.Files;
 
 /// <summary>Where a command that only reads puts what it needs for a while: never into the data folder, which it must not change and may not be allowed to.</summary>
 internal static class Scratch

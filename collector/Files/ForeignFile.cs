@@ -1,7 +1,7 @@
 using System.Globalization;
 using System.Text;
 
-namespace Cardassay.Collector.Exchange;
+namespace Cardassay.Collector.Files;
 
 /// <summary>Reads a file named on a command line whole, when it is as small as such a file is. What has no end (a pipe, a device) is read to the limit and no further.</summary>
 internal static class ForeignFile

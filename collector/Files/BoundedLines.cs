@@ -1,7 +1,7 @@
 using System.Globalization;
 using System.Text;
 
-namespace Cardassay.Collector.Exchange;
+namespace Cardassay.Collector.Files;
 
 /// <summary>Reads the lines of a text that came from elsewhere, of which none may be longer than a limit and there may not be more than a limit.</summary>
 internal static class BoundedLines

@@ -1,4 +1,4 @@
-namespace Cardassay.Collector.Intake;
+namespace Cardassay.Collector.Storage;
 
 /// <summary>
 /// Whose sticker a tag is. Two laboratories number their cards alike, so the T-10 of another collector is "T-10@collector" here until a person or the card's

@@ -1,4 +1,4 @@
-namespace Cardassay.Collector.Exchange;
+namespace Cardassay.Collector.Files;
 
 /// <summary>One file inside a zip, as its directory and its own header both state it.</summary>
 /// <param name="Name">Its name, as stored.</param>

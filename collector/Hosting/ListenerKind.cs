@@ -1,4 +1,4 @@
-namespace Cardassay.Collector.Commands;
+namespace Cardassay.Collector.Hosting;
 
 /// <summary>Which door a connection came through.</summary>
 internal enum ListenerKind

@@ -1,7 +1,7 @@
 using System.Globalization;
-using Cardassay.Judging;
+using Cardassay.Trials;
 
-namespace Cardassay.Trials;
+namespace Cardassay.Judging;
 
 /// <summary>Says what the conditions around a trial call for. None of it makes a trial invalid: the reader decides, with the reason in view.</summary>
 public static class TrialRemarks

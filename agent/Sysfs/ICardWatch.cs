@@ -1,4 +1,4 @@
-namespace Cardassay.Agent.Trials;
+namespace Cardassay.Agent.Sysfs;
 
 /// <summary>Says whether the card under test is still the one the run began with.</summary>
 public interface ICardWatch

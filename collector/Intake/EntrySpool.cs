@@ -2,7 +2,7 @@ using System.Buffers.Binary;
 using Google.Protobuf;
 using Microsoft.Win32.SafeHandles;
 
-namespace Cardassay.Collector.Exchange;
+namespace Cardassay.Collector.Intake;
 
 /// <summary>
 /// Entries on their way out of a collector, on disk: all of them, of ten years of a laboratory, need not fit into memory. The file has no

@@ -1,4 +1,4 @@
-namespace Cardassay.Collector.Commands;
+namespace Cardassay.Collector.Hosting;
 
 /// <summary>
 /// Writes a file that is there whole or not at all: what stood there before stays until the new one is complete and on the disk, and

@@ -1,4 +1,4 @@
-namespace Cardassay.Collector.Observability;
+namespace Cardassay.Collector.Hosting;
 
 /// <summary>
 /// How many lines may be written within a minute: so many of one kind about one caller, so many of one kind in all. Lines beyond are

@@ -1,7 +1,7 @@
 using System.Globalization;
 using Cardassay.Trust;
 
-namespace Cardassay.Collector.Exchange;
+namespace Cardassay.Collector.Files;
 
 /// <summary>
 /// Reads a zip that came from elsewhere: the files it may hold and no others, each once, each no larger than it may be and no better compressed than
