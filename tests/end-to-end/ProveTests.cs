@@ -113,19 +113,19 @@ public sealed class ProveTests : IDisposable
     [SkippableTheory]
     [InlineData(false)]
     [InlineData(true)]
-    public void Prove_FullKilledAtTwentyPoints_GoesOnAndComesToTheSameEnd(bool wraps)
+    public void Prove_FullKilledAtManyPoints_GoesOnAndComesToTheSameEnd(bool wraps)
     {
-        const int Kills = 20;
+        int kills = Environment.GetEnvironmentVariable("CARDASSAY_FULL") == "1" ? 20 : 6;
         CardLayer store = new CardStore(BlankContent.Zeros, 1);
         var watched = new WatchedLayer(wraps ? new WrapLayer(store, True) : store);
         using CardExport card = Export(watched);
         string[] arguments = Arguments(card, "--full", "--json", "--checkpoint", "1 MiB");
         int resumed = 0;
-        for (int i = 1; i <= Kills; i++)
+        for (int i = 1; i <= kills; i++)
         {
             using Running agent = Running.Start(Repository.Agent, [.. arguments, "--data", _workshop.AgentData]);
             watched.Call = agent.Signal;
-            watched.CallAt = watched.Transfers + (2 * Size / 4096 / (Kills + 1));
+            watched.CallAt = watched.Transfers + (2 * Size / 4096 / (kills + 1));
             Finished cut = agent.Wait().Expect(137); // 128 + SIGKILL
             resumed += cut.Errors.Contains("goes on from there", StringComparison.Ordinal) ? 1 : 0;
             Assert.DoesNotContain("begins anew.", cut.Errors, StringComparison.Ordinal);
@@ -138,10 +138,10 @@ public sealed class ProveTests : IDisposable
         Assert.Equal(wraps ? True.ToString(CultureInfo.InvariantCulture) : "null", json.GetProperty("trueBytes").GetRawText());
         Assert.Equal(Size / 4096, json.GetProperty("blocksRead").GetInt64());
         Assert.Contains(json.GetProperty("findings").EnumerateArray(), f => f.GetProperty("id").GetString() == "proof-resumed");
-        Assert.Equal(Kills - 1, resumed);
+        Assert.Equal(kills - 1, resumed);
 
         // It never began anew: at most a checkpoint and the buffers were written twice for each kill, and the last look at the top.
-        long most = (Size / 4096) + (Kills * 6 * 256) + (Size / 4096 / 2);
+        long most = (Size / 4096) + (kills * 6 * 256) + (Size / 4096 / 2);
         Assert.InRange(watched.BlocksWritten, Size / 4096, most);
     }
 

@@ -35,7 +35,7 @@ public sealed class ReadmeTests(ITestOutputHelper output) : IDisposable
             output.WriteLine, ["unshare", "--mount", "--net", "bash", "--norc"], _workshop.Root,
             new Dictionary<string, string?> { ["HOME"] = home, ["CARDASSAY_DATA"] = null, ["STATE_DIRECTORY"] = null });
         Skip.If((await shell.TypeAsync("ip link set lo up && ip link add v0 type veth peer name v1 && ip addr add 192.0.2.7/24 dev v0 && ip link set v0 up && ip link set v1 up")).ExitCode != 0, "there is no veth here");
-        await shell.SucceedAsync("truncate -s 400M card.img && mkfs.ext4 -q -F card.img");
+        await shell.SucceedAsync("truncate -s 160M card.img && mkfs.ext4 -q -F card.img");
         await shell.SucceedAsync("mount -t tmpfs none /media && mkdir /media/card && mount -o loop card.img /media/card && mount -t tmpfs none /mnt && mkdir /mnt/share");
 
         string? pid = null;

@@ -22,7 +22,8 @@ public sealed class SuggestedTests : IDisposable
             JsonElement Proposal(params string[] more) => JsonDocument.Parse(
                 _workshop.Collector(["schedule", "--suggested", "--json", .. more]).Expect(0).Output).RootElement.GetProperty("runs").EnumerateArray()
                 .First(run => !run.GetProperty("whyNot").ToString().Contains("A capacity proof", StringComparison.Ordinal)); // a person's to decide
-            Assert.True(Proposal("--dry-run").GetProperty("taken").GetBoolean(), Proposal("--dry-run").ToString());
+            JsonElement proposed = Proposal("--dry-run");
+            Assert.True(proposed.GetProperty("taken").GetBoolean(), proposed.ToString());
             Assert.Contains("\"entries\": []", _workshop.Collector("schedule", "--json").Expect(0).Output, StringComparison.Ordinal);
             Assert.False(Proposal("--dry-run", "--hours", "0.0001").GetProperty("taken").GetBoolean());
 
@@ -30,8 +31,9 @@ public sealed class SuggestedTests : IDisposable
             Assert.Equal("S-1", taken.GetProperty("card").GetString());
             Assert.Equal(_workshop.Scratch, taken.GetProperty("target").GetString());
             _workshop.Agent("work", "--collector", address, "--board", "bench", "--until-idle").Expect(0);
-            JsonElement card = Assert.Single(_workshop.Report().GetProperty("cards").EnumerateArray());
-            Assert.True(_workshop.Report().GetProperty("integrity").GetProperty("received").GetInt64() >= 24); // two runs of 12 records at least
+            JsonElement report = _workshop.Report();
+            JsonElement card = Assert.Single(report.GetProperty("cards").EnumerateArray());
+            Assert.True(report.GetProperty("integrity").GetProperty("received").GetInt64() >= 24); // two runs of 12 records at least
             Assert.Equal("S-1", card.GetProperty("tag").GetString());
         }
     }
