@@ -31,7 +31,7 @@ public sealed class MeasureTests(FaultGuest board, ITestOutputHelper output) : I
     public async Task Measure_ClassTrialsOnTheEmulatedCard_AreNotJudgeable()
     {
         Guest guest = await board.ObtainAsync();
-        await guest.RunAsync("slow-writes", "steady", "mmcblk2", "50");
+        await guest.RunAsync("slow-writes", "steady", "mmcblk3", "50");
         JsonElement result = await MeasureAsync("mapper/steady", "classes");
         await guest.RunAsync("unmap", "steady");
         JsonElement[] marks = [.. result.GetProperty("marks").EnumerateArray()];

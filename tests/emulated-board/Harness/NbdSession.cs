@@ -7,7 +7,7 @@ namespace Cardassay.EmulatedBoard.Harness;
 /// One client of a network block device: the fixed newstyle handshake and simple replies. Source of every number: the NBD
 /// project's protocol description, doc/proto.md.
 /// </summary>
-public sealed class NbdSession(TcpClient client, LyingStore store)
+public sealed class NbdSession(Socket client, LyingStore store)
 {
     private const ulong ServerMagic = 0x4e42444d41474943; // "NBDMAGIC"
     private const ulong OptionMagic = 0x49484156454f5054; // "IHAVEOPT"
@@ -21,53 +21,68 @@ public sealed class NbdSession(TcpClient client, LyingStore store)
     private const uint ReplyUnsupported = 0x80000001;
     private const uint InvalidArgument = 22;
 
-    private readonly NetworkStream stream = client.GetStream();
+    private readonly NetworkStream stream = new(client);
+    private readonly byte[] head = new byte[28];
+    private byte[] data = new byte[16 + 4096];
 
-    /// <summary>Serves the client until it leaves.</summary>
-    public async Task RunAsync(CancellationToken cancellation)
+    /// <summary>Serves the client until it leaves, on the calling thread.</summary>
+    public void Run(CancellationToken cancellation)
     {
         using (client)
+        using (cancellation.Register(HangUp))
         {
             try
             {
-                if (await GreetAsync(cancellation))
+                if (Greet())
                 {
-                    while (await AnswerAsync(cancellation))
+                    while (Answer())
                     {
                     }
                 }
             }
-            catch (Exception e) when (e is IOException or OperationCanceledException or ObjectDisposedException)
+            catch (Exception e) when (e is IOException or ObjectDisposedException)
             {
                 // The emulator ended, as on a power cut.
             }
         }
     }
 
-    private async Task<bool> GreetAsync(CancellationToken cancellation)
+    private void HangUp()
+    {
+        try
+        {
+            client.Shutdown(SocketShutdown.Both);
+        }
+        catch (SocketException)
+        {
+            // The emulator was quicker.
+        }
+    }
+
+    private bool Greet()
     {
         byte[] greeting = new byte[18];
         BinaryPrimitives.WriteUInt64BigEndian(greeting, ServerMagic);
         BinaryPrimitives.WriteUInt64BigEndian(greeting.AsSpan(8), OptionMagic);
         BinaryPrimitives.WriteUInt16BigEndian(greeting.AsSpan(16), FixedNewstyleNoZeroes);
-        await stream.WriteAsync(greeting, cancellation);
-        bool noZeroes = (await ReadAsync(4, cancellation))[3] is 2 or 3;
+        stream.Write(greeting);
+        bool noZeroes = Read(4)[3] is 2 or 3;
         while (true)
         {
-            byte[] head = await ReadAsync(16, cancellation);
-            uint option = BinaryPrimitives.ReadUInt32BigEndian(head.AsSpan(8));
-            await ReadAsync((int)BinaryPrimitives.ReadUInt32BigEndian(head.AsSpan(12)), cancellation);
+            byte[] asked = Read(16);
+            uint option = BinaryPrimitives.ReadUInt32BigEndian(asked.AsSpan(8));
+            Read((int)BinaryPrimitives.ReadUInt32BigEndian(asked.AsSpan(12)));
             switch (option)
             {
                 case 1: // EXPORT_NAME
-                    await stream.WriteAsync(Export(noZeroes ? 0 : 124), cancellation);
+                    stream.Write(Export(noZeroes ? 0 : 124));
                     return true;
                 case 2: // ABORT
-                    await ReplyAsync(option, ReplyAck, [], cancellation);
+                    Reply(option, ReplyAck, []);
                     return false;
                 case 6 or 7: // INFO, GO
-                    await ReplyAsync(option, ReplyInfo, [0, 0, .. Export(0)], cancellation);
-                    await ReplyAsync(option, ReplyAck, [], cancellation);
+                    Reply(option, ReplyInfo, [0, 0, .. Export(0)]);
+                    Reply(option, ReplyAck, []);
                     if (option == 7)
                     {
                         return true;
@@ -75,15 +90,15 @@ public sealed class NbdSession(TcpClient client, LyingStore store)
 
                     break;
                 default:
-                    await ReplyAsync(option, ReplyUnsupported, [], cancellation);
+                    Reply(option, ReplyUnsupported, []);
                     break;
             }
         }
     }
 
-    private async Task<bool> AnswerAsync(CancellationToken cancellation)
+    private bool Answer()
     {
-        byte[] head = await ReadAsync(28, cancellation);
+        stream.ReadExactly(head);
         if (BinaryPrimitives.ReadUInt32BigEndian(head) != RequestMagic)
         {
             return false;
@@ -92,27 +107,35 @@ public sealed class NbdSession(TcpClient client, LyingStore store)
         int type = BinaryPrimitives.ReadUInt16BigEndian(head.AsSpan(6));
         long offset = BinaryPrimitives.ReadInt64BigEndian(head.AsSpan(16));
         int length = BinaryPrimitives.ReadInt32BigEndian(head.AsSpan(24));
-        byte[] reply = new byte[16 + (type == 0 ? length : 0)];
-        BinaryPrimitives.WriteUInt32BigEndian(reply, ReplyMagic);
-        head.AsSpan(8, 8).CopyTo(reply.AsSpan(8));
+        if (data.Length < 16 + length)
+        {
+            data = new byte[16 + length];
+        }
+
+        Span<byte> content = data.AsSpan(16, type is 0 or 1 ? length : 0);
+        uint error = 0;
         switch (type)
         {
             case 0: // READ
-                store.Read(offset, reply.AsSpan(16));
+                store.Read(offset, content);
                 break;
             case 1: // WRITE
-                store.Write(offset, await ReadAsync(length, cancellation));
+                stream.ReadExactly(content);
+                store.Write(offset, content);
                 break;
             case 2: // DISC
                 return false;
             case 3: // FLUSH
                 break;
             default:
-                BinaryPrimitives.WriteUInt32BigEndian(reply.AsSpan(4), InvalidArgument);
+                error = InvalidArgument;
                 break;
         }
 
-        await stream.WriteAsync(reply, cancellation);
+        BinaryPrimitives.WriteUInt32BigEndian(data, ReplyMagic);
+        BinaryPrimitives.WriteUInt32BigEndian(data.AsSpan(4), error);
+        head.AsSpan(8, 8).CopyTo(data.AsSpan(8));
+        stream.Write(data, 0, 16 + (type == 0 ? length : 0));
         return true;
     }
 
@@ -124,21 +147,25 @@ public sealed class NbdSession(TcpClient client, LyingStore store)
         return export;
     }
 
-    private async Task ReplyAsync(uint option, uint type, byte[] data, CancellationToken cancellation)
+    private void Reply(uint option, uint type, byte[] content)
     {
-        byte[] reply = new byte[20 + data.Length];
+        byte[] reply = new byte[20 + content.Length];
         BinaryPrimitives.WriteUInt64BigEndian(reply, OptionReplyMagic);
         BinaryPrimitives.WriteUInt32BigEndian(reply.AsSpan(8), option);
         BinaryPrimitives.WriteUInt32BigEndian(reply.AsSpan(12), type);
-        BinaryPrimitives.WriteInt32BigEndian(reply.AsSpan(16), data.Length);
-        data.CopyTo(reply, 20);
-        await stream.WriteAsync(reply, cancellation);
+        BinaryPrimitives.WriteInt32BigEndian(reply.AsSpan(16), content.Length);
+        content.CopyTo(reply, 20);
+        stream.Write(reply);
     }
 
-    private async Task<byte[]> ReadAsync(int length, CancellationToken cancellation)
+    private byte[] Read(int length)
     {
         byte[] bytes = new byte[length];
-        await stream.ReadExactlyAsync(bytes, cancellation);
+        if (length > 0) // a read of nothing waits for something
+        {
+            stream.ReadExactly(bytes);
+        }
+
         return bytes;
     }
 }

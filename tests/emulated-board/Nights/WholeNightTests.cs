@@ -16,8 +16,8 @@ namespace Cardassay.EmulatedBoard.Nights;
 public sealed class WholeNightTests(ITestOutputHelper output)
 {
     /// <summary>What the lying card claims and keeps, bytes.</summary>
-    private const long ClaimedBytes = 128 << 20;
-    private const long TrueBytes = (50 << 20) + 4096 + 512;
+    private const long ClaimedBytes = 32 << 20;
+    private const long TrueBytes = (13 << 20) + 4096 + 512;
 
 
     // Cards of the emulator all say the same of themselves; these are shown to be others by public read-outs.

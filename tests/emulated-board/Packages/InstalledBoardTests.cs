@@ -242,14 +242,17 @@ public sealed class InstalledBoardTests(ITestOutputHelper output)
         using CancellationTokenSource late = new(Hang.Limit);
         while (true)
         {
-            JsonNode schedule = await collector.AskAsync("schedule");
-            JsonNode boards = await collector.AskAsync("boards");
-            if (schedule["entries"]!.AsArray().All(e => e!["state"]!.GetValue<string>() == "done") && boards["boards"]!.AsArray().All(b => b!["backlogRecords"].AsLong() == 0))
+            JsonNode asked = await collector.AskAsync("schedule");
+            if (asked["entries"]!.AsArray().All(e => e!["state"]!.GetValue<string>() == "done"))
             {
-                return;
+                asked = await collector.AskAsync("boards");
+                if (asked["boards"]!.AsArray().All(b => b!["backlogRecords"].AsLong() == 0))
+                {
+                    return;
+                }
             }
 
-            Assert.False(late.IsCancellationRequested, $"not done: {schedule.ToJsonString()}\n{boards.ToJsonString()}");
+            Assert.False(late.IsCancellationRequested, $"not done: {asked.ToJsonString()}");
             await Task.Delay(CollectorProcess.BetweenQuestions);
         }
     }
