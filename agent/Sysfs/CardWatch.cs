@@ -1,5 +1,4 @@
 using System.Globalization;
-using Cardassay.Agent.Trials;
 
 namespace Cardassay.Agent.Sysfs;
 

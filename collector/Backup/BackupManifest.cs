@@ -1,6 +1,5 @@
 using System.Text.Json;
 using System.Text.Json.Serialization;
-using Cardassay.Collector.Exchange;
 using Cardassay.Collector.Files;
 
 namespace Cardassay.Collector.Backup;

@@ -1,7 +1,6 @@
 using System.Globalization;
 using System.Security.Cryptography;
 using System.Security.Cryptography.X509Certificates;
-using Cardassay.Collector.Commands;
 using Cardassay.Collector.Hosting;
 using Cardassay.Journal;
 using Cardassay.Trust;

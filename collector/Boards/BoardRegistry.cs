@@ -1,6 +1,3 @@
-using System.Text;
-using Cardassay.Trust;
-
 namespace Cardassay.Collector.Boards;
 
 /// <summary>What is known of each board right now. Kept in memory; what must survive is in the intake log.</summary>

@@ -1,6 +1,6 @@
 using System.Threading.Channels;
+using Cardassay.Collector.Hosting;
 using Cardassay.Collector.Intake;
-using Cardassay.Collector.Observability;
 using Cardassay.Collector.Storage;
 using Cardassay.Journal;
 using Cardassay.Wire;

@@ -1,6 +1,6 @@
 using System.Net;
 using System.Security.Cryptography;
-using Cardassay.Collector.Observability;
+using Cardassay.Collector.Hosting;
 using Microsoft.AspNetCore.Connections;
 using Microsoft.AspNetCore.Http.Features;
 

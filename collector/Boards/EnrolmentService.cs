@@ -1,7 +1,7 @@
 using System.Security.Cryptography.X509Certificates;
 using System.Security.Cryptography;
+using Cardassay.Collector.Hosting;
 using Cardassay.Collector.Intake;
-using Cardassay.Collector.Observability;
 using Cardassay.Trust;
 using Google.Protobuf;
 using Grpc.Core;

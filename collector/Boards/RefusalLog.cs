@@ -1,6 +1,5 @@
 using System.Net;
 using Cardassay.Collector.Hosting;
-using Cardassay.Collector.Observability;
 
 namespace Cardassay.Collector.Boards;
 

@@ -67,7 +67,7 @@ internal sealed class OperatorSession : IAsyncDisposable
         if (use == DataUse.Reading)
         {
             socketFolder = Directory.CreateTempSubdirectory("cardassay-").FullName; // for this user alone
-            options = options with { IsForReading = true, PrivateSocket = Path.Combine(socketFolder, PlaceSearch.SocketName) };
+            options = options with { IsForReading = true, PrivateSocket = Path.Combine(socketFolder, CollectorOptions.SocketName) };
         }
 
         try

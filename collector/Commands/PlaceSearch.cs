@@ -13,14 +13,11 @@ namespace Cardassay.Collector.Commands;
 /// <param name="root">Root of the file system, for tests.</param>
 internal sealed class PlaceSearch(Func<string, string?> variable, string home, string user, string root = "/")
 {
-    /// <summary>Name of the operator's socket in a folder.</summary>
-    internal const string SocketName = "operator.sock";
-
     private string ServiceFolderPath => Path.Combine(root, "var/lib", CollectorOptions.ServiceName);
 
     private string ServiceConfiguration => Path.Combine(root, "etc/cardassay/collector.conf");
 
-    private string ServiceSocket => Path.Combine(root, "run", CollectorOptions.ServiceName, SocketName);
+    private string ServiceSocket => Path.Combine(root, "run", CollectorOptions.ServiceName, CollectorOptions.SocketName);
 
     internal static PlaceSearch OfThisProcess() => new(
         Environment.GetEnvironmentVariable, Environment.GetFolderPath(Environment.SpecialFolder.UserProfile), ServiceFolder.UserName());

@@ -1,4 +1,3 @@
-using Cardassay.Collector.Commands;
 using Cardassay.Collector.Storage;
 using Cardassay.Service;
 
@@ -7,6 +6,9 @@ namespace Cardassay.Collector.Hosting;
 /// <summary>How a collector is started. Validated before anything is opened.</summary>
 internal sealed record CollectorOptions
 {
+    /// <summary>Name of the operator's socket in a folder.</summary>
+    internal const string SocketName = "operator.sock";
+
     /// <summary>The installed service, its user and its folder below /var/lib.</summary>
     internal const string ServiceName = "cardassay-collector";
 
@@ -80,14 +82,14 @@ internal sealed record CollectorOptions
                 return PrivateSocket;
             }
 
-            string inside = Path.Combine(DataFolder, PlaceSearch.SocketName);
+            string inside = Path.Combine(DataFolder, SocketName);
             if (System.Text.Encoding.UTF8.GetByteCount(inside) <= 100)
             {
                 return inside;
             }
 
             byte[] hash = System.Security.Cryptography.SHA256.HashData(System.Text.Encoding.UTF8.GetBytes(DataFolder));
-            return Path.Combine(Path.GetTempPath(), $"cardassay-{ServiceFolder.UserName()}-{Convert.ToHexStringLower(hash.AsSpan(0, 8))}", PlaceSearch.SocketName);
+            return Path.Combine(Path.GetTempPath(), $"cardassay-{ServiceFolder.UserName()}-{Convert.ToHexStringLower(hash.AsSpan(0, 8))}", SocketName);
         }
     }
 
@@ -114,5 +116,5 @@ internal sealed record CollectorOptions
     /// `$RUNTIME_DIRECTORY`; systemd.exec(5)). Null elsewhere.
     /// </summary>
     internal static string? GroupSocketOfService(Func<string, string?> variable) =>
-        variable("RUNTIME_DIRECTORY") is { Length: > 0 } folder ? Path.Combine(folder.Split(':')[0], PlaceSearch.SocketName) : null;
+        variable("RUNTIME_DIRECTORY") is { Length: > 0 } folder ? Path.Combine(folder.Split(':')[0], SocketName) : null;
 }

@@ -1,8 +1,6 @@
 using System.Globalization;
 using System.Security.Cryptography;
 using Cardassay.Collector.Analysis;
-using Cardassay.Collector.Boards;
-using Cardassay.Collector.Exchange;
 using Cardassay.Collector.Files;
 using Cardassay.Collector.Storage;
 using Cardassay.Identity;

@@ -1,7 +1,7 @@
 using System.Collections.Concurrent;
 using System.Diagnostics;
 using Cardassay.Collector.Analysis;
-using Cardassay.Collector.Observability;
+using Cardassay.Collector.Hosting;
 using Cardassay.Collector.Storage;
 using Cardassay.Journal;
 using Cardassay.Wire;

@@ -1,5 +1,5 @@
 using System.Globalization;
-using Cardassay.Collector.Observability;
+using Cardassay.Collector.Hosting;
 
 namespace Cardassay.Collector.Notices;
 

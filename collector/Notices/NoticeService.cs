@@ -3,9 +3,9 @@ using System.Security.Cryptography;
 using System.Text;
 using Cardassay.Collector.Analysis;
 using Cardassay.Collector.Boards;
+using Cardassay.Collector.Hosting;
 using Cardassay.Collector.Intake;
 using Cardassay.Collector.Notices.Morning;
-using Cardassay.Collector.Observability;
 using Cardassay.Collector.Storage;
 
 namespace Cardassay.Collector.Notices;

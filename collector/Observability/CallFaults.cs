@@ -1,6 +1,5 @@
 using System.Security.Cryptography;
 using Cardassay.Collector.Boards;
-using Cardassay.Collector.Commands;
 using Cardassay.Collector.Hosting;
 using Grpc.AspNetCore.Server;
 using Grpc.Core;

@@ -1,3 +1,4 @@
+using Cardassay.Collector.Hosting;
 using Cardassay.Journal;
 
 namespace Cardassay.Collector.Observability;

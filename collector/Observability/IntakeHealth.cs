@@ -1,4 +1,3 @@
-using Cardassay.Collector.Commands;
 using Cardassay.Collector.Hosting;
 using Cardassay.Journal;
 using Microsoft.Extensions.Diagnostics.HealthChecks;

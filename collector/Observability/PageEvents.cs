@@ -1,3 +1,5 @@
+using Cardassay.Collector.Hosting;
+
 namespace Cardassay.Collector.Observability;
 
 /// <summary>What is logged of the live page.</summary>

@@ -1,6 +1,5 @@
 using System.Diagnostics.Metrics;
 using Cardassay.Collector.Boards;
-using Cardassay.Collector.Commands;
 using Cardassay.Collector.Hosting;
 using Cardassay.Collector.Intake;
 using Cardassay.Journal;

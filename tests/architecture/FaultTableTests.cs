@@ -11,7 +11,7 @@ public sealed partial class FaultTableTests
     [Fact]
     public void Rows_NameTestsThatExist()
     {
-        string tests = Path.Combine(RepositoryRoot(), "tests");
+        string tests = Path.Combine(RoomRules.RepositoryRoot(), "tests");
         string[] rows =
         [
             .. File.ReadLines(Path.Combine(tests, "README.md")).SkipWhile(l => !l.StartsWith("| fault ", StringComparison.Ordinal)).Skip(2)
@@ -31,19 +31,6 @@ public sealed partial class FaultTableTests
                 Assert.True(isThere, $"{test} is not there; it is named in: {row}");
             });
         }
-    }
-
-    private static string RepositoryRoot()
-    {
-        for (DirectoryInfo? folder = new(AppContext.BaseDirectory); folder is not null; folder = folder.Parent)
-        {
-            if (File.Exists(Path.Combine(folder.FullName, "Cardassay.slnx")))
-            {
-                return folder.FullName;
-            }
-        }
-
-        throw new InvalidOperationException("Cardassay.slnx was not found above the test's folder.");
     }
 
     [GeneratedRegex("`([a-z-]+/[A-Za-z/]+)`")]

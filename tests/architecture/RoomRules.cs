@@ -13,6 +13,19 @@ internal static class RoomRules
     internal const string Agent = "cardassay-agent";
     internal const string Collector = "cardassay-collector";
 
+    internal static string RepositoryRoot()
+    {
+        for (DirectoryInfo? folder = new(AppContext.BaseDirectory); folder is not null; folder = folder.Parent)
+        {
+            if (File.Exists(Path.Combine(folder.FullName, "Cardassay.slnx")))
+            {
+                return folder.FullName;
+            }
+        }
+
+        throw new InvalidOperationException("Cardassay.slnx was not found above the test's folder.");
+    }
+
     internal static AssemblyDefinition Load(string assembly) =>
         AssemblyDefinition.ReadAssembly(Path.Combine(AppContext.BaseDirectory, assembly + ".dll"));
 

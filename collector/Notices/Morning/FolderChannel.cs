@@ -1,5 +1,4 @@
 using System.Text;
-using Cardassay.Collector.Commands;
 using Cardassay.Collector.Hosting;
 
 namespace Cardassay.Collector.Notices.Morning;

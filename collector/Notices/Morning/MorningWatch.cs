@@ -1,7 +1,7 @@
 using System.Globalization;
 using System.Security.Cryptography;
 using System.Text;
-using Cardassay.Collector.Observability;
+using Cardassay.Collector.Hosting;
 using Cardassay.Collector.Storage;
 
 namespace Cardassay.Collector.Notices.Morning;

@@ -1,6 +1,7 @@
 using System.Globalization;
 using System.Reflection;
 using System.Text.RegularExpressions;
+using Cardassay.Collector.Hosting;
 using Cardassay.Collector.Observability;
 using Microsoft.Extensions.Logging;
 

@@ -8,6 +8,7 @@ using System.Security.Cryptography.X509Certificates;
 using System.Text;
 using System.Text.Json;
 using Cardassay.Collector.Boards;
+using Cardassay.Collector.Hosting;
 using Cardassay.Collector.Observability;
 using Cardassay.Collector.Tests.Boards;
 using Cardassay.Collector.Tests.Intake;

@@ -1,4 +1,4 @@
-namespace Cardassay.Collector.Observability;
+namespace Cardassay.Collector.Hosting;
 
 /// <summary>
 /// The number of each log event. A number keeps its meaning for good: a new event takes a new number, a retired one is not used
