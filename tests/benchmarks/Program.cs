@@ -25,6 +25,8 @@ switch (name)
         return ProofMemory.Run(args.Length > 1 ? args[1] : null);
     case "agent-memory" when args.Length is 2 or 3:
         return AgentMemory.Run(args[1], args.Length > 2 ? args[2] : "overnight");
+    case "agent-start" when args.Length == 2:
+        return AgentStart.Run(args[1]);
     case "boards":
         return await BoardsBenchmark.RunAsync(Number(1, 10));
     case "delivery":
@@ -40,7 +42,7 @@ switch (name)
     case "held":
         return HeldBenchmark.Run(Number(1, 500), Number(2, 50_000));
     default:
-        Console.Error.WriteLine("Give one of: engine, sequential, pattern, analysis, report, full-proof, sparse-proof, proof-memory, agent-memory AGENT [PLAN], boards, delivery, apply, connected, decade, morning, held. See tests/benchmarks/README.md.");
+        Console.Error.WriteLine("Give one of: engine, sequential, pattern, analysis, report, full-proof, sparse-proof, proof-memory, agent-memory AGENT [PLAN], agent-start AGENT, boards, delivery, apply, connected, decade, morning, held. See tests/benchmarks/README.md.");
         return 2;
 }
 
