@@ -2,7 +2,7 @@ namespace Cardassay.Agent.Commands;
 
 /// <summary>
 /// Tells whoever stands at the board how far the cards of a standing order are: a line when that changes, and an LED. The collector decides what is so; a board
-/// that no longer hears of it shows nothing.
+/// that does not hear of it shows what it heard last.
 /// </summary>
 /// <param name="led">The LED; null without one.</param>
 /// <param name="tell">Writes a line.</param>

@@ -131,7 +131,11 @@ internal sealed class DutyWorker(
             {
                 slots.Look();
                 await AskAsync(scheduleId, cancellationToken);
-                await Task.Delay(AskEvery, time, cancellationToken);
+                for (TimeSpan waited = TimeSpan.Zero; waited < AskEvery; waited += LookEvery)
+                {
+                    signs.Blink(); // a light that stood still while another card is measured would say something else
+                    await Task.Delay(LookEvery, time, cancellationToken);
+                }
             }
         }
         catch (OperationCanceledException)

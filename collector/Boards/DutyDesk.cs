@@ -196,6 +196,13 @@ internal sealed class DutyDesk(
             .Select(e => EntryLook.Of(e, state, cards, schedule.PastSeconds(e.Schedule), now));
     }
 
+    /// <summary>How far the cards of all boards are that standing orders are for.</summary>
+    internal IReadOnlyList<V1.CardStep> Steps()
+    {
+        DateTimeOffset now = time.GetUtcNow();
+        return [.. schedule.Entries().Where(e => e.Schedule.AnyCard).Select(e => e.Schedule.Board).Distinct(StringComparer.Ordinal).SelectMany(board => Steps(board, [.. Views(board, now)]))];
+    }
+
     /// <summary>How far the cards are that standing orders of a board are for; nothing of a board that is away.</summary>
     private IEnumerable<V1.CardStep> Steps(string board, IReadOnlyList<EntryView> views)
     {

@@ -79,8 +79,8 @@ internal sealed class ScheduleBook
             if (!schedule.KeepOthers)
             {
                 ScheduledEntry[] replaced = [.. _entries.Where(e => Replaces(schedule, e.Schedule))];
-                replaced = [.. _entries.Where(e => replaced.Any(r => r == e || EndsWith(r.Schedule, e.Schedule)))];
-                foreach (ScheduledEntry entry in replaced)
+                ScheduledEntry[] ended = [.. _entries.Where(e => replaced.Any(r => EndsWith(r.Schedule, e.Schedule)))];
+                foreach (ScheduledEntry entry in replaced.Concat(ended))
                 {
                     entry.Withdraw();
                     _entries.Remove(entry);

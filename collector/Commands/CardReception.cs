@@ -23,7 +23,7 @@ internal sealed class CardReception(
     private const int MostProducts = 9;
 
     /// <summary>What a consent begins where neither the person nor a standing order names a plan.</summary>
-    private const string UsualPlan = "system-disk";
+    internal const string UsualPlan = "system-disk";
 
     /// <summary>The cards nobody has named yet, those that wait for a consent under a standing order, and what can be proposed for them.</summary>
     internal V1.WaitingList Waiting(MasterData data)
@@ -44,7 +44,7 @@ internal sealed class CardReception(
                     var waiting = new V1.WaitingCard
                     {
                         Medium = Media.Of(board.Name, board.Presence!, slot), IdentityFromRegisters = slot.IdentityFromRegisters, DiskBytes = slot.DiskBytes, How = card.How,
-                        Tag = card.Tag ?? "", Order = under is null ? "" : $"{under.Order.PlanName} once a night until its rank is settled",
+                        Tag = card.Tag ?? "", Order = under is null ? "" : ScheduleOptions.UntilSettled(under.Order.PlanName),
                     };
                     waiting.Facts.AddRange(RegisterLines.Of(CardFacts.Of(Registers(slot))).Select(line => $"{line.Key}: {line.Value}"));
                     list.Cards.Add(waiting);
@@ -129,7 +129,7 @@ internal sealed class CardReception(
         if (entry.PlanName.Length == 0)
         {
             V1.ScheduleEntry? order = Ladder(board).FirstOrDefault(c => c.Slot == slot)?.Order;
-            (entry.PlanName, entry.Repeat, entry.UntilSettled, entry.StandingId) = order is null ? (UsualPlan, 1, false, "") : (order.PlanName, order.Repeat, true, order.ScheduleId);
+            (entry.PlanName, entry.Repeat, entry.UntilSettled, entry.StandingId) = order is null ? (UsualPlan, entry.Repeat, false, "") : (order.PlanName, order.Repeat, true, order.ScheduleId);
             if (order is { HasPlanText: true })
             {
                 entry.PlanText = order.PlanText;

@@ -20,7 +20,7 @@ internal static class LiveData
     internal static IReadOnlyList<LiveBoard> Boards(BoardRegistry boards, DeliverySessions sessions, CardDirectory cards, DutyDesk duties)
     {
         Func<string, bool> connected = sessions.Look().IsOpen;
-        ILookup<string, V1.CardStep> steps = duties.Show().Steps.ToLookup(s => s.Board, StringComparer.Ordinal);
+        ILookup<string, V1.CardStep> steps = duties.Steps().ToLookup(s => s.Board, StringComparer.Ordinal);
         return [.. boards.All().Select(b => Board(b, connected(b.Name), cards, steps[b.Name]))];
     }
 

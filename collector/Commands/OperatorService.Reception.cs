@@ -46,14 +46,7 @@ internal sealed partial class OperatorService
     /// <inheritdoc/>
     public override async Task<V1.EveningList> AdviseEvening(V1.EveningRequest request, ServerCallContext context)
     {
-        if (!(request.Hours is > 0 and <= LongestNightHours))
-        {
-            throw new RpcException(new Status(StatusCode.InvalidArgument, $"--hours: give the length of the night, above 0 and at most {LongestNightHours}."));
-        }
-
-        MasterData data = await LoadAsync(context.CancellationToken);
-        AnalysisResult analysis = reports.Analyse(data, new V1.ReportRequest());
-        analysis = Analyser.ByVerdict(data, analysis, CardStandings.NotAsClaimed(CardStandings.Of(data, analysis)));
+        (MasterData data, AnalysisResult analysis) = await ProposedAsync(request.Hours, profile: "", context.CancellationToken);
         BenchSlot[] slots = [.. BenchSlots(data)];
         var list = new V1.EveningList { Slots = (uint)slots.Length };
         foreach (EveningSlot evening in EveningSlots.Of(analysis.Tonight, slots, request.Hours))
@@ -68,6 +61,19 @@ internal sealed partial class OperatorService
         }
 
         return list;
+    }
+
+    /// <summary>The analysis with what it proposes for a night: no card that is not as claimed is measured again.</summary>
+    private async Task<(MasterData Data, AnalysisResult Analysis)> ProposedAsync(double hours, string profile, CancellationToken cancellationToken)
+    {
+        if (!(hours is > 0 and <= LongestNightHours))
+        {
+            throw new RpcException(new Status(StatusCode.InvalidArgument, $"--hours: give the length of the night, above 0 and at most {LongestNightHours}."));
+        }
+
+        MasterData data = await LoadAsync(cancellationToken);
+        AnalysisResult analysis = Refused(() => reports.Analyse(data, new V1.ReportRequest { Profile = profile }));
+        return (data, Analyser.ByVerdict(data, analysis, CardStandings.NotAsClaimed(CardStandings.Of(data, analysis))));
     }
 
     /// <summary>The slots of the boards that are heard of: those that hold a card, and those in which one was measured lately.</summary>

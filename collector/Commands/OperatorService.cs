@@ -172,14 +172,7 @@ internal sealed partial class OperatorService(
     /// <inheritdoc/>
     public override async Task<V1.SuggestedList> ScheduleSuggested(V1.SuggestedRequest request, ServerCallContext context)
     {
-        if (!(request.Hours is > 0 and <= LongestNightHours))
-        {
-            throw new RpcException(new Status(StatusCode.InvalidArgument, $"--hours: give the length of the night, above 0 and at most {LongestNightHours}."));
-        }
-
-        MasterData data = await LoadAsync(context.CancellationToken);
-        AnalysisResult analysis = Refused(() => reports.Analyse(data, new V1.ReportRequest { Profile = request.Profile }));
-        analysis = Analyser.ByVerdict(data, analysis, CardStandings.NotAsClaimed(CardStandings.Of(data, analysis)));
+        (MasterData data, AnalysisResult analysis) = await ProposedAsync(request.Hours, request.Profile, context.CancellationToken);
         var list = new V1.SuggestedList();
         foreach ((V1.SuggestedRun run, V1.ScheduleEntry? entry) in SuggestedRuns.Of(data, analysis, request.Hours))
         {

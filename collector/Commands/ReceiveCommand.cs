@@ -148,7 +148,7 @@ internal sealed class CardTalk(V1.Operator.OperatorClient collector, TextReader 
                 Say("  Nothing the registers say speaks against that. What the card holds is known when it has been overwritten.");
             }
 
-            string runs = plan.Length == 0 && card.Order.Length > 0 ? card.Order : string.Create(CultureInfo.InvariantCulture, $"{repeat} x {(plan.Length == 0 ? "system-disk" : plan)}");
+            string runs = plan.Length == 0 && card.Order.Length > 0 ? card.Order : string.Create(CultureInfo.InvariantCulture, $"{repeat} x {(plan.Length == 0 ? CardReception.UsualPlan : plan)}");
             if (Read($"  y DESTROYS everything on this card by {runs}; Enter schedules nothing: ") is not { } consent)
             {
                 return false;
@@ -185,7 +185,7 @@ internal sealed class CardTalk(V1.Operator.OperatorClient collector, TextReader 
             Say($"  {note}");
         }
 
-        Say(received.Entry is { } entry ? string.Create(CultureInfo.InvariantCulture, $"  {tag} is taken in: {(entry.UntilSettled ? $"{entry.PlanName} once a night until its rank is settled" : $"{entry.Repeat} x {entry.PlanName}")} on {entry.Board}.")
+        Say(received.Entry is { } entry ? string.Create(CultureInfo.InvariantCulture, $"  {tag} is taken in: {(entry.UntilSettled ? ScheduleOptions.UntilSettled(entry.PlanName) : $"{entry.Repeat} x {entry.PlanName}")} on {entry.Board}.")
             : received.NotScheduled.Length > 0 ? $"  {tag} is taken in and NOT scheduled: {received.NotScheduled}"
             : $"  {tag} is taken in; nothing is scheduled.");
     }
@@ -292,7 +292,13 @@ internal sealed class CardTalk(V1.Operator.OperatorClient collector, TextReader 
 
     private string? Read(string question)
     {
-        output.Write(question);
+        string[] lines = [.. Lines(question)];
+        foreach (string line in lines[..^1])
+        {
+            output.WriteLine(line);
+        }
+
+        output.Write(lines[^1] + " ");
         output.Flush();
         return input.ReadLine()?.Trim();
     }
@@ -300,10 +306,15 @@ internal sealed class CardTalk(V1.Operator.OperatorClient collector, TextReader 
     /// <summary>Texts of boards and cards may hold anything.</summary>
     private void Say(string text)
     {
-        string indent = new(' ', text.Length - text.TrimStart(' ').Length);
-        foreach (string line in FirstPageText.Wrap(text, Columns - indent.Length, ""))
+        foreach (string line in Lines(text))
         {
-            output.WriteLine(indent + line);
+            output.WriteLine(line);
         }
+    }
+
+    private static IEnumerable<string> Lines(string text)
+    {
+        string indent = new(' ', text.Length - text.TrimStart(' ').Length);
+        return FirstPageText.Wrap(text, Columns - indent.Length, "").Select(line => indent + line);
     }
 }

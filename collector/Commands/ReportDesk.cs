@@ -164,6 +164,7 @@ internal sealed class ReportDesk(Func<IReadOnlyList<ScheduledEntry>> schedule)
     {
         AnalysisResult analysis = Analyse(data, new V1.ReportRequest());
         IReadOnlyDictionary<string, CardStanding> standings = CardStandings.Of(data, analysis);
+        string notProven = new Verdict(VerdictKind.NotProven, []).Words;
         var list = new V1.CardList();
         foreach (CardResult card in analysis.Cards)
         {
@@ -173,7 +174,7 @@ internal sealed class ReportDesk(Func<IReadOnlyList<ScheduledEntry>> schedule)
                 Tag = card.Tag ?? "",
                 Identity = identity?.Text ?? "",
                 IdentityFromRegisters = identity?.FromRegisters ?? false,
-                Verdict = standings.GetValueOrDefault(card.Name)?.Verdict.Words ?? new Verdict(VerdictKind.NotProven, []).Words,
+                Verdict = standings.GetValueOrDefault(card.Name)?.Verdict.Words ?? notProven,
                 Runs = (uint)card.Runs.Count,
                 Trials = (uint)card.Metrics.Sum(m => m.N),
                 Claim = ClaimLine(card.Claim),
@@ -188,7 +189,7 @@ internal sealed class ReportDesk(Func<IReadOnlyList<ScheduledEntry>> schedule)
             Tag = m.Tag,
             Identity = m.Identity,
             IdentityFromRegisters = m.Identity.Length > 0,
-            Verdict = new Verdict(VerdictKind.NotProven, []).Words,
+            Verdict = notProven,
         }));
         return list;
     }

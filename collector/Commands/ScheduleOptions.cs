@@ -108,7 +108,7 @@ internal sealed class ScheduleOptions
         }
 
         SetTimes(entry, parsed, times, until);
-        (entry.PlanName, string? text) = PlanNamed(parsed.GetValue(_plan) ?? (anyCard ? "system-disk" : "overnight"), "--plan");
+        (entry.PlanName, string? text) = PlanNamed(parsed.GetValue(_plan) ?? (anyCard ? CardReception.UsualPlan : "overnight"), "--plan");
         if (text is not null)
         {
             entry.PlanText = text;
@@ -131,15 +131,18 @@ internal sealed class ScheduleOptions
     {
         string what = entry switch
         {
-            { AnyCard: true } => $"every card read by {entry.LookPlanName}, then, with its sticker and consent, {entry.PlanName} once a night until its rank is settled",
+            { AnyCard: true } => $"every card read by {entry.LookPlanName}, then, with its sticker and consent, {UntilSettled(entry.PlanName)}",
             { UntilStop: true } => $"{entry.PlanName} again and again until {times.Whole(entry.StopByUnixNs)}",
-            { UntilSettled: true } => string.Create(CultureInfo.InvariantCulture, $"{entry.PlanName} once a night until its rank is settled, at most {entry.Repeat} times"),
+            { UntilSettled: true } => string.Create(CultureInfo.InvariantCulture, $"{UntilSettled(entry.PlanName)}, at most {entry.Repeat} times"),
             _ => string.Create(CultureInfo.InvariantCulture, $"{entry.Repeat} x {entry.PlanName}"),
         };
         string from = entry.HasNotBeforeUnixNs ? $", not before {times.Whole(entry.NotBeforeUnixNs)}" : "";
         string stop = entry is { HasStopByUnixNs: true, UntilStop: false } ? $", over by {times.Whole(entry.StopByUnixNs)}" : "";
         return what + from + stop;
     }
+
+    /// <summary>Runs of a plan that end when another would teach nothing, in words.</summary>
+    internal static string UntilSettled(string plan) => $"{plan} once a night until its rank is settled";
 
     private void SetTimes(V1.ScheduleEntry entry, ParseResult parsed, ScheduleTimes times, string? until)
     {
