@@ -79,20 +79,21 @@ internal static class CardLadder
     {
         V1.Progress? progress = board.Presence!.Progress is { } p && p.ScheduleId == card.Due?.Schedule.ScheduleId ? p : null;
         var step = new V1.CardStep { Board = board.Name, DiskName = card.Slot.DiskName, Card = card.Card.Tag ?? "", Identity = card.Slot.Identity, Running = progress is not null };
-        string receive = $"`cards receive`{(card.Card.Candidates.Count > 0 ? $" ({card.Card.How.TrimEnd('.')})" : "")}";
-        string turn = progress is not null ? "" : waitsFor is null ? ", waits for its turn" : $": {waitsFor}";
+        string receive = $"`cards receive`{(card.Card.Candidates.Count > 0 ? $" ({Clause(card.Card.How)})" : "")}";
+        string turn = progress is not null ? "" : waitsFor is null ? ", waits for its turn" : $": {Clause(waitsFor)}";
         (step.State, step.Text) = card switch
         {
             { Measuring: { WhyGivenUp: { } why } } => (V1.CardStep.Types.State.Skipped, why),
-            { Measuring: { IsOver: true } over } => (V1.CardStep.Types.State.Done, $"{Made(over)}; take it out."),
+            { Measuring: { IsOver: true } over } => (V1.CardStep.Types.State.Done, $"{Made(over)}; take it out"),
             { Measuring: { } rests } when progress is null && EntryLook.IsMadeThisNight(rests, now) => (V1.CardStep.Types.State.Resting,
-                Invariant($"{Runs(rests.Done)} of {rests.Schedule.PlanName} made, this night's among them; take it out for another card, or leave it in for the next night.")),
+                Invariant($"{Runs(rests.Done)} of {rests.Schedule.PlanName} made, this night's among them; take it out for another card, or leave it in for the next night")),
             { Measuring: { } goesOn } => (V1.CardStep.Types.State.Measuring, Invariant($"{goesOn.Schedule.PlanName}, {Runs(goesOn.Done)} made{turn}")),
             { Look: null or { IsOver: false } } => (V1.CardStep.Types.State.Looking,
                 $"{card.Order.LookPlanName}, nothing is written{turn}{(card.Card.Tag is null ? $"; its sticker can be given meanwhile by {receive}" : "")}"),
             { Card.Tag: null } => (V1.CardStep.Types.State.NoSticker, $"{Looked(card.Look)}; say which card it is, and whether it may be overwritten, by {receive}"),
             _ => (V1.CardStep.Types.State.NoConsent, $"{Looked(card.Look)}; say whether it may be overwritten by {receive}"),
         };
+        step.Text = Clause(step.Text) + ".";
         if (progress is { SecondsLeft: > 0 })
         {
             step.SecondsLeft = progress.SecondsLeft;
@@ -100,6 +101,10 @@ internal static class CardLadder
 
         return step;
     }
+
+    /// <summary>True when nothing goes on until a person has done something.</summary>
+    internal static bool NeedsPerson(V1.CardStep.Types.State state) =>
+        state is V1.CardStep.Types.State.NoSticker or V1.CardStep.Types.State.NoConsent or V1.CardStep.Types.State.Skipped;
 
     /// <summary>Number of the step of three a card is at.</summary>
     internal static int NumberOf(V1.CardStep.Types.State state) => state switch
@@ -109,7 +114,10 @@ internal static class CardLadder
         _ => 3,
     };
 
-    private static string Looked(ScheduledEntry look) => look.Done > 0 ? "looked at" : $"could not be looked at ({look.WhyGivenUp ?? look.Attempts.LastOrDefault()?.Text ?? "it was ended"})";
+    private static string Looked(ScheduledEntry look) => look.Done > 0 ? "looked at" : $"could not be looked at ({Clause(look.WhyGivenUp ?? look.Attempts.LastOrDefault()?.Text ?? "it was ended")})";
+
+    /// <summary>A sentence as a part of another one.</summary>
+    private static string Clause(string sentence) => sentence.TrimEnd('.');
 
     private static string Made(ScheduledEntry over) => over.Closed is { Event.Reason: V1.ScheduleClosed.Types.Reason.Settled }
         ? $"settled after {Runs(over.Done)} of {over.Schedule.PlanName}"

@@ -62,7 +62,7 @@ internal static class NightTable
     /// <summary>"1 of 3", or "done" when the card may be taken out.</summary>
     internal static string StepWord(V1.CardStep step) => step.State == V1.CardStep.Types.State.Done ? "done" : string.Create(CultureInfo.InvariantCulture, $"{CardLadder.NumberOf(step.State)} of 3");
 
-    private static string TimeLeft(V1.CardStep step) => step.HasSecondsLeft ? string.Create(CultureInfo.InvariantCulture, $"; about {Math.Ceiling(step.SecondsLeft / 60):0} min left") : "";
+    private static string TimeLeft(V1.CardStep step) => step.HasSecondsLeft ? string.Create(CultureInfo.InvariantCulture, $" About {Math.Ceiling(step.SecondsLeft / 60):0} min left.") : "";
 
     /// <summary>What a person should know of an entry, as sentences, the weightiest first.</summary>
     internal static IEnumerable<string> Remarks(V1.ScheduleState state, V1.NightLine line)

@@ -221,6 +221,7 @@ internal sealed partial class OperatorService(
         HealthReport healthNow = await health.CheckHealthAsync(context.CancellationToken);
         status.Ready = healthNow.Status != HealthStatus.Unhealthy;
         status.Health.AddRange(healthNow.Entries.Select(e => $"{e.Key}: {e.Value.Description ?? e.Value.Exception?.Message}"));
+        status.NeedsPerson.AddRange(status.Schedule.Steps.Where(s => CardLadder.NeedsPerson(s.State)).Select(s => $"{s.Board}/{s.DiskName}, {(s.Card.Length > 0 ? s.Card : "no sticker")}: {s.Text}"));
         status.NeedsPerson.AddRange(backups.NeedsPerson());
         status.NeedsPerson.AddRange(troubles.Lines);
         status.NeedsPerson.AddRange(door.State().Sentence is { } full ? [full] : []);
@@ -258,7 +259,7 @@ internal sealed partial class OperatorService(
             status.Boards.AddRange(Boards(data).Boards);
             status.BoardsKnown = (uint)status.Boards.Count(b => b.Trust != "invited" || b.Records > 0);
             status.NeedsPerson.AddRange(reports.NeedsPerson(data));
-            status.NeedsPerson.AddRange(status.Boards.SelectMany(b => b.Cards.Where(c => c.AsksForTag).Select(c =>
+            status.NeedsPerson.AddRange(status.Boards.SelectMany(b => b.Cards.Where(c => c.AsksForTag && status.Schedule.Steps.All(s => s.Board != b.Name || s.DiskName != c.DiskName)).Select(c =>
                 $"{b.Name}: The card {c.Identity} in {c.DiskName} was measured and has no tag. {c.How} Put a sticker on it and say `cards --in {b.Name}/{c.DiskName} --tag TAG`.")));
         }
         catch (StoreUnavailableException e)

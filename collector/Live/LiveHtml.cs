@@ -81,13 +81,7 @@ internal static class LiveHtml
 
         if (board.Steps.Count > 0)
         {
-            page.Markup("<ul class=steps>");
-            foreach (string step in board.Steps)
-            {
-                page.Element("li", step);
-            }
-
-            page.Markup("</ul>");
+            FirstSection.Lines(page, board.Steps);
         }
 
         page.Markup("<dl>");
@@ -119,13 +113,9 @@ internal static class LiveHtml
         page.Markup("<div class=two>");
         if (state.NeedsPerson.Count > 0)
         {
-            page.Markup("<div><h3>Needs a person</h3><ul>");
-            foreach (string line in state.NeedsPerson)
-            {
-                page.Element("li", line);
-            }
-
-            page.Markup("</ul></div>");
+            page.Markup("<div><h3>Needs a person</h3>");
+            FirstSection.Lines(page, state.NeedsPerson);
+            page.Markup("</div>");
         }
 
         page.Markup("<div><h3>Doubts and contradictions</h3>");

@@ -142,7 +142,7 @@ public sealed class SlottedCardTests : IDisposable
         static string WholeCard(string times) => $$"""
             { "name": "whole", "version": "1", "repetitions": 1, "regionBytes": "4 MiB", "limits": { "maxCapacities": {{times}} },
               "steps": [ { "kind": "cliff", "bytes": "8 MiB", "restSeconds": 0, "recoveryBytes": 0 }, { "kind": "capacityProof", "proof": "full", "once": true },
-                { "kind": "randomRead", "seconds": 0.2, "range": { "percent": 100 } } ] }
+                { "kind": "randomRead", "seconds": 3, "range": { "percent": 100 } } ] }
             """;
     }
 

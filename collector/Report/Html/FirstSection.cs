@@ -41,7 +41,8 @@ internal static partial class FirstSection
 
     private static string Sentence(string label) => label[..1] + label[1..].ToLowerInvariant();
 
-    private static void Lines(Page page, IEnumerable<string> lines)
+    /// <summary>A list of sentences, with what stands between backticks as commands.</summary>
+    internal static void Lines(Page page, IEnumerable<string> lines)
     {
         page.Markup("<ul>");
         foreach (string line in lines)

@@ -44,13 +44,20 @@ public sealed class SwappedTargetTests : IDisposable
         for (int point = 0; point < Points; point++)
         {
             MakeNode(card);
+            MakeNew(other); // a process, which may take its time
             using ObservationJournal journal = ObservationJournal.Open(Folder.Journal, TimeProvider.System, Guid.NewGuid());
             MeasureRun run = Prepare(_node);
             DeviceLock? anothers = DeviceLock.TryTake(_node, null, out _);
             Task<RunResult> work = OnItsOwn(() => run.Execute(journal, new RunDisplay(TextWriter.Null, false), CancellationToken.None));
+            using var swapped = new ManualResetEventSlim();
             Task<bool> release = OnItsOwn(() =>
             {
                 Thread.Sleep(60);
+                if (point < Points / 2)
+                {
+                    swapped.Wait(); // before the agent opens anything, however slow the machine is
+                }
+
                 anothers!.Dispose();
                 return true;
             });
@@ -59,7 +66,8 @@ public sealed class SwappedTargetTests : IDisposable
                 Thread.Sleep(point < Points - AfterTheOpening ? 2 * point : 0);
                 return point < Points - AfterTheOpening || SpinWait.SpinUntil(() => run.Step.Length > 0 || work.IsCompleted, TimeSpan.FromSeconds(30));
             });
-            MakeNode(other);
+            PutInPlace();
+            swapped.Set();
             await release;
             try
             {
@@ -241,10 +249,17 @@ public sealed class SwappedTargetTests : IDisposable
     /// <summary>As whoever puts another card in: the name stays, what it leads to is replaced in one step.</summary>
     private void MakeNode(LoopDevice device)
     {
+        MakeNew(device);
+        PutInPlace();
+    }
+
+    private void MakeNew(LoopDevice device)
+    {
         string number = File.ReadAllText($"/sys/block/{device.Name}/dev").Trim();
         Shell.Run("mknod", _node + "-new", "b", number.Split(':')[0], number.Split(':')[1]);
-        File.Move(_node + "-new", _node, overwrite: true);
     }
+
+    private void PutInPlace() => File.Move(_node + "-new", _node, overwrite: true);
 
     private static string Fill(LoopDevice device)
     {

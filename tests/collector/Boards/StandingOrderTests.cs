@@ -160,6 +160,7 @@ public sealed class StandingOrderTests
         await _night.RunForAsync(5);
         Assert.Equal(3, _bench.Given.Count);
         Assert.Contains("could not be looked at (Skipped after 3 runs", _night.Step("mmcblk0").Text, StringComparison.Ordinal);
+        Assert.DoesNotContain(".;", _night.Step("mmcblk0").Text, StringComparison.Ordinal);
     }
 
     /// <summary>

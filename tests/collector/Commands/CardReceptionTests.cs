@@ -107,10 +107,28 @@ public sealed class CardReceptionTests : IAsyncLifetime
         await OrderAsync();
         await InAsync(Slot("mmcblk0", s_large, 1));
         await PlanlessTalkAsync("T-03", "1", "", "");
+
+        // Looked at, it waits for nobody but a person, and `status` does not say that nobody is needed.
+        V1.ScheduleEntry look = (await _collector.StatusAsync()).Schedule.Entries.Single(e => e.Entry.StandingId.Length > 0).Entry;
+        _bench.Finished.Add(new V1.FinishedDuty { ScheduleId = look.ScheduleId, RunNumber = 1, Ok = true, Outcome = (uint)RunOutcome.Completed });
+        await InAsync(Slot("mmcblk0", s_large, 1));
+        Assert.Contains("bench-1/mmcblk0, T-03: looked at; say whether it may be overwritten by `cards receive`.", (await _collector.StatusAsync()).NeedsPerson);
         (int code, string said) = await PlanlessTalkAsync("");
         Assert.Equal(1, code); // one card is left
         Assert.Contains("0 cards taken in, 1 left.", said, StringComparison.Ordinal);
         Assert.DoesNotContain((await _collector.StatusAsync()).Schedule.Entries, e => e.Entry.HasEraseIdentity);
+    }
+
+    /// <summary>The runs that are said are those that are set, also where no plan is named: a second one that its budget refuses is refused.</summary>
+    [Fact]
+    public async Task Receive_RunsWithoutAPlan_AreThoseThatWereSaid()
+    {
+        await InAsync(Slot("mmcblk0", s_large, 1));
+        using var output = new StringWriter();
+        await _collector.AskAsync(async o => await new CardTalk(o, new Answers(["T-03", "1", "", "y"], () => { }), output, "", 2, []).RunAsync(once: true, CancellationToken.None));
+        Assert.Contains("by 2 x system-disk;", Unwrapped(output), StringComparison.Ordinal);
+        Assert.Contains("T-03 is taken in and NOT scheduled: The plan system-disk writes up to", Unwrapped(output), StringComparison.Ordinal);
+        Assert.All(output.ToString().Split('\n'), line => Assert.InRange(line.Length, 0, 160)); // an answer's line goes on after its question
     }
 
     /// <summary>A reader that hides registers, on a kernel that does not count media: the next card would be taken for this one.</summary>
