@@ -135,6 +135,10 @@ internal sealed class DutyWorker(
                 {
                     signs.Blink(); // a light that stood still while another card is measured would say something else
                     await Task.Delay(LookEvery, time, cancellationToken);
+                    if (slots.HasChanged())
+                    {
+                        break; // the next card to be asked about was put in, or this one pulled
+                    }
                 }
             }
         }

@@ -9,6 +9,7 @@ namespace Cardassay.Agent.Commands;
 internal sealed class SlotWatch(SysfsTree tree, Action<AgentEvent, string> tell)
 {
     private IReadOnlyList<V1.Slot> _cards = [];
+    private IReadOnlyList<string> _traces = [];
 
     /// <summary>The cards as last looked at.</summary>
     internal IReadOnlyList<V1.Slot> Cards => _cards;
@@ -16,6 +17,7 @@ internal sealed class SlotWatch(SysfsTree tree, Action<AgentEvent, string> tell)
     /// <summary>Looks again, at what the kernel shows only. True when a card was put in, taken out or changed since.</summary>
     internal bool Look()
     {
+        _traces = [.. Traces()]; // before the look: what changes during it is looked at again
         IReadOnlyList<V1.Slot> now = [.. Read()];
         V1.Slot[] gone = [.. _cards.ExceptBy(now.Select(Medium), Medium)];
         V1.Slot[] fresh = [.. now.ExceptBy(_cards.Select(Medium), Medium)];
@@ -32,6 +34,18 @@ internal sealed class SlotWatch(SysfsTree tree, Action<AgentEvent, string> tell)
         _cards = now;
         return gone.Length + fresh.Length > 0;
     }
+
+    /// <summary>
+    /// Whether a look would find other cards, by the little that always changes with them. Cheap enough for every second of a run, which must not be
+    /// measured beside a reading of all registers.
+    /// </summary>
+    internal bool HasChanged() => !Traces().SequenceEqual(_traces);
+
+    /// <summary>Of every disk its name, its size in sectors, how many media the kernel has counted, and the card's own identification.</summary>
+    private IEnumerable<string> Traces() =>
+        tree.Names("sys/block").Select(disk => $"{disk} {Text(disk, "size")} {Text(disk, "diskseq")} {Text(disk, "device/cid")}");
+
+    private string? Text(string disk, string file) => TextFile.Read(tree, $"sys/block/{disk}/{file}").Value;
 
     /// <summary>What makes it another card. What it counts of its wear, and what is mounted of it, changes while it stays in.</summary>
     private static (string, string, long, long?) Medium(V1.Slot slot) =>

@@ -15,12 +15,14 @@ namespace Cardassay.Agent.Tests.Commands;
 internal sealed class ScriptedDesk : V1.BoardDesk.BoardDeskBase, IAsyncDisposable
 {
     private readonly Func<V1.Presence, IReadOnlyList<V1.FinishedDuty>, V1.Duty> _answer;
+    private readonly Action<V1.Presence>? _running;
     private readonly ConcurrentDictionary<string, V1.FinishedDuty> _finished = new(StringComparer.Ordinal);
     private readonly WebApplication _server;
 
-    private ScriptedDesk(Func<V1.Presence, IReadOnlyList<V1.FinishedDuty>, V1.Duty> answer)
+    private ScriptedDesk(Func<V1.Presence, IReadOnlyList<V1.FinishedDuty>, V1.Duty> answer, Action<V1.Presence>? running)
     {
         _answer = answer;
+        _running = running;
         WebApplicationBuilder builder = WebApplication.CreateSlimBuilder();
         builder.Logging.ClearProviders();
         builder.WebHost.ConfigureKestrel(k => k.Listen(System.Net.IPAddress.Loopback, 0, l => l.Protocols = HttpProtocols.Http2));
@@ -38,9 +40,10 @@ internal sealed class ScriptedDesk : V1.BoardDesk.BoardDeskBase, IAsyncDisposabl
 
     /// <summary>Starts it.</summary>
     /// <param name="answer">What a board without a running run is told, from what it says and what it has reported so far.</param>
-    public static async Task<ScriptedDesk> StartAsync(Func<V1.Presence, IReadOnlyList<V1.FinishedDuty>, V1.Duty> answer)
+    /// <param name="running">Told what a board says during a run.</param>
+    public static async Task<ScriptedDesk> StartAsync(Func<V1.Presence, IReadOnlyList<V1.FinishedDuty>, V1.Duty> answer, Action<V1.Presence>? running = null)
     {
-        var desk = new ScriptedDesk(answer);
+        var desk = new ScriptedDesk(answer, running);
         await desk._server.StartAsync();
         return desk;
     }
@@ -55,6 +58,11 @@ internal sealed class ScriptedDesk : V1.BoardDesk.BoardDeskBase, IAsyncDisposabl
         foreach (V1.FinishedDuty done in request.Finished)
         {
             _finished[done.ScheduleId] = done;
+        }
+
+        if (request.Progress is not null)
+        {
+            _running?.Invoke(request);
         }
 
         V1.Duty duty = request.Progress is null ? _answer(request, Finished) : new V1.Duty();
