@@ -118,6 +118,7 @@ internal sealed class CardDirectory(Func<IEnumerable<BoardState>> present)
             string[] tags = _tagsOf.TryGetValue(slot.Identity, out SortedSet<string>? known) ? [.. known] : [];
             return tags switch
             {
+                [] when twin is not null => new RecognisedCard(null, $"No card with these registers was seen before, and another one is in {twin} now; only a person can tell them apart.", false, []),
                 [] => new RecognisedCard(null, "No card with these registers was seen before.", false, []),
                 [_] when twin is not null => new RecognisedCard(null, $"A card with the same registers is in {twin} as well; only a person can tell them apart.", false, tags),
                 [var only] => new RecognisedCard(only, "Its registers are those of this card.", false, []),

@@ -17,7 +17,7 @@ namespace Cardassay.Collector.Commands;
 /// looked at: another one in the same slot is refused.
 /// </summary>
 internal sealed class CardReception(
-    BoardRegistry boards, CardDirectory directory, ScheduleBook schedule, EntryDesk entries, ReportDesk reports, Func<IReadOnlyList<V1.IntakeEntry>, CancellationToken, Task> record, TimeProvider time)
+    BoardRegistry boards, CardDirectory directory, ScheduleBook schedule, EntryDesk entries, ReportDesk reports, SlotPreviews previews, Func<IReadOnlyList<V1.IntakeEntry>, CancellationToken, Task> record, TimeProvider time)
 {
     /// <summary>Products proposed, the number of keys there are for them.</summary>
     private const int MostProducts = 9;
@@ -32,6 +32,7 @@ internal sealed class CardReception(
         list.Tags.AddRange(Tags(data).Order(StringComparer.Ordinal));
         list.NextTag = StickerSeries.Next(list.Tags);
         list.Products.AddRange(Products(data).Select(ClaimCodec.ToMessage));
+        previews.Look(data);
         foreach (BoardState board in boards.All().Where(b => b.Presence is not null && !b.IsAway(time.GetUtcNow())))
         {
             IReadOnlyList<CardOnLadder> ladder = Ladder(board);
@@ -47,6 +48,7 @@ internal sealed class CardReception(
                         Tag = card.Tag ?? "", Order = under is null ? "" : ScheduleOptions.UntilSettled(under.Order.PlanName),
                     };
                     waiting.Facts.AddRange(RegisterLines.Of(CardFacts.Of(Registers(slot))).Select(line => $"{line.Key}: {line.Value}"));
+                    waiting.Preview.AddRange(previews.Of(waiting.Medium, waiting.Tag));
                     list.Cards.Add(waiting);
                 }
             }
@@ -200,33 +202,15 @@ internal sealed class CardReception(
     /// <summary>What a report would say of the card with this claim before anything is measured: twins, references and the label against the registers.</summary>
     private void Judge(MasterData data, Claim said, V1.Slot slot, string board, V1.CardReceived answer)
     {
-        var id = new RunId(Guid.NewGuid());
         DateTimeOffset now = time.GetUtcNow();
-        var look = new RunRecord
-        {
-            Key = new RecordKey(new string('f', 32), long.MaxValue),
-            Board = board,
-            Opened = new RunOpened
-            {
-                RunId = id, Tag = said.Tag, DiskName = slot.DiskName, TargetPath = "/dev/" + slot.DiskName, PlanName = "", PlanVersion = "", PlanText = "", HostName = board, KernelRelease = "",
-                BootId = "", AgentVersion = "",
-            },
-            Card = new CardIdentified
-            {
-                RunId = id, Identity = slot.Identity, IdentityFromRegisters = slot.IdentityFromRegisters, DiskName = slot.DiskName, DiskBytes = slot.DiskBytes,
-                Attachment = (Attachment)slot.Attachment, Files = RegisterFiles.FromMessages(slot.Files),
-            },
-            OpenedAt = now,
-            ReceivedAt = now,
-        };
+        RunRecord look = SlotPreviews.Sighting(slot, board, said.Tag, now);
         MasterData with = data with { AsOf = now, Runs = [.. data.Runs, look], Claims = [.. data.Claims, new ClaimEntry(now, said)] };
         AnalysisResult analysis = reports.AnalyseAside(with);
         CardResult card = analysis.Cards.Single(c => c.Tag == said.Tag);
         CardStanding standing = CardStandings.Of(with, analysis)[card.Name];
         answer.Claim = ClaimCodec.ToMessage(card.Claim ?? said);
         answer.Verdict = standing.Verdict.Words;
-        answer.Findings.AddRange(standing.Findings.Where(f => f.Severity > FindingSeverity.Note)
-            .Select(f => $"{f.Severity.ToString().ToLowerInvariant()}: {f.Text}{(f.Settles is { } settles ? $" What settles it: {settles}" : "")}"));
+        answer.Findings.AddRange(SlotPreviews.Against(standing));
     }
 
     private static IEnumerable<string> Tags(MasterData data) =>

@@ -1,5 +1,6 @@
 using System.Net;
 using System.Security.Cryptography.X509Certificates;
+using Cardassay.Collector.Analysis;
 using Cardassay.Collector.Boards;
 using Cardassay.Collector.Hosting;
 using Cardassay.Collector.Intake;
@@ -175,6 +176,7 @@ internal sealed class CollectorHost : IAsyncDisposable
             builder.Services.AddSingleton<DeliverySessions>();
             builder.Services.AddSingleton(boards);
             builder.Services.AddSingleton(services => new ReportDesk(() => services.GetRequiredService<Projection>().Read(History)));
+            builder.Services.AddSingleton<SlotPreviews>();
             builder.Services.AddSingleton<Notices.NoticeTroubles>();
             if (options.Serves && NotifyCommand.SettingsOf(options.DataFolder) is { } notices)
             {
@@ -187,8 +189,14 @@ internal sealed class CollectorHost : IAsyncDisposable
             builder.Services.AddSingleton<PageEvents>();
             builder.Services.AddSingleton(services => new LiveDesk(
                 () => PositionOf(services.GetRequiredService<Projection>()),
-                () => services.GetRequiredService<ReportDesk>().Live(services.GetRequiredService<Projection>().Read(store => services.GetRequiredService<Projection>().Load(store))),
-                () => LiveData.Boards(boards, services.GetRequiredService<DeliverySessions>(), cards, services.GetRequiredService<DutyDesk>()),
+                () =>
+                {
+                    MasterData data = services.GetRequiredService<Projection>().Read(store => services.GetRequiredService<Projection>().Load(store));
+                    services.GetRequiredService<SlotPreviews>().Look(data);
+                    return services.GetRequiredService<ReportDesk>().Live(data);
+                },
+                () => LiveData.Boards(
+                    boards, services.GetRequiredService<DeliverySessions>(), cards, services.GetRequiredService<DutyDesk>(), services.GetRequiredService<SlotPreviews>()),
                 services.GetRequiredService<PageEvents>().TellUnread,
                 time));
             builder.Services.AddSingleton<TrustDesk>();

@@ -17,10 +17,12 @@ internal static class LiveData
     private const int ProofsShown = 10;
 
     /// <summary>The boards right now.</summary>
-    internal static IReadOnlyList<LiveBoard> Boards(BoardRegistry boards, DeliverySessions sessions, CardDirectory cards, DutyDesk duties)
+    internal static IReadOnlyList<LiveBoard> Boards(BoardRegistry boards, DeliverySessions sessions, CardDirectory cards, DutyDesk duties, SlotPreviews previews)
     {
         Func<string, bool> connected = sessions.Look().IsOpen;
-        ILookup<string, V1.CardStep> steps = duties.Steps().ToLookup(s => s.Board, StringComparer.Ordinal);
+        IReadOnlyList<V1.CardStep> all = duties.Steps();
+        previews.AddTo(all);
+        ILookup<string, V1.CardStep> steps = all.ToLookup(s => s.Board, StringComparer.Ordinal);
         return [.. boards.All().Select(b => Board(b, connected(b.Name), cards, steps[b.Name]))];
     }
 
@@ -78,7 +80,7 @@ internal static class LiveData
             progress is null ? null : (int)Math.Clamp(progress.Fraction * 100, 0, 100),
             progress is null ? "" : Left(progress.SecondsLeft),
             string.Join(", ", cards),
-            [.. steps.Select(s => $"{s.DiskName}, {(s.Card.Length > 0 ? s.Card : "no sticker")}, {(s.State == V1.CardStep.Types.State.Done ? "" : "step ")}{NightTable.StepWord(s)}: {s.Text}")],
+            [.. steps.Select(s => $"{s.DiskName}, {(s.Card.Length > 0 ? s.Card : "no sticker")}, {(s.State == V1.CardStep.Types.State.Done ? "" : "step ")}{NightTable.StepWord(s)}: {string.Join(' ', s.Preview.Prepend(s.Text))}")],
             Wording.Number(board.RecordsSinceStart),
             board.Presence is { BacklogRecords: > 0 } presence ? Wording.Count((long)presence.BacklogRecords, "record", "records") : "");
     }

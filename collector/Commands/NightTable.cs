@@ -45,6 +45,10 @@ internal static class NightTable
         if (list.Steps.Count > 0)
         {
             Show.Table("Cards in slots with a standing order", StepHeadings, list.Steps.Select(StepRow), StepHeadings[..3]);
+            foreach (V1.CardStep step in list.Steps.Where(s => s.Preview.Count > 0))
+            {
+                Show.Paragraph($"{step.Board}/{step.DiskName}, {CardOf(step)}: {string.Join(' ', step.Preview)}");
+            }
         }
     }
 
@@ -54,10 +58,12 @@ internal static class NightTable
     internal static IReadOnlyList<string> StepRow(V1.CardStep step) =>
     [
         $"{step.Board}/{step.DiskName}",
-        step.Card.Length > 0 ? step.Card : "no sticker",
+        CardOf(step),
         StepWord(step),
         step.Text + TimeLeft(step),
     ];
+
+    private static string CardOf(V1.CardStep step) => step.Card.Length > 0 ? step.Card : "no sticker";
 
     /// <summary>"1 of 3", or "done" when the card may be taken out.</summary>
     internal static string StepWord(V1.CardStep step) => step.State == V1.CardStep.Types.State.Done ? "done" : string.Create(CultureInfo.InvariantCulture, $"{CardLadder.NumberOf(step.State)} of 3");

@@ -18,7 +18,7 @@ internal sealed partial class OperatorService
     /// <summary>An empty slot shows nothing of itself: it is known by the cards that were measured in it.</summary>
     private static readonly TimeSpan SlotKnownFor = TimeSpan.FromDays(14);
 
-    private CardReception Reception => new(boards, directory, schedule, entries, reports, (said, cancellationToken) => desk.RecordAsync(said, cancellationToken), time);
+    private CardReception Reception => new(boards, directory, schedule, entries, reports, previews, (said, cancellationToken) => desk.RecordAsync(said, cancellationToken), time);
 
     /// <inheritdoc/>
     public override async Task<V1.WaitingList> ListWaiting(V1.ListWaitingRequest request, ServerCallContext context) =>

@@ -28,6 +28,7 @@ internal sealed partial class OperatorService(
     CardDirectory directory,
     TimeProvider time,
     ReportDesk reports,
+    SlotPreviews previews,
     TrustDesk trust,
     BackupDesk backups,
     CollectorStart start,
@@ -144,7 +145,24 @@ internal sealed partial class OperatorService(
     }
 
     /// <inheritdoc/>
-    public override Task<V1.ScheduleList> GetSchedule(V1.GetScheduleRequest request, ServerCallContext context) => Task.FromResult(duties.Show());
+    public override async Task<V1.ScheduleList> GetSchedule(V1.GetScheduleRequest request, ServerCallContext context)
+    {
+        V1.ScheduleList list = duties.Show();
+        try
+        {
+            if (list.Steps.Count > 0)
+            {
+                previews.Look(await LoadAsync(context.CancellationToken));
+            }
+        }
+        catch (StoreUnavailableException)
+        {
+            // What was found before it went away is shown.
+        }
+
+        previews.AddTo(list.Steps);
+        return list;
+    }
 
     /// <inheritdoc/>
     public override async Task<V1.TagRecorded> GiveTag(V1.GiveTagRequest request, ServerCallContext context)
@@ -259,6 +277,8 @@ internal sealed partial class OperatorService(
             status.Boards.AddRange(Boards(data).Boards);
             status.BoardsKnown = (uint)status.Boards.Count(b => b.Trust != "invited" || b.Records > 0);
             status.NeedsPerson.AddRange(reports.NeedsPerson(data));
+            previews.Look(data);
+            previews.AddTo(status.Schedule.Steps);
             status.NeedsPerson.AddRange(status.Boards.SelectMany(b => b.Cards.Where(c => c.AsksForTag && status.Schedule.Steps.All(s => s.Board != b.Name || s.DiskName != c.DiskName)).Select(c =>
                 $"{b.Name}: The card {c.Identity} in {c.DiskName} was measured and has no tag. {c.How} Put a sticker on it and say `cards --in {b.Name}/{c.DiskName} --tag TAG`.")));
         }

@@ -109,6 +109,12 @@ internal sealed class CardTalk(V1.Operator.OperatorClient collector, TextReader 
         Say("");
         Say(string.Create(CultureInfo.InvariantCulture, $"{medium.Board}/{medium.DiskName}: {card.DiskBytes / 1e9:0.##} GB, {medium.Identity}"));
         Say($"  {string.Join("; ", card.Facts.Prepend(card.How.TrimEnd('.')))}.");
+        string[] seen = card.Tag.Length > 0 ? [] : [.. card.Preview.Where(line => line != card.How)]; // of a card with a sticker it comes with the claim
+        foreach (string line in seen)
+        {
+            Say($"  {line}");
+        }
+
         try
         {
             if ((card.Tag.Length > 0 ? card.Tag : Sticker(list)) is not { } tag)
@@ -138,14 +144,14 @@ internal sealed class CardTalk(V1.Operator.OperatorClient collector, TextReader 
 
             bool isClaimed = ClaimCodec.FromMessage(known.Claim) is var all && all != new Claim { Tag = tag };
             Say(isClaimed ? $"  {tag} is claimed to be: {Explain.ClaimText(all)}." : $"  Nothing is claimed of {tag}, so that there is no label to judge; `claim {tag}` says it later.");
-            foreach (string line in known.Findings.Concat(known.Notes))
+            foreach (string line in known.Findings.Concat(known.Notes).Except(seen, StringComparer.Ordinal))
             {
                 Say($"  {line}");
             }
 
             if (isClaimed && known.Findings.Count == 0)
             {
-                Say("  Nothing the registers say speaks against that. What the card holds is known when it has been overwritten.");
+                Say($"  {SlotPreviews.NothingAgainst}");
             }
 
             string runs = plan.Length == 0 && card.Order.Length > 0 ? card.Order : string.Create(CultureInfo.InvariantCulture, $"{repeat} x {(plan.Length == 0 ? CardReception.UsualPlan : plan)}");

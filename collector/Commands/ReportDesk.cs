@@ -165,6 +165,7 @@ internal sealed class ReportDesk(Func<IReadOnlyList<ScheduledEntry>> schedule)
         AnalysisResult analysis = Analyse(data, new V1.ReportRequest());
         IReadOnlyDictionary<string, CardStanding> standings = CardStandings.Of(data, analysis);
         string notProven = new Verdict(VerdictKind.NotProven, []).Words;
+        ILookup<string, string> taken = onMedia.Where(m => m.Identity.Length > 0).ToLookup(m => m.Tag, m => m.Identity, StringComparer.Ordinal);
         var list = new V1.CardList();
         foreach (CardResult card in analysis.Cards)
         {
@@ -172,8 +173,8 @@ internal sealed class ReportDesk(Func<IReadOnlyList<ScheduledEntry>> schedule)
             var row = new V1.Card
             {
                 Tag = card.Tag ?? "",
-                Identity = identity?.Text ?? "",
-                IdentityFromRegisters = identity?.FromRegisters ?? false,
+                Identity = identity?.Text ?? taken[card.Tag ?? ""].FirstOrDefault(""),
+                IdentityFromRegisters = identity?.FromRegisters ?? taken[card.Tag ?? ""].Any(),
                 Verdict = standings.GetValueOrDefault(card.Name)?.Verdict.Words ?? notProven,
                 Runs = (uint)card.Runs.Count,
                 Trials = (uint)card.Metrics.Sum(m => m.N),

@@ -109,7 +109,7 @@ internal static class StatusCommand
                 Doing(b, status.Schedule),
                 b.Progress is { } p ? string.Create(CultureInfo.InvariantCulture, $"{p.Fraction * 100:0} %") : "",
                 b.Progress is { } q ? Show.Duration(q.SecondsLeft) : "",
-                string.Join(", ", b.Cards.Select(c => $"{(c.Tag.Length > 0 ? c.Tag : "unknown")} in {c.DiskName}")),
+                string.Join(", ", b.Cards.Select(c => $"{(c.Tag.Length > 0 ? c.Tag : "no sticker")} in {c.DiskName}")),
             ]),
             "stream",
             "done",
