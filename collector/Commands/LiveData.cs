@@ -23,7 +23,7 @@ internal static class LiveData
         IReadOnlyList<V1.CardStep> all = duties.Steps();
         previews.AddTo(all);
         ILookup<string, V1.CardStep> steps = all.ToLookup(s => s.Board, StringComparer.Ordinal);
-        return [.. boards.All().Select(b => Board(b, connected(b.Name), cards, steps[b.Name]))];
+        return [.. boards.All().Select(b => Board(b, connected(b.Name), cards, [.. steps[b.Name]]))];
     }
 
     /// <summary>Findings and nights of the whole data set.</summary>
@@ -66,7 +66,7 @@ internal static class LiveData
         night.Select(r => r.Opened.Tag ?? r.Card?.Identity ?? r.Key.ToString()).Distinct(StringComparer.Ordinal).Count(),
         night.Select(r => r.Board).Distinct(StringComparer.Ordinal).Count());
 
-    private static LiveBoard Board(BoardState board, bool connected, CardDirectory directory, IEnumerable<V1.CardStep> steps)
+    private static LiveBoard Board(BoardState board, bool connected, CardDirectory directory, IReadOnlyList<V1.CardStep> steps)
     {
         V1.Progress? progress = board.Presence?.Progress;
         string[] cards = [.. (board.Presence?.Slots ?? []).Select(s => $"{directory.Recognise(board.Name, board.Presence!, s).Tag ?? "no sticker"} in {s.DiskName}")];
@@ -80,9 +80,9 @@ internal static class LiveData
             progress is null ? null : (int)Math.Clamp(progress.Fraction * 100, 0, 100),
             progress is null ? "" : Left(progress.SecondsLeft),
             string.Join(", ", cards),
-            [.. steps.Select(s => $"{s.DiskName}, {(s.Card.Length > 0 ? s.Card : "no sticker")}, {(s.State == V1.CardStep.Types.State.Done ? "" : "step ")}{NightTable.StepWord(s)}: {string.Join(' ', s.Preview.Prepend(s.Text))}")],
+            [.. steps.Select(NightTable.StepLine)],
             Wording.Number(board.RecordsSinceStart),
-            board.Presence is { BacklogRecords: > 0 } presence ? Wording.Count((long)presence.BacklogRecords, "record", "records") : "");
+            board.Presence is { BacklogRecords: > 0 } presence ? Wording.Count((long)presence.BacklogRecords, "record", "records") : "") { Asks = [.. CardLadder.Asks(steps)] };
     }
 
     // Coarse, so that the page does not change every second.

@@ -42,33 +42,19 @@ internal static class NightTable
     /// <summary>How far the cards under standing orders are; nothing where there is none.</summary>
     internal static void PrintSteps(V1.ScheduleList list)
     {
-        if (list.Steps.Count > 0)
+        foreach (V1.CardStep step in list.Steps)
         {
-            Show.Table("Cards in slots with a standing order", StepHeadings, list.Steps.Select(StepRow), StepHeadings[..3]);
-            foreach (V1.CardStep step in list.Steps.Where(s => s.Preview.Count > 0))
-            {
-                Show.Paragraph($"{step.Board}/{step.DiskName}, {CardOf(step)}: {string.Join(' ', step.Preview)}");
-            }
+            Show.Paragraph($"{step.Board}/{StepLine(step)}");
         }
     }
 
-    internal static readonly string[] StepHeadings = ["slot", "card", "step", "how far"];
-
-    /// <summary>How far a card under a standing order is.</summary>
-    internal static IReadOnlyList<string> StepRow(V1.CardStep step) =>
-    [
-        $"{step.Board}/{step.DiskName}",
-        CardOf(step),
-        StepWord(step),
-        step.Text + TimeLeft(step),
-    ];
-
-    private static string CardOf(V1.CardStep step) => step.Card.Length > 0 ? step.Card : "no sticker";
-
-    /// <summary>"1 of 3", or "done" when the card may be taken out.</summary>
-    internal static string StepWord(V1.CardStep step) => step.State == V1.CardStep.Types.State.Done ? "done" : string.Create(CultureInfo.InvariantCulture, $"{CardLadder.NumberOf(step.State)} of 3");
-
-    private static string TimeLeft(V1.CardStep step) => step.HasSecondsLeft ? string.Create(CultureInfo.InvariantCulture, $" About {Math.Ceiling(step.SecondsLeft / 60):0} min left.") : "";
+    /// <summary>How far a card under a standing order is, and what is known of it.</summary>
+    internal static string StepLine(V1.CardStep step)
+    {
+        string word = step.State == V1.CardStep.Types.State.Done ? "done" : string.Create(CultureInfo.InvariantCulture, $"step {CardLadder.NumberOf(step.State)} of 3");
+        string left = step.HasSecondsLeft ? string.Create(CultureInfo.InvariantCulture, $" About {Math.Ceiling(step.SecondsLeft / 60):0} min left.") : "";
+        return $"{step.DiskName}, {CardLadder.CardWord(step)}, {word}: {string.Join(' ', step.Preview.Prepend(step.Text + left))}";
+    }
 
     /// <summary>What a person should know of an entry, as sentences, the weightiest first.</summary>
     internal static IEnumerable<string> Remarks(V1.ScheduleState state, V1.NightLine line)

@@ -239,7 +239,7 @@ internal sealed partial class OperatorService(
         HealthReport healthNow = await health.CheckHealthAsync(context.CancellationToken);
         status.Ready = healthNow.Status != HealthStatus.Unhealthy;
         status.Health.AddRange(healthNow.Entries.Select(e => $"{e.Key}: {e.Value.Description ?? e.Value.Exception?.Message}"));
-        status.NeedsPerson.AddRange(status.Schedule.Steps.Where(s => CardLadder.NeedsPerson(s.State)).Select(s => $"{s.Board}/{s.DiskName}, {(s.Card.Length > 0 ? s.Card : "no sticker")}: {s.Text}"));
+        status.NeedsPerson.AddRange(CardLadder.Asks(status.Schedule.Steps));
         status.NeedsPerson.AddRange(backups.NeedsPerson());
         status.NeedsPerson.AddRange(troubles.Lines);
         status.NeedsPerson.AddRange(door.State().Sentence is { } full ? [full] : []);

@@ -111,17 +111,18 @@ internal static class LiveHtml
 
         page.Markup("<p class=integrity><b>Integrity.</b> ").Text(state.Integrity).Markup("</p>");
         page.Markup("<div class=two>");
-        if (state.NeedsPerson.Count > 0)
+        string[] asks = [.. state.Boards.SelectMany(b => b.Asks), .. state.NeedsPerson];
+        if (asks.Length > 0)
         {
             page.Markup("<div><h3>Needs a person</h3>");
-            FirstSection.Lines(page, state.NeedsPerson);
+            FirstSection.Lines(page, asks);
             page.Markup("</div>");
         }
 
         page.Markup("<div><h3>Doubts and contradictions</h3>");
         if (state.Findings.Count == 0)
         {
-            page.Markup("<p class=quiet>None on any card.</p>");
+            page.Markup("<p class=quiet>None on any card that was measured.</p>");
         }
 
         page.Markup("<ul class=findings>");

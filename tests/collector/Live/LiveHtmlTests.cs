@@ -16,7 +16,7 @@ public partial class LiveHtmlTests
 
     private static readonly LiveState Poisoned = new()
     {
-        Boards = [new LiveBoard(Hostile, Hostile, true, Hostile, Hostile, 41, Hostile, Hostile, [Hostile], Hostile, Hostile)],
+        Boards = [new LiveBoard(Hostile, Hostile, true, Hostile, Hostile, 41, Hostile, Hostile, [Hostile], Hostile, Hostile) { Asks = [Hostile] }],
         Integrity = Hostile, NeedsPerson = [Hostile], Findings = [new LiveFinding(Hostile, Hostile, Hostile, Hostile)], AllFindings = 30, Invented = true,
         Nights = [new LiveNight("2031-03-12", Hostile, 1, 1, 1)],
         Proofs = [new LiveProof(Hostile, Hostile, Hostile)], AllProofs = 30,
@@ -51,6 +51,17 @@ public partial class LiveHtmlTests
         Assert.Contains("<progress max=100 value=41 aria-label=\"Progress of the run\"></progress> <span>41 %, about 12 minutes left</span>", html, StringComparison.Ordinal);
         Assert.Contains("connected</p>", html, StringComparison.Ordinal);
         Assert.DoesNotContain("Waiting when last heard", html, StringComparison.Ordinal);
+    }
+
+    /// <summary>Somebody who looks for what waits for a person finds it in one place, whether a card in a slot or a measured one.</summary>
+    [Fact]
+    public void Document_CardThatWaitsForAPerson_IsNamedBeforeWhatTheDataAskFor()
+    {
+        var board = new LiveBoard("gull-rock", "", true, "", "idle", null, "", "", [], "0", "") { Asks = ["gull-rock/mmcblk1, no sticker: looked at; say which card it is by `cards receive`."] };
+        string html = LiveHtml.Document(new LiveState { Boards = [board], NeedsPerson = ["T-07: Measure it again."] });
+        int asked = html.IndexOf("<li>gull-rock/mmcblk1, no sticker: looked at; say which card it is by <code>cards receive</code>.</li>", StringComparison.Ordinal);
+        Assert.InRange(asked, html.IndexOf("<h3>Needs a person</h3>", StringComparison.Ordinal), html.IndexOf("Measure it again.", StringComparison.Ordinal));
+        Assert.DoesNotContain("Needs a person", LiveHtml.Document(new LiveState { Boards = [board with { Asks = [] }] }), StringComparison.Ordinal);
     }
 
     [Fact]
