@@ -9,6 +9,7 @@ public sealed class Bench : IAsyncLifetime
     internal const string Hostile = "<img src=x onerror=alert(1)>\"'</p><script>alert(2)</script>";
 
     private Process? _collector;
+    private string? _report;
 
     internal string Root { get; } = Directory.CreateTempSubdirectory("cardassay-pages-").FullName;
 
@@ -40,12 +41,17 @@ public sealed class Bench : IAsyncLifetime
     internal Task DeliverAsync(string board) =>
         RunAsync(Programs.Agent, "work", "--collector", Address, "--board", Path.GetFileName(board), "--data", board, "--until-idle");
 
-    /// <summary>Writes the report of what was delivered.</summary>
-    internal async Task<string> ReportAsync(string format = "html")
+    /// <summary>The report of what was delivered at the start, written once.</summary>
+    internal async Task<string> ReportAsync()
     {
-        string file = Path.Combine(Root, "report-" + Guid.NewGuid().ToString("N") + "." + format);
-        await RunAsync(Programs.Collector, "report", "--format", format, "--output", file, "--data", Data);
-        return file;
+        if (_report is null)
+        {
+            string file = Path.Combine(Root, "report.html");
+            await RunAsync(Programs.Collector, "report", "--format", "html", "--output", file, "--data", Data);
+            _report = file;
+        }
+
+        return _report;
     }
 
     /// <summary>Makes a collector's folder with all that has been delivered.</summary>
