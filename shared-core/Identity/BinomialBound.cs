@@ -32,7 +32,7 @@ public static class BinomialBound
     public static double Upper(long found, long samples) => 1 - Lower(samples - found, samples);
 
     /// <summary>Probability of <paramref name="found"/> or more, by the terms below it from the first on.</summary>
-    private static double AtLeast(long found, long samples, double part)
+    internal static double AtLeast(long found, long samples, double part)
     {
         if (part >= 1)
         {
