@@ -112,6 +112,11 @@ internal static class ConditionsCodec
             message.Processors = processors;
         }
 
+        if (conditions.BesideDisk is { } besideDisk)
+        {
+            message.BesideDisk = besideDisk;
+        }
+
         foreach ((string name, string reason) in conditions.Unreadable.OrderBy(u => u.Key, StringComparer.Ordinal))
         {
             message.Unreadable.Add(name, reason);
@@ -143,6 +148,7 @@ internal static class ConditionsCodec
         WritesCompleted = message.HasWritesCompleted ? message.WritesCompleted : null,
         CpuMaxKHz = message.HasCpuMaxKhz ? message.CpuMaxKhz : null,
         Processors = message.HasProcessors ? message.Processors : null,
+        BesideDisk = message.HasBesideDisk ? message.BesideDisk : null,
         Unreadable = new SortedDictionary<string, string>(message.Unreadable.ToDictionary(), StringComparer.Ordinal),
     };
 }

@@ -43,6 +43,7 @@ internal static class CommandLine
             JoinCommand.Create(),
             WorkCommand.Create(),
             BacklogCommand.Create(),
+            SlotsTogetherCommand.Create(),
             BusFilesCommand.Create(),
         };
         root.Options.Add(Data);

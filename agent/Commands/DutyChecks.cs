@@ -31,7 +31,11 @@ internal sealed class DutyChecks(DutyPreflight preflight, TimeProvider time)
     }
 
     /// <summary>Checks what is new, changed or was checked long ago. True when the collector should hear of it at once.</summary>
-    internal async Task<bool> UpdateAsync(IReadOnlyCollection<V1.ScheduleEntry> waiting, CancellationToken cancellationToken)
+    /// <param name="waiting">All entries that wait; results of others are forgotten.</param>
+    /// <param name="mayCheck">False keeps what is known of one: a card that is measured, or whose check would disturb one that is.</param>
+    /// <param name="cancellationToken">Ends the wait.</param>
+    internal async Task<bool> UpdateAsync(
+        IReadOnlyCollection<V1.ScheduleEntry> waiting, Func<V1.ScheduleEntry, bool> mayCheck, CancellationToken cancellationToken)
     {
         foreach (string gone in _checked.Keys.Except(waiting.Select(e => e.ScheduleId)).ToList())
         {
@@ -39,7 +43,7 @@ internal sealed class DutyChecks(DutyPreflight preflight, TimeProvider time)
         }
 
         bool isNews = false;
-        foreach (V1.ScheduleEntry entry in waiting)
+        foreach (V1.ScheduleEntry entry in waiting.Where(mayCheck))
         {
             bool isKnown = _checked.TryGetValue(entry.ScheduleId, out (V1.ScheduleEntry Entry, V1.Preflight Result, long At) before);
             if (!isKnown || !before.Entry.Equals(entry) || before.At == long.MinValue || time.GetElapsedTime(before.At) >= CheckAgain)

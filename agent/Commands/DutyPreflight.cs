@@ -77,7 +77,7 @@ internal sealed class DutyPreflight(SysfsTree tree, AgentFolder folder, Observat
         return result;
     }
 
-    internal MeasureRun Prepare(V1.ScheduleEntry entry, uint runNumber = 0) => MeasureRun.Prepare(
+    internal MeasureRun Prepare(V1.ScheduleEntry entry, uint runNumber = 0, int lane = 0, Func<string?>? beside = null) => MeasureRun.Prepare(
         new RunRequest
         {
             Target = entry.Target,
@@ -87,6 +87,8 @@ internal sealed class DutyPreflight(SysfsTree tree, AgentFolder folder, Observat
             ExpectedIdentity = entry.HasExpectedIdentity ? entry.ExpectedIdentity : null,
             ExpectedMedium = entry.Medium is { HasDiskSequence: true, BootId.Length: 16 } medium ? (new Guid(medium.BootId.Span, bigEndian: true), medium.DiskSequence) : null,
             Duty = FormattableString.Invariant($"{entry.ScheduleId}/{runNumber}"),
+            Lane = lane,
+            Beside = beside,
             HangsAfter = hangsAfter ?? TrialEngine.HangsAfter,
         },
         entry.HasPlanText ? PlanFile.Parse(entry.PlanText, entry.PlanName)

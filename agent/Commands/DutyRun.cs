@@ -11,7 +11,12 @@ namespace Cardassay.Agent.Commands;
 /// One run of the schedule: on a thread of its own, ended when its time to stop comes, and left behind when the device hangs, so that
 /// the rest of the board's work goes on.
 /// </summary>
-internal sealed class DutyRun(DutyPreflight preflight, ObservationJournal journal, RunDisplay display, TimeProvider time)
+/// <param name="preflight">Prepares it.</param>
+/// <param name="journal">Where its results go.</param>
+/// <param name="display">Shows it, and nothing else meanwhile.</param>
+/// <param name="time">The clock.</param>
+/// <param name="lane">0, or 1 beside another run.</param>
+internal sealed class DutyRun(DutyPreflight preflight, ObservationJournal journal, RunDisplay display, TimeProvider time, int lane = 0)
 {
     /// <summary>
     /// A run that shows no sign of life for so long hangs in a call that does not return. Runs show one every second; a flush of a slow
@@ -24,6 +29,10 @@ internal sealed class DutyRun(DutyPreflight preflight, ObservationJournal journa
     private static readonly TimeSpan StopsWithin = TimeSpan.FromSeconds(30);
 
     private MeasureRun? _run;
+    private volatile string? _beside;
+
+    /// <summary>Disk of another run that goes on beside this one, or null; every sample of conditions says it.</summary>
+    internal string? Beside { get => _beside; set => _beside = value; }
 
     /// <param name="entry">What to do.</param>
     /// <param name="runNumber">Which of its runs, from 1.</param>
@@ -75,7 +84,7 @@ internal sealed class DutyRun(DutyPreflight preflight, ObservationJournal journa
 
     private RunResult Execute(V1.ScheduleEntry entry, uint runNumber, CancellationToken cancellationToken)
     {
-        _run = preflight.Prepare(entry, runNumber);
+        _run = preflight.Prepare(entry, runNumber, lane, () => _beside);
         foreach (string line in _run.Announcement())
         {
             display.Line(AgentEvent.RunAnnounced, line);

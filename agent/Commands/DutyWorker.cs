@@ -8,7 +8,8 @@ namespace Cardassay.Agent.Commands;
 
 /// <summary>
 /// Asks the collector what to do, does it, and reports that it was done, until cancelled. While it waits it watches the slots and checks
-/// ahead what is due later; it never waits for one card while there is work on another.
+/// ahead what is due later; it never waits for one card while there is work on another. One run at a time, two where the board's slots were
+/// tested and the collector gives out a second.
 /// </summary>
 internal sealed class DutyWorker(
     CollectorLink collector,
@@ -22,33 +23,61 @@ internal sealed class DutyWorker(
     TimeProvider time,
     Pulse pulse)
 {
+    private const string DeviceFolder = "/dev/";
     private static readonly TimeSpan AskEvery = TimeSpan.FromSeconds(5);
     private static readonly TimeSpan CallLimit = TimeSpan.FromSeconds(10);
     private static readonly TimeSpan LookEvery = TimeSpan.FromSeconds(1);
 
     private readonly V1.BoardDesk.BoardDeskClient _desk = new(collector.Channel);
     private readonly DutyChecks _checks = new(preflight, time);
+
+    /// <summary>The runs that go on, in the order they began. Only the loop of <see cref="RunAsync"/> changes it.</summary>
+    private readonly List<DutyLane> _lanes = [];
     private string _waitsFor = "";
+
+    /// <summary>Tests of this board's slots; none where every run goes on alone.</summary>
+    internal Func<IReadOnlyList<V1.SlotPair>> Pairs { get; init; } = () => [];
 
     internal async Task RunAsync(bool untilIdle, CancellationToken cancellationToken)
     {
+        using var stop = CancellationTokenSource.CreateLinkedTokenSource(cancellationToken);
         slots.Look();
+        try
+        {
+            await LoopAsync(untilIdle, stop.Token);
+        }
+        finally
+        {
+            await stop.CancelAsync();
+            await EndAllAsync();
+        }
+    }
+
+    private async Task LoopAsync(bool untilIdle, CancellationToken cancellationToken)
+    {
         while (true)
         {
-            V1.Duty? duty = await AskAsync(null, cancellationToken);
-            if (duty?.RenewCertificate == true)
+            await TakeInEndedAsync();
+            cancellationToken.ThrowIfCancellationRequested();
+            if (_lanes.Count > 0 && slots.Look())
+            {
+                _checks.Outdate();
+            }
+
+            V1.Duty? duty = await AskAsync(cancellationToken);
+            if (duty?.RenewCertificate == true && _lanes.Count == 0)
             {
                 await collector.RenewAsync(display.Line, cancellationToken);
             }
 
-            if (duty is not null && await _checks.UpdateAsync(duty.Waiting, cancellationToken))
+            if (duty is not null && await _checks.UpdateAsync(duty.Waiting, MayCheck, cancellationToken))
             {
                 continue; // the collector decides again, knowing more
             }
 
-            if (duty?.Entry is { } entry && await CanBeginAsync(entry, cancellationToken))
+            if (duty?.Entry is { } entry && MayBegin(entry) && await CanBeginAsync(entry, cancellationToken))
             {
-                await DoAsync(entry, duty, cancellationToken);
+                Begin(entry, duty, cancellationToken);
                 continue;
             }
 
@@ -57,15 +86,19 @@ internal sealed class DutyWorker(
                 return;
             }
 
-            Tell(duty);
-            await RestAsync(duty is { AskAgainSeconds: > 0 and < 3600 } ? TimeSpan.FromSeconds(duty.AskAgainSeconds) : AskEvery, cancellationToken);
+            if (_lanes.Count == 0)
+            {
+                Tell(duty);
+            }
+
+            await RestAsync(_lanes.Count == 0 && duty is { AskAgainSeconds: > 0 and < 3600 } ? TimeSpan.FromSeconds(duty.AskAgainSeconds) : AskEvery, cancellationToken);
         }
     }
 
     /// <summary>Asks once more whether there is anything to do; the collector hears what this board still holds.</summary>
-    internal async Task<bool> IsIdleAsync(CancellationToken cancellationToken) => IsIdle(await AskAsync(null, cancellationToken));
+    internal async Task<bool> IsIdleAsync(CancellationToken cancellationToken) => IsIdle(await AskAsync(cancellationToken));
 
-    private bool IsIdle(V1.Duty? duty) => duty is { Entry: null, Waiting.Count: 0 } && finished.Open.Count == 0;
+    private bool IsIdle(V1.Duty? duty) => _lanes.Count == 0 && duty is { Entry: null, Waiting.Count: 0 } && finished.Open.Count == 0;
 
     /// <summary>Checks once more what the collector gave out: a slot may have become empty meanwhile, which is no failed run.</summary>
     private async Task<bool> CanBeginAsync(V1.ScheduleEntry entry, CancellationToken cancellationToken)
@@ -95,63 +128,106 @@ internal sealed class DutyWorker(
         long begun = time.GetTimestamp();
         while (time.GetElapsedTime(begun) < atMost)
         {
-            signs.Blink();
-            pulse.Beat(); // a board without work that comes round to asking is alive
-            await Task.Delay(LookEvery < atMost ? LookEvery : atMost, time, cancellationToken);
-            if (slots.Look())
+            signs.Blink(); // also beside a run: a light that stood still would say something else
+            if (_lanes.Count == 0)
             {
+                pulse.Beat(); // a board without work that comes round to asking is alive; during a run only the run beats
+            }
+
+            Task wait = Task.Delay(LookEvery < atMost ? LookEvery : atMost, time, cancellationToken);
+            if (await Task.WhenAny([wait, .. _lanes.Select(l => l.Work)]) != wait)
+            {
+                return;
+            }
+
+            await wait;
+            if (_lanes.Count > 0 ? slots.HasChanged() : slots.Look())
+            {
+                // The next card to be asked about was put in, or one was pulled.
                 _checks.Outdate();
                 return;
             }
         }
     }
 
-    private async Task DoAsync(V1.ScheduleEntry entry, V1.Duty duty, CancellationToken cancellationToken)
+    /// <summary>A slot that is measured is looked at by its run alone, and only the slot that may be measured beside it is looked at meanwhile.</summary>
+    private bool MayCheck(V1.ScheduleEntry entry) => _lanes.Count == 0 || (_lanes.Count < OpenRunMark.Lanes && MayBegin(entry));
+
+    /// <summary>Whether an entry may begin beside what goes on: the collector decides, and this board knows which two slots it has tested.</summary>
+    private bool MayBegin(V1.ScheduleEntry entry) => _lanes.Count == 0
+        || (_lanes is [{ Disk: { } busy }] && DiskOf(entry) is { } disk && disk != busy && Pairs().Any(p =>
+            p.Outdated.Length == 0 && ((p.DiskName == busy && p.OtherDiskName == disk) || (p.DiskName == disk && p.OtherDiskName == busy))));
+
+    private static string? DiskOf(V1.ScheduleEntry entry) =>
+        entry.Target.StartsWith(DeviceFolder, StringComparison.Ordinal) && entry.Target.IndexOf('/', DeviceFolder.Length) < 0 ? entry.Target[DeviceFolder.Length..] : null;
+
+    private void Begin(V1.ScheduleEntry entry, V1.Duty duty, CancellationToken cancellationToken)
     {
         double? secondsToStop = entry.HasStopByUnixNs && duty.CollectorUnixNs != 0 ? (entry.StopByUnixNs - duty.CollectorUnixNs) / 1e9 : null;
-        using var running = CancellationTokenSource.CreateLinkedTokenSource(cancellationToken);
-        Task telling = TellProgressAsync(entry.ScheduleId, running.Token);
-        V1.FinishedDuty done = await new DutyRun(preflight, journal, display, time).DoAsync(entry, duty.RunNumber, secondsToStop, cancellationToken);
-        await running.CancelAsync();
-        await telling;
-        display.Line(done.Ok ? AgentEvent.RunCompleted : AgentEvent.RunNotCompleted, $"{entry.PlanName} on {entry.Target}: {done.Text}");
-        finished.Add(done);
-
-        BoardMemory.GiveBackToWait(); // of what the run kept to its end, the next one needs nothing
-        slots.Look();
-        _checks.Outdate();
-        cancellationToken.ThrowIfCancellationRequested();
+        int number = _lanes.Any(l => l.Number == 0) ? 1 : 0;
+        RunDisplay shown = number == 0 ? display : display.ForAnother();
+        var run = new DutyRun(preflight, journal, shown, time, number);
+        BoardMemory.Enter();
+        _lanes.Add(new DutyLane(number, entry, DiskOf(entry), run, shown));
+        TellLanes();
+        _lanes[^1].Work = run.DoAsync(entry, duty.RunNumber, secondsToStop, cancellationToken);
     }
 
-    private async Task TellProgressAsync(string scheduleId, CancellationToken cancellationToken)
+    /// <summary>Tells every run what goes on beside it.</summary>
+    private void TellLanes()
     {
-        try
+        foreach (DutyLane lane in _lanes)
         {
-            while (true)
-            {
-                slots.Look();
-                await AskAsync(scheduleId, cancellationToken);
-                for (TimeSpan waited = TimeSpan.Zero; waited < AskEvery; waited += LookEvery)
-                {
-                    signs.Blink(); // a light that stood still while another card is measured would say something else
-                    await Task.Delay(LookEvery, time, cancellationToken);
-                    if (slots.HasChanged())
-                    {
-                        break; // the next card to be asked about was put in, or this one pulled
-                    }
-                }
-            }
+            lane.Run.Beside = _lanes.Find(l => l != lane)?.Disk;
+            lane.Display.Label = _lanes.Count > 1 ? lane.Entry.Target + ": " : "";
         }
-        catch (OperationCanceledException)
+    }
+
+    private async Task TakeInEndedAsync()
+    {
+        while (_lanes.Find(l => l.Work.IsCompleted) is { } ended)
         {
-            // The run is over.
+            await TakeInAsync(ended);
+        }
+    }
+
+    private async Task TakeInAsync(DutyLane ended)
+    {
+        _lanes.Remove(ended);
+        BoardMemory.Leave();
+        TellLanes();
+        V1.FinishedDuty done = await ended.Work;
+        display.Line(done.Ok ? AgentEvent.RunCompleted : AgentEvent.RunNotCompleted, $"{ended.Entry.PlanName} on {ended.Entry.Target}: {done.Text}");
+        finished.Add(done);
+        if (_lanes.Count == 0)
+        {
+            BoardMemory.GiveBackToWait(); // of what the run kept to its end, the next one needs nothing
+        }
+
+        slots.Look();
+        _checks.Outdate();
+    }
+
+    /// <summary>Waits for the runs that go on, which were told to stop, and keeps how they ended, also when one of them throws.</summary>
+    private async Task EndAllAsync()
+    {
+        if (_lanes.Count > 0)
+        {
+            try
+            {
+                await TakeInAsync(_lanes[0]);
+            }
+            finally
+            {
+                await EndAllAsync();
+            }
         }
     }
 
     /// <summary>Says that the board is there; null when the collector is away.</summary>
-    private async Task<V1.Duty?> AskAsync(string? runningScheduleId, CancellationToken cancellationToken)
+    private async Task<V1.Duty?> AskAsync(CancellationToken cancellationToken)
     {
-        V1.Presence presence = Presence(runningScheduleId);
+        V1.Presence presence = Presence();
         try
         {
             V1.Duty duty = await _desk.CheckAsync(presence, cancellationToken: cancellationToken)
@@ -170,7 +246,7 @@ internal sealed class DutyWorker(
         }
     }
 
-    private V1.Presence Presence(string? runningScheduleId)
+    private V1.Presence Presence()
     {
         var presence = new V1.Presence
         {
@@ -187,17 +263,13 @@ internal sealed class DutyWorker(
             presence.BoardModel = model;
         }
 
-        if (runningScheduleId is not null)
+        if (_lanes.Count > 0)
         {
-            presence.Progress = new V1.Progress
-            {
-                ScheduleId = runningScheduleId,
-                Fraction = display.Fraction,
-                SecondsLeft = display.SecondsLeft,
-                Step = display.Step,
-            };
+            presence.Progress = _lanes[0].Progress;
+            presence.Beside.AddRange(_lanes.Skip(1).Select(l => l.Progress));
         }
 
+        presence.SlotPairs.AddRange(Pairs());
         presence.Finished.AddRange(finished.Open);
         presence.Slots.AddRange(slots.Cards);
         presence.Preflight.AddRange(_checks.Results);

@@ -28,21 +28,24 @@ internal sealed class FinishedDuties
         Save();
     }
 
-    /// <summary>Reports a run that was cut off, if the schedule asked for it.</summary>
-    internal void AddInterrupted(InterruptedRun cut)
+    /// <summary>Reports runs that were cut off, those of them that the schedule asked for.</summary>
+    internal void AddInterrupted(IEnumerable<InterruptedRun> all)
     {
-        int slash = cut.Duty.LastIndexOf('/');
-        if (slash > 0 && uint.TryParse(cut.Duty.AsSpan(slash + 1), NumberStyles.None, CultureInfo.InvariantCulture, out uint number))
+        foreach (InterruptedRun cut in all)
         {
-            Add(new V1.FinishedDuty
+            int slash = cut.Duty.LastIndexOf('/');
+            if (slash > 0 && uint.TryParse(cut.Duty.AsSpan(slash + 1), NumberStyles.None, CultureInfo.InvariantCulture, out uint number))
             {
-                ScheduleId = cut.Duty[..slash],
-                RunNumber = number,
-                Text = cut.Reason,
-                RunId = ByteString.CopyFrom(cut.RunId.Value.ToByteArray(bigEndian: true)),
-                Outcome = (uint)RunOutcome.Interrupted,
-                Step = cut.Step,
-            });
+                Add(new V1.FinishedDuty
+                {
+                    ScheduleId = cut.Duty[..slash],
+                    RunNumber = number,
+                    Text = cut.Reason,
+                    RunId = ByteString.CopyFrom(cut.RunId.Value.ToByteArray(bigEndian: true)),
+                    Outcome = (uint)RunOutcome.Interrupted,
+                    Step = cut.Step,
+                });
+            }
         }
     }
 

@@ -6,13 +6,16 @@ using Cardassay.Trials;
 namespace Cardassay.Agent.Commands;
 
 /// <summary>
-/// A file that exists while a run is going on: which run, for which duty of the schedule, at which step it is, on which card, and what it had written to
+/// A file that exists while a run is going on, one for each of two at once: which run, for which duty of the schedule, at which step it is, on which card, and what it had written to
 /// that when the step began. Found at a start, it says that the run before was cut off: that run is then closed as interrupted, what it measured stays, and
 /// what it wrote counts on the card. Coming and going are on the
 /// disk when a call returns: a mark that a power cut brought back would call a whole run interrupted.
 /// </summary>
 internal sealed class OpenRunMark
 {
+    /// <summary>Runs that may go on at once, each with a file of its own.</summary>
+    internal const int Lanes = 2;
+
     private readonly string _path;
     private readonly RunId _runId;
     private readonly string _duty;
@@ -32,10 +35,11 @@ internal sealed class OpenRunMark
     /// <param name="duty">Which run of the schedule; null for one started by hand.</param>
     /// <param name="identity">Identity of the card; null where there is none.</param>
     /// <param name="tag">Its sticker, or null.</param>
-    internal static OpenRunMark Set(AgentFolder folder, RunId runId, string? duty, string? identity, string? tag)
+    /// <param name="lane">0, or 1 for a run beside another.</param>
+    internal static OpenRunMark Set(AgentFolder folder, RunId runId, string? duty, string? identity, string? tag, int lane = 0)
     {
         Directory.CreateDirectory(folder.Path);
-        var mark = new OpenRunMark(folder.OpenRun, runId, duty ?? "", $"{OneLine(identity)}\n{OneLine(tag)}");
+        var mark = new OpenRunMark(folder.OpenRunIn(lane), runId, duty ?? "", $"{OneLine(identity)}\n{OneLine(tag)}");
         mark.At("", CardHistory.None);
         return mark;
     }
@@ -55,25 +59,26 @@ internal sealed class OpenRunMark
         SyncFolder(_path);
     }
 
-    /// <summary>Closes a run that was cut off. Returns what it was, or null when there was none.</summary>
-    internal static InterruptedRun? CloseInterrupted(AgentFolder folder, ObservationJournal journal)
+    /// <summary>Closes the runs that were cut off, of every lane. Returns what they were; none when nothing was.</summary>
+    internal static IReadOnlyList<InterruptedRun> CloseInterrupted(AgentFolder folder, ObservationJournal journal)
     {
-        if (Read(folder) is not { } open)
+        const string reason = "The board lost power or the agent was killed during the run.";
+        var cut = new List<InterruptedRun>();
+        foreach (Open open in Marks(folder))
         {
-            return null;
+            journal.Record(new RunClosed
+            {
+                RunId = open.Run, Outcome = RunOutcome.Interrupted, Reason = reason, BytesWritten = open.Written.WrittenBytes, OdometerBytes = Count(folder, open),
+            });
+            cut.Add(new InterruptedRun(open.Run, open.Duty, open.Step, reason));
         }
 
-        const string reason = "The board lost power or the agent was killed during the run.";
-        journal.Record(new RunClosed
-        {
-            RunId = open.Run, Outcome = RunOutcome.Interrupted, Reason = reason, BytesWritten = open.Written.WrittenBytes, OdometerBytes = Count(folder, open),
-        });
-        return new InterruptedRun(open.Run, open.Duty, open.Step, reason);
+        return cut;
     }
 
     /// <summary>The history of a card with what a run had written that was cut off and is not counted yet.</summary>
     internal static CardHistory With(CardHistory history, AgentFolder folder, string identity, string? tag) =>
-        Read(folder) is { Written.WrittenBytes: > 0 } open && open.Identity == OneLine(identity) && open.Tag == OneLine(tag) && open.Run != history.LastRun
+        Marks(folder).FirstOrDefault(open => open.Written.WrittenBytes > 0 && open.Identity == OneLine(identity) && open.Tag == OneLine(tag) && open.Run != history.LastRun) is { } open
             ? history.After(open.Written.WrittenBytes, open.Written.SinceWholeBytes, open.Written.Filled, open.Night)
             : history;
 
@@ -98,21 +103,27 @@ internal sealed class OpenRunMark
         }
     }
 
-    private static Open? Read(AgentFolder folder)
+    private static IEnumerable<Open> Marks(AgentFolder folder) => Enumerable.Range(0, Lanes).Select(lane => Read(folder.OpenRunIn(lane))).OfType<Open>();
+
+    private static Open? Read(string path)
     {
-        string[] lines = File.Exists(folder.OpenRun) ? File.ReadAllLines(folder.OpenRun) : [];
+        string[] lines = File.Exists(path) ? File.ReadAllLines(path) : [];
         string Line(int index) => lines.ElementAtOrDefault(index) ?? "";
         return RunId.TryParse(Line(0).Trim(), out RunId run)
-            ? new Open(run, Line(1), Line(2), Line(3), Line(4), CardHistory.Parse(Line(5)) ?? CardHistory.None, Night.Of(File.GetLastWriteTimeUtc(folder.OpenRun)))
+            ? new Open(run, Line(1), Line(2), Line(3), Line(4), CardHistory.Parse(Line(5)) ?? CardHistory.None, Night.Of(File.GetLastWriteTimeUtc(path)))
             : null;
     }
 
     private static string OneLine(string? text) => (text ?? "").ReplaceLineEndings(" ");
 
-    /// <summary>Forgets a run that was closed.</summary>
+    /// <summary>Forgets the runs that were closed.</summary>
     internal static void Forget(AgentFolder folder)
     {
-        File.Delete(folder.OpenRun);
+        for (int lane = 0; lane < Lanes; lane++)
+        {
+            File.Delete(folder.OpenRunIn(lane));
+        }
+
         SyncFolder(folder.OpenRun);
     }
 

@@ -38,6 +38,12 @@ internal sealed class RunDisplay(TextWriter output, bool isTerminal, Pulse? puls
     /// <summary>Counts every sign of life of the run.</summary>
     internal long SignsOfLife => Interlocked.Read(ref _signs);
 
+    /// <summary>Set in front of every line while two runs go on; "" else.</summary>
+    internal string Label { get; set; } = "";
+
+    /// <summary>One of its own for a run beside this one.</summary>
+    internal RunDisplay ForAnother() => new(output, isTerminal: false, pulse, service);
+
     /// <summary>Forgets the run before.</summary>
     internal void Begin()
     {
@@ -121,7 +127,7 @@ internal sealed class RunDisplay(TextWriter output, bool isTerminal, Pulse? puls
     }
 
     /// <summary>Tells something that happens in the service too.</summary>
-    internal void Line(AgentEvent what, string text) => Write(service?.Of(what, text) ?? Text.Clean(text));
+    internal void Line(AgentEvent what, string text) => Write(service?.Of(what, Label + text) ?? Text.Clean(Label + text));
 
     /// <summary>Tells something that only a run started by hand tells.</summary>
     internal void Line(string text) => Write(Text.Clean(text));

@@ -21,6 +21,12 @@ internal sealed record RunRequest
     /// <summary>Which run of the schedule it is ("schedule id/number"); null for one started by hand.</summary>
     internal string? Duty { get; init; }
 
+    /// <summary>0, or 1 for a run that goes on beside another one in another slot.</summary>
+    internal int Lane { get; init; }
+
+    /// <summary>Disk of a run that goes on beside this one now, or null; asked whenever conditions are sampled.</summary>
+    internal Func<string?>? Beside { get; init; }
+
     /// <summary>Seed of the run; drawn when null.</summary>
     internal ulong? Seed { get; init; }
 

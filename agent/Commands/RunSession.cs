@@ -32,11 +32,11 @@ internal sealed class RunSession
         TextWriter errors = Console.Error;
         BoardCard board = Boards.Describe(tree, link?.Board ?? parsed.GetValue(MeasureCommand.BoardName));
         using ObservationJournal journal = ObservationJournal.Open(folder.Journal, TimeProvider.System, board.BootId);
-        if (OpenRunMark.CloseInterrupted(folder, journal) is { } cut)
+        if (OpenRunMark.CloseInterrupted(folder, journal) is { Count: > 0 } cut)
         {
             new FinishedDuties(folder).AddInterrupted(cut);
             OpenRunMark.Forget(folder);
-            await errors.WriteLineAsync("The run before was cut off; it is kept as interrupted.");
+            await errors.WriteLineAsync(cut.Count == 1 ? "The run before was cut off; it is kept as interrupted." : "The two runs before were cut off; they are kept as interrupted.");
         }
 
         CheckRoom(journal, errors);

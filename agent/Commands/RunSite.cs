@@ -57,7 +57,7 @@ internal sealed class RunSite : ICardWatch
 
     internal TimeSpan HangsAfter => _request.HangsAfter;
 
-    internal IConditionsSource Conditions => new ConditionsReader(_tree, Target.DiskName, new HelperBusFiles(_tree));
+    internal IConditionsSource Conditions => new ConditionsReader(_tree, Target.DiskName, new HelperBusFiles(_tree)) { Beside = _request.Beside };
 
     /// <summary>By what is seen later whether anything else wrote to the card.</summary>
     internal CardPresence Presence() => new(
@@ -274,7 +274,7 @@ internal sealed class RunSite : ICardWatch
     /// <exception cref="CommandException">The target or the plan cannot be used after all; the run is closed as failed.</exception>
     internal T Journaled<T>(ObservationJournal journal, RunOpened opened, Func<T> run, Func<T, RunClosed> closing)
     {
-        OpenRunMark mark = _mark = OpenRunMark.Set(_folder, RunId, _request.Duty, Card?.Identity.Text, _request.Tag);
+        OpenRunMark mark = _mark = OpenRunMark.Set(_folder, RunId, _request.Duty, Card?.Identity.Text, _request.Tag, _request.Lane);
         journal.Record(opened);
         if (Card is not null)
         {

@@ -41,11 +41,11 @@ internal static class WorkCommand
             }
 
             var finished = new FinishedDuties(folder);
-            if (OpenRunMark.CloseInterrupted(folder, journal) is { } cut)
+            if (OpenRunMark.CloseInterrupted(folder, journal) is { Count: > 0 } cut)
             {
                 finished.AddInterrupted(cut);
                 OpenRunMark.Forget(folder);
-                display.Line(AgentEvent.RunCutOff, "The run before was cut off; it is kept as interrupted.");
+                display.Line(AgentEvent.RunCutOff, cut.Count == 1 ? "The run before was cut off; it is kept as interrupted." : "The two runs before were cut off; they are kept as interrupted.");
             }
 
             var deliveryPulse = new Pulse();
@@ -69,7 +69,10 @@ internal static class WorkCommand
                     display,
                     signs,
                     TimeProvider.System,
-                    pulse);
+                    pulse)
+                {
+                    Pairs = () => SlotPairs.Read(folder, tree),
+                };
                 Task<bool> working = WorkAsync(worker, client, untilIdle: parsed.GetValue(once), stop.Token);
                 if (await Task.WhenAny(working, delivering) == delivering && delivering.IsFaulted)
                 {

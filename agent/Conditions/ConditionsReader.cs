@@ -31,6 +31,9 @@ public sealed class ConditionsReader : IConditionsSource
         _sensors = new Sensors(tree);
     }
 
+    /// <summary>Disk of another run that goes on now, or null; null where there never is one.</summary>
+    public Func<string?>? Beside { get; init; }
+
     /// <summary>Name of the card host ("mmc0") a disk hangs on (`device` leads to "mmc0:aaaa"), or null for a disk on another bus.</summary>
     public static string? HostOf(SysfsTree tree, string diskName)
     {
@@ -75,6 +78,7 @@ public sealed class ConditionsReader : IConditionsSource
             SectorsWritten = counters?.SectorsWritten,
             ReadsCompleted = counters?.ReadsCompleted,
             WritesCompleted = counters?.WritesCompleted,
+            BesideDisk = Beside?.Invoke(),
             Unreadable = failed,
         };
     }

@@ -25,6 +25,12 @@ internal sealed record AgentFolder(string Path)
     /// <summary>Names the run that is going on; left behind only by a power cut or a kill.</summary>
     internal string OpenRun => System.IO.Path.Combine(Path, "open-run");
 
+    /// <summary>The same of the run in a lane: 0 is the first, 1 the one beside it.</summary>
+    internal string OpenRunIn(int lane) => lane == 0 ? OpenRun : OpenRun + "-beside";
+
+    /// <summary>Tests whether two slots of this board disturb each other.</summary>
+    internal string SlotPairs => System.IO.Path.Combine(Path, "slot-pairs");
+
     /// <summary>Runs of the schedule that ended and of which the collector may not know yet.</summary>
     internal string FinishedDuties => System.IO.Path.Combine(Path, "finished-duties");
 

@@ -15,6 +15,9 @@ public sealed class WearOdometer(ILogDisk disk)
     private const string FileName = "odometer";
     private const string NewName = "odometer.new";
 
+    /// <summary>Two runs of one agent may end at one moment, and each waits for the other; the lock on the disk is against another agent.</summary>
+    private static readonly Lock s_inProcess = new();
+
     // A board would have to wear out ten thousand cards to get near it.
     private const long LimitBytes = 4 * 1024 * 1024;
 
@@ -37,6 +40,7 @@ public sealed class WearOdometer(ILogDisk disk)
     public CardHistory Add(string identity, string? tag, long bytes, long? sinceWholeBytes = null, FilledPieces? filled = null, DateOnly? night = null, RunId? run = null)
     {
         ArgumentOutOfRangeException.ThrowIfNegative(bytes);
+        using Lock.Scope one = s_inProcess.EnterScope();
         using IDisposable alone = disk.Lock();
         string card = CardOf(identity, tag);
         string[] lines = Load();

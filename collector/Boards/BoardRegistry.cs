@@ -98,6 +98,6 @@ internal sealed record BoardState(string Name)
     /// <summary>Whether it has been silent for so long that what it last said may be so no more.</summary>
     internal bool IsAway(DateTimeOffset now) => now - LastSeen > s_awayAfter;
 
-    /// <summary>How much of its run the board said is done, 0 to 1; null when it runs nothing.</summary>
-    internal double? Progress => Presence?.Progress?.Fraction;
+    /// <summary>How much of its runs the board said is done, 0 to 1 for each; null when it runs nothing.</summary>
+    internal double? Progress => Presence?.Progress is null ? null : Presence.Running().Sum(p => p.Fraction);
 }

@@ -77,7 +77,7 @@ internal static class CardLadder
     /// <param name="now">The time.</param>
     internal static V1.CardStep Step(CardOnLadder card, BoardState board, string? waitsFor, DateTimeOffset now)
     {
-        V1.Progress? progress = board.Presence!.Progress is { } p && p.ScheduleId == card.Due?.Schedule.ScheduleId ? p : null;
+        V1.Progress? progress = board.Presence.ProgressOf(card.Due?.Schedule.ScheduleId);
         var step = new V1.CardStep { Board = board.Name, DiskName = card.Slot.DiskName, Card = card.Card.Tag ?? "", Identity = card.Slot.Identity, Running = progress is not null };
         string receive = $"`cards receive`{(card.Card.Candidates.Count > 0 ? $" ({Clause(card.Card.How)})" : "")}";
         string turn = progress is not null ? "" : waitsFor is null ? ", waits for its turn" : $": {Clause(waitsFor)}";

@@ -50,15 +50,16 @@ internal sealed class DutyDesk(
 
             await CloseVoidAsync(board, presence, cancellationToken);
             await SetLooksAsync(board, cancellationToken);
-            bool isIdle = presence.Progress is null;
-            HashSet<string> undecided = isIdle ? await CloseSettledAsync(board, presence, cancellationToken) : [];
+            IReadOnlyList<V1.Progress> running = presence.Running();
+            bool hasRoom = running.Count == 0 || (running.Count < SlotLanes.Most && SlotLanes.HasPair(presence));
+            HashSet<string> undecided = hasRoom ? await CloseSettledAsync(board, presence, cancellationToken) : [];
             DateTimeOffset now = time.GetUtcNow();
             duty.CollectorUnixNs = (now - DateTimeOffset.UnixEpoch).Ticks * 100;
             List<EntryView> views = [.. Views(board, now)];
             duty.Waiting.AddRange(views.Select(v => v.Effective));
             duty.Waiting.AddRange(_asked.Values.Where(e => e.Schedule.Board == board).Select(e => ViewOf(e, now).Effective));
             duty.Steps.AddRange(Steps(board, views));
-            if (isIdle && NightPlanner.Next([.. views.Where(v => !undecided.Contains(v.Entry.Schedule.ScheduleId)).Select(v => v.ForNight())], now) is { } next)
+            if (hasRoom && Next(views, undecided, running, presence, now) is { } next)
             {
                 EntryView view = views.First(v => v.Entry.Schedule.ScheduleId == next.Id);
                 duty.Entry = view.Effective;
@@ -71,6 +72,14 @@ internal sealed class DutyDesk(
         }
 
         return duty;
+    }
+
+    /// <summary>What a board begins now; a run of which nothing is known any more is one beside which nothing begins.</summary>
+    private static NightEntry? Next(IReadOnlyList<EntryView> views, HashSet<string> undecided, IReadOnlyList<V1.Progress> running, V1.Presence presence, DateTimeOffset now)
+    {
+        NightEntry[] going = [.. views.Where(v => running.Any(p => p.ScheduleId == v.Entry.Schedule.ScheduleId)).Select(v => v.ForNight())];
+        return going.Length < running.Count ? null
+            : NightPlanner.Next([.. views.Where(v => !undecided.Contains(v.Entry.Schedule.ScheduleId)).Select(v => v.ForNight())], now, going, SlotLanes.MayRunTogether(presence));
     }
 
     /// <summary>
@@ -104,9 +113,7 @@ internal sealed class DutyDesk(
         DateTimeOffset now = time.GetUtcNow();
         string board = added.Entry.Schedule.Board;
         IEnumerable<EntryView> others = Views(board, now).Where(v => !ScheduleBook.Replaces(added.Entry.Schedule, v.Entry.Schedule));
-        V1.Progress? progress = boards.Find(board)?.Presence?.Progress;
-        return NightPlanner.Lay(
-            [.. others.Select(v => v.ForNight()), added.ForNight() with { CanBegin = true }], now, progress?.ScheduleId, progress?.SecondsLeft ?? 0)[added.Entry.Schedule.ScheduleId];
+        return Lay([.. others.Select(v => v.ForNight()), added.ForNight() with { CanBegin = true }], boards.Find(board)?.Presence, now)[added.Entry.Schedule.ScheduleId];
     }
 
     /// <summary>Closes the entries whose time to stop has come, saying why runs are missing.</summary>
@@ -137,9 +144,8 @@ internal sealed class DutyDesk(
         foreach (string board in entries.Select(e => e.Schedule.Board).Distinct(StringComparer.Ordinal))
         {
             EntryView[] views = [.. Views(board, now)];
-            V1.Progress? progress = boards.Find(board) is { } state && !state.IsAway(now) ? state.Presence?.Progress : null;
-            IReadOnlyDictionary<string, NightFit> fits = NightPlanner.Lay(
-                [.. views.Select(v => v.ForNight())], now, progress?.ScheduleId, progress?.SecondsLeft ?? 0);
+            V1.Presence? presence = boards.Find(board) is { } state && !state.IsAway(now) ? state.Presence : null;
+            IReadOnlyDictionary<string, NightFit> fits = Lay([.. views.Select(v => v.ForNight())], presence, now);
             foreach (EntryView view in views)
             {
                 lines[view.Entry.Schedule.ScheduleId] = Line(view, fits[view.Entry.Schedule.ScheduleId], IsRunning(view.Entry, now));
@@ -164,6 +170,9 @@ internal sealed class DutyDesk(
 
         return list;
     }
+
+    private static IReadOnlyDictionary<string, NightFit> Lay(IReadOnlyList<NightEntry> entries, V1.Presence? presence, DateTimeOffset now) => NightPlanner.Lay(
+        entries, now, [.. presence.Running().Select(p => new NightRunning(p.ScheduleId, p.SecondsLeft))], SlotLanes.MayRunTogether(presence));
 
     private static long UnixNs(DateTimeOffset moment) => (moment - DateTimeOffset.UnixEpoch).Ticks * 100;
 
@@ -235,7 +244,7 @@ internal sealed class DutyDesk(
     /// <summary>Ends what was set for a medium that is not in its slot any more: a consent holds for no other card.</summary>
     private async Task CloseVoidAsync(string board, V1.Presence presence, CancellationToken cancellationToken)
     {
-        foreach (ScheduledEntry entry in schedule.Entries().Where(e => e.Schedule is { Medium: not null } && e.Schedule.Board == board && !e.IsOver && e.Schedule.ScheduleId != presence.Progress?.ScheduleId))
+        foreach (ScheduledEntry entry in schedule.Entries().Where(e => e.Schedule is { Medium: not null } && e.Schedule.Board == board && !e.IsOver && presence.ProgressOf(e.Schedule.ScheduleId) is null))
         {
             V1.Medium medium = entry.Schedule.Medium;
             if (presence.Slots.FirstOrDefault(s => s.DiskName == medium.DiskName) is { } slot && !Media.IsStill(medium, presence, slot, cards.Recognise(board, presence, slot)))
@@ -251,7 +260,7 @@ internal sealed class DutyDesk(
 
     private bool IsRunning(ScheduledEntry entry, DateTimeOffset now) =>
         boards.Find(entry.Schedule.Board) is { } board && !board.IsAway(now)
-        && board.Presence?.Progress?.ScheduleId == entry.Schedule.ScheduleId;
+        && board.Presence.ProgressOf(entry.Schedule.ScheduleId) is not null;
 
     private async Task FinishAsync(V1.FinishedDuty finished, CancellationToken cancellationToken)
     {

@@ -41,7 +41,10 @@ internal static class EntryLook
 
         double proof = ahead?.ProofSecondsAtMost ?? 0;
         return new EntryView(
-            entry, effective, waitsFor, notes, RunTime.Of(past, ahead?.SecondsAtLeast ?? 0, ahead?.SecondsAtMost ?? 0, proof), ahead is { ProofOnce: true } ? proof : 0);
+            entry, effective, waitsFor, notes, RunTime.Of(past, ahead?.SecondsAtLeast ?? 0, ahead?.SecondsAtMost ?? 0, proof), ahead is { ProofOnce: true } ? proof : 0)
+        {
+            Ahead = ahead,
+        };
     }
 
     /// <summary>A further run of the same night on the same board does not say how well the card is known: a run that is to settle it waits for the next one.</summary>

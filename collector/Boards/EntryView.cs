@@ -13,5 +13,13 @@ internal sealed record EntryView(ScheduledEntry Entry, V1.ScheduleEntry Effectiv
         Entry.Schedule.ScheduleId, (uint)Entry.Attempts.Count, Entry.Left, Time, Entry.NotBefore, Entry.StopBy, WaitsFor is null)
     {
         OnceSeconds = OnceSeconds,
+        Disk = DiskAlone,
+        Writes = Ahead is not { WriteBytesAtMost: 0 },
     };
+
+    /// <summary>What the board said when it last looked; null when it has not.</summary>
+    internal V1.Preflight? Ahead { get; init; }
+
+    /// <summary>A capacity proof, and what is done in a folder, was not tried in the test of two slots.</summary>
+    private string? DiskAlone => Ahead is { ProofSecondsAtMost: 0 } && Effective.Target.Split('/') is ["", "dev", { Length: > 0 } disk] ? disk : null;
 }

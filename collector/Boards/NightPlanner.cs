@@ -14,49 +14,65 @@ internal static class NightPlanner
     /// <summary>The entry whose run begins now; null when none can.</summary>
     /// <param name="entries">Entries of one board, in the order they were set.</param>
     /// <param name="now">The time.</param>
-    internal static NightEntry? Next(IReadOnlyList<NightEntry> entries, DateTimeOffset now) =>
-        entries.Where(e => e.CanBegin && e.Left > 0 && (e.NotBefore is null || e.NotBefore <= now) && Fits(e, now)).MinBy(e => e.Attempts);
+    /// <param name="running">Entries whose runs go on.</param>
+    /// <param name="together">Whether two entries may be measured at once; null where none may.</param>
+    /// <remarks>
+    /// Beside a run only the entry begins whose turn it is. When that has to be alone it waits for all that goes on, and nothing overtakes it, or it would wait
+    /// for as long as there is something that may run beside something else.
+    /// </remarks>
+    internal static NightEntry? Next(
+        IReadOnlyList<NightEntry> entries, DateTimeOffset now, IReadOnlyList<NightEntry>? running = null, Func<NightEntry, NightEntry, bool>? together = null)
+    {
+        IReadOnlyList<NightEntry> busy = running ?? [];
+        NightEntry? next = entries
+            .Where(e => e.CanBegin && e.Left > 0 && (e.NotBefore is null || e.NotBefore <= now) && Fits(e, now))
+            .Where(e => busy.All(r => r.Id != e.Id && (r.Disk is null || r.Disk != e.Disk))) // a slot that is busy holds up its own cards alone
+            .MinBy(e => e.Attempts);
+        return next is null || busy.Count == 0 || (busy.Count < SlotLanes.Most && together is not null && busy.All(r => together(r, next))) ? next : null;
+    }
 
     /// <summary>The night of one board as it will go when every run takes as long as expected.</summary>
     /// <param name="entries">Entries of the board, in the order they were set.</param>
     /// <param name="now">The time.</param>
-    /// <param name="running">Schedule id of the run that is going on, or null.</param>
-    /// <param name="runningSeconds">What that run still takes at the most, seconds.</param>
+    /// <param name="running">The runs that go on.</param>
+    /// <param name="together">Whether two entries may be measured at once; null where none may.</param>
     internal static IReadOnlyDictionary<string, NightFit> Lay(
-        IReadOnlyList<NightEntry> entries, DateTimeOffset now, string? running, double runningSeconds)
+        IReadOnlyList<NightEntry> entries, DateTimeOffset now, IReadOnlyList<NightRunning> running, Func<NightEntry, NightEntry, bool>? together = null)
     {
         Dictionary<string, NightFit> fits = entries.ToDictionary(e => e.Id, _ => new NightFit(), StringComparer.Ordinal);
         List<NightEntry> left = [.. entries.Where(e => e.Left > 0)];
-        DateTimeOffset at = now;
-        double squares = 0;
-        if (running is not null)
+        List<(NightEntry Entry, DateTimeOffset Ends, double Squares)> busy = [];
+        foreach (NightRunning run in running)
         {
-            at = now.AddSeconds(Math.Max(0, runningSeconds));
-            int first = left.FindIndex(e => e.Id == running); // one that was replaced meanwhile is not among them, but takes its time
-            if (first >= 0)
+            DateTimeOffset ends = now.AddSeconds(Math.Max(0, run.SecondsLeft));
+            int index = left.FindIndex(e => e.Id == run.Id); // one that was replaced meanwhile is not among them, but takes its time
+            busy.Add((index >= 0 ? left[index] : new NightEntry(run.Id, 0, 0, new RunTime(0, 0), null, null, false), ends, 0));
+            if (index >= 0)
             {
-                Put(fits[running], now, at, at);
-                left[first] = left[first].AfterOne();
+                Put(fits[run.Id], now, ends, ends);
+                left[index] = left[index].AfterOne();
             }
         }
 
         left.RemoveAll(e => !e.CanBegin);
+        DateTimeOffset at = now;
+        double squares = 0;
         while (left.RemoveAll(e => e.Left == 0 || fits[e.Id].Fits >= MostLaidOut) >= 0 && left.Count > 0)
         {
-            if (Next(left, at) is { } next)
+            if (Next(left, at, [.. busy.Select(b => b.Entry)], together) is { } next)
             {
                 double spread = next.Time.Bound - next.Time.Expected;
-                squares += spread * spread;
+                double own = squares + (spread * spread);
                 DateTimeOffset end = at.AddSeconds(next.Time.Expected);
 
-                // Times of several runs vary independently, so what they take longer adds up by squares.
-                Put(fits[next.Id], at, end, end.AddSeconds(Math.Sqrt(squares)));
+                // Times of runs one after the other vary independently, so what they take longer adds up by squares.
+                Put(fits[next.Id], at, end, end.AddSeconds(Math.Sqrt(own)));
                 left[left.FindIndex(e => e.Id == next.Id)] = next.AfterOne();
-                at = end;
+                busy.Add((next, end, own));
                 continue;
             }
 
-            // What does not fit now never will; the others wait for their window.
+            // What does not fit now never will; the others wait for a run to end or for their window.
             foreach (NightEntry late in left.Where(e => !Fits(e, Later(at, e.NotBefore))))
             {
                 fits[late.Id].Dropped += late.Left;
@@ -64,6 +80,13 @@ internal static class NightPlanner
 
             left.RemoveAll(e => !Fits(e, Later(at, e.NotBefore)));
             DateTimeOffset? opens = left.Select(e => e.NotBefore).Where(t => t > at).Min();
+            if (busy.Count > 0 && busy.MinBy(b => b.Ends) is var first && (opens is null || first.Ends <= opens))
+            {
+                (at, squares) = (first.Ends, Math.Max(squares, first.Squares));
+                busy.Remove(first);
+                continue;
+            }
+
             if (opens is null)
             {
                 break;

@@ -17,6 +17,15 @@ internal static class PresenceLimits
     /// <summary>Most obstacles of one of them.</summary>
     internal const int MaxObstacles = 64;
 
+    /// <summary>Most runs beside the first.</summary>
+    internal const int MaxBeside = 8;
+
+    /// <summary>Most pairs of slots that were tested; the agent keeps 16.</summary>
+    internal const int MaxPairs = 64;
+
+    /// <summary>Most comparisons of one of them; the agent makes 32.</summary>
+    internal const int MaxComparisons = 256;
+
     /// <summary>Most register files of a card; the kernel has 21.</summary>
     internal const int MaxFiles = 32;
 
@@ -54,12 +63,30 @@ internal static class PresenceLimits
             return Sentence("preflight.obstacles", crowded.Obstacles.Count, MaxObstacles, "obstacles");
         }
 
+        if (presence.Beside.Count > MaxBeside)
+        {
+            return Sentence("beside", presence.Beside.Count, MaxBeside, "runs");
+        }
+
+        if (presence.SlotPairs.Count > MaxPairs)
+        {
+            return Sentence("slot_pairs", presence.SlotPairs.Count, MaxPairs, "pairs");
+        }
+
+        if (presence.SlotPairs.FirstOrDefault(p => p.Comparisons.Count > MaxComparisons) is { } thorough)
+        {
+            return Sentence("slot_pairs.comparisons", thorough.Comparisons.Count, MaxComparisons, "comparisons");
+        }
+
         IEnumerable<(string Field, string Text, int Limit)> texts =
         [
             ("board_model", presence.BoardModel, MaxName),
             ("agent_version", presence.AgentVersion, MaxName),
             ("progress.schedule_id", presence.Progress?.ScheduleId ?? "", MaxName),
             ("progress.step", presence.Progress?.Step ?? "", MaxText),
+            .. presence.Beside.SelectMany(p => new[] { ("beside.schedule_id", p.ScheduleId, MaxName), ("beside.step", p.Step, MaxText) }),
+            .. presence.SlotPairs.SelectMany(p => new[] { ("slot_pairs.disk_name", p.DiskName, MaxName), ("slot_pairs.other_disk_name", p.OtherDiskName, MaxName), ("slot_pairs.place", p.Place, MaxText), ("slot_pairs.other_place", p.OtherPlace, MaxText) }),
+            .. presence.SlotPairs.SelectMany(p => new[] { ("slot_pairs.kernel_release", p.KernelRelease, MaxName), ("slot_pairs.agent_version", p.AgentVersion, MaxName), ("slot_pairs.outdated", p.Outdated, MaxText) }),
             .. presence.Slots.SelectMany(s => new[] { ("slots.disk_name", s.DiskName, MaxName), ("slots.identity", s.Identity, MaxName), ("slots.tag", s.Tag, MaxName) }),
             .. presence.Slots.SelectMany(s => s.Files).SelectMany(f => new[] { ("slots.files.name", f.Name, MaxName), ("slots.files.text", f.Text, MaxName), ("slots.files.unreadable", f.Unreadable, MaxText) }),
             .. presence.Finished.SelectMany(f => new[] { ("finished.schedule_id", f.ScheduleId, MaxName), ("finished.text", f.Text, MaxText), ("finished.step", f.Step, MaxName) }),

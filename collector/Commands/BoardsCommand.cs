@@ -27,6 +27,11 @@ internal static class BoardsCommand
                 }
 
                 Show.TableOfLines(list.Boards.Count == 0 ? "No board has joined yet. Invite one: cardassay-collector invite NAME" : $"{list.Boards.Count} boards", Headings, Rows(list), Headings[0]);
+                foreach ((string board, string sentence) in list.Boards.SelectMany(b => b.SlotsAtOnce.Select(s => (b.Name, s))))
+                {
+                    Console.WriteLine(Show.Clean($"{board}: {sentence}"));
+                }
+
                 return 0;
             },
             cancellationToken));
@@ -42,7 +47,8 @@ internal static class BoardsCommand
         Show.Clean(b.Trust) + (b.HasModel ? "\n" + Show.Clean(b.Model) : "\nmodel unknown"),
         b.Connected ? "connected" : b.HasLastSeenUnixNs ? "away, last\n" + Show.Time(b.LastSeenUnixNs) : "never",
         b.Records.ToString(CultureInfo.InvariantCulture) + (b.BacklogRecords > 0 ? string.Create(CultureInfo.InvariantCulture, $"\n+{b.BacklogRecords} held") : ""),
-        b.Progress is { } p ? string.Create(CultureInfo.InvariantCulture, $"{Show.Clean(p.Step)}, {p.Fraction * 100:0} %, {Show.Duration(p.SecondsLeft)} left") : "idle",
+        b.Progress is { } first ? string.Join('\n', b.Beside.Prepend(first).Select(p =>
+            string.Create(CultureInfo.InvariantCulture, $"{Show.Clean(p.Step)}, {p.Fraction * 100:0} %, {Show.Duration(p.SecondsLeft)} left"))) : "idle",
     ]);
 
     private static Command Check()

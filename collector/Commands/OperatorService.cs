@@ -82,16 +82,14 @@ internal sealed partial class OperatorService(
                 board.LastSeenUnixNs = (seen - DateTimeOffset.UnixEpoch).Ticks * 100;
             }
 
-            if (state?.Presence?.Progress is { } progress && !state.IsAway(time.GetUtcNow()))
+            if (state is not null && !state.IsAway(time.GetUtcNow()))
             {
-                board.Progress = new V1.Board.Types.Progress_
-                {
-                    Fraction = progress.Fraction,
-                    SecondsLeft = progress.SecondsLeft,
-                    Step = progress.Step,
-                };
+                V1.Board.Types.Progress_[] running = [.. state.Presence.Running().Select(p => new V1.Board.Types.Progress_ { Fraction = p.Fraction, SecondsLeft = p.SecondsLeft, Step = p.Step })];
+                board.Progress = running.FirstOrDefault();
+                board.Beside.AddRange(running.Skip(1));
             }
 
+            board.SlotsAtOnce.AddRange(SlotLanes.Sentences(state?.Presence));
             foreach (V1.Slot slot in state?.Presence?.Slots ?? [])
             {
                 RecognisedCard card = directory.Recognise(name, state!.Presence!, slot);
@@ -338,7 +336,16 @@ internal sealed partial class OperatorService(
     public override async Task<V1.BoardChecked> CheckBoard(V1.CheckBoardRequest request, ServerCallContext context)
     {
         MasterData data = await LoadAsync(context.CancellationToken);
-        return Refused(() => reports.Check(data, request.Board));
+        V1.BoardChecked done = Refused(() => reports.Check(data, request.Board));
+        if (SlotLanes.Sentences(boards.Find(request.Board)?.Presence) is { Count: > 0 } sentences)
+        {
+            done.Looks.Add(new V1.BoardLook
+            {
+                What = "slots at once", Word = BoardsCommand.WordOf(Analysis.CrossChecks.BoardCheckWord.NothingAgainst), Text = string.Join(' ', sentences),
+            });
+        }
+
+        return done;
     }
 
     /// <inheritdoc/>

@@ -107,8 +107,8 @@ internal static class StatusCommand
                 b.Name,
                 b.Connected ? "connected" : "away",
                 Doing(b, status.Schedule),
-                b.Progress is { } p ? string.Create(CultureInfo.InvariantCulture, $"{p.Fraction * 100:0} %") : "",
-                b.Progress is { } q ? Show.Duration(q.SecondsLeft) : "",
+                string.Join(", ", Running(b).Select(p => string.Create(CultureInfo.InvariantCulture, $"{p.Fraction * 100:0} %"))),
+                string.Join(", ", Running(b).Select(p => Show.Duration(p.SecondsLeft))),
                 string.Join(", ", b.Cards.Select(c => $"{(c.Tag.Length > 0 ? c.Tag : "no sticker")} in {c.DiskName}")),
             ]),
             "stream",
@@ -117,13 +117,17 @@ internal static class StatusCommand
         NightTable.PrintSteps(status.Schedule);
     }
 
+    private static IEnumerable<V1.Board.Types.Progress_> Running(V1.Board board) => board.Progress is { } first ? board.Beside.Prepend(first) : [];
+
     private static string Doing(V1.Board board, V1.ScheduleList schedule)
     {
         (V1.ScheduleState State, V1.NightLine Line)[] own = [.. schedule.Entries.Zip(schedule.Night).Where(e => e.First.Entry.Board == board.Name)];
         if (board.Progress is { } progress)
         {
-            (V1.ScheduleState State, V1.NightLine Line) running = own.FirstOrDefault(e => e.State.State == "running");
-            return running.State is null ? progress.Step : $"{running.State.Entry.PlanName} on {NightTable.ShortCard(running.State, running.Line)}: {progress.Step}";
+            (V1.ScheduleState State, V1.NightLine Line)[] running = [.. own.Where(e => e.State.State == "running")];
+            return board.Beside.Count > 0
+                ? string.Join("; ", running.Select(r => $"{r.State.Entry.PlanName} on {NightTable.ShortCard(r.State, r.Line)}").DefaultIfEmpty("two runs at once"))
+                : running.Length == 0 ? progress.Step : $"{running[0].State.Entry.PlanName} on {NightTable.ShortCard(running[0].State, running[0].Line)}: {progress.Step}";
         }
 
         string[] waits = [.. own.Where(e => e.State.State == "waiting").Select(e => e.Line.WaitsFor).Distinct()];

@@ -35,6 +35,9 @@ internal readonly record struct KeptConditions(
 {
     private static readonly Dictionary<string, string> NoneUnreadable = [];
 
+    /// <summary>Disk of another run that went on meanwhile, or null.</summary>
+    internal string? BesideDisk { get; init; }
+
     internal static KeptConditions Of(Conditions of)
     {
         long? hottest = null;
@@ -48,7 +51,10 @@ internal readonly record struct KeptConditions(
 
         return new KeptConditions(
             of.BusMode, of.ClockHz, of.ActualClockHz, of.BusWidthBits, of.Governor, hottest, coldest, of.UnderVoltage, of.Throttled, of.LinkErrors, of.SectorsRead, of.SectorsWritten,
-            of.ReadsCompleted, of.WritesCompleted);
+            of.ReadsCompleted, of.WritesCompleted)
+        {
+            BesideDisk = of.BesideDisk,
+        };
     }
 
     /// <summary>The same as conditions. Sensors have no names any more: reports name none.</summary>
@@ -70,6 +76,7 @@ internal readonly record struct KeptConditions(
         SectorsWritten = SectorsWritten,
         ReadsCompleted = ReadsCompleted,
         WritesCompleted = WritesCompleted,
+        BesideDisk = BesideDisk is null ? null : text(BesideDisk),
         Unreadable = NoneUnreadable,
     };
 }

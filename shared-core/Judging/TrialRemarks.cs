@@ -45,6 +45,11 @@ public static class TrialRemarks
             remarks.Add("The bus is overclocked.");
         }
 
+        if (all.Select(sample => sample.BesideDisk).FirstOrDefault(disk => disk is not null) is { } beside)
+        {
+            remarks.Add($"Another run went on in {beside} meanwhile; a test of the board's slots had shown that they do not disturb each other.");
+        }
+
         DeviceTraffic traffic = DeviceTraffic.Of(trial, target);
         if (trial.Valid && traffic.OthersBytes is { } bytes)
         {

@@ -74,6 +74,9 @@ public sealed record Conditions
     /// <summary>Write operations the disk has completed since boot.</summary>
     public long? WritesCompleted { get; init; }
 
+    /// <summary>Disk of another run of this agent that went on meanwhile; null where there was none.</summary>
+    public string? BesideDisk { get; init; }
+
     /// <summary>Values that exist but could not be read: name of the property -> reason.</summary>
     public IReadOnlyDictionary<string, string> Unreadable { get; init; } = new Dictionary<string, string>();
 }

@@ -36,6 +36,17 @@ internal sealed class LoopDevice : IDisposable
 
     internal byte[] ReadAll() => File.ReadAllBytes(_file);
 
+    /// <summary>The medium is gone, the device stays: as a slot whose card is pulled.</summary>
+    internal void Pull()
+    {
+        using (FileStream image = File.OpenWrite(_file))
+        {
+            image.SetLength(0);
+        }
+
+        Running.Run("losetup", "--set-capacity", Path).Expect(0);
+    }
+
     internal void Format() => Running.Run("mkfs.ext4", "-q", "-F", "-E", "lazy_itable_init=0,lazy_journal_init=0", Path).Expect(0);
 
     internal string Mount(string at)

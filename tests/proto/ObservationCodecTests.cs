@@ -182,7 +182,7 @@ public sealed class ObservationCodecTests
         BusMode = "sd uhs SDR104", ClockHz = 208_000_000, ActualClockHz = 200_000_000, BusWidthBits = 4, SignalVoltage = "1.80 V",
         LinkErrors = 0, Governor = "schedutil", CpuKHz = 1_500_000, Temperatures = [new("cpu-thermal", 51_234), new("z", -5)],
         UnderVoltage = false, Throttled = true, LoadAverage = 0.25, MemoryAvailableBytes = 1, DirtyBytes = 2, WriteCache = "write back",
-        SectorsRead = 3, SectorsWritten = 4, ReadsCompleted = 5, WritesCompleted = 6, CpuMaxKHz = 1_800_000, Processors = 4,
+        SectorsRead = 3, SectorsWritten = 4, ReadsCompleted = 5, WritesCompleted = 6, CpuMaxKHz = 1_800_000, Processors = 4, BesideDisk = "mmcblk1",
         Unreadable = new SortedDictionary<string, string>(StringComparer.Ordinal) { ["a"] = "permission denied" },
     };
 

@@ -84,7 +84,8 @@ internal static class RunBuilder
         Flag(Wording.Count(errors, "link error", "link errors"), conditions.Any(c => c.LinkErrors is not null), errors > 0, "link errors");
         string what = seen.Count > 0 ? string.Join(", ", seen) : silent.Count == 3 ? "" : "none seen";
         string unknown = silent.Count > 0 ? "not reported: " + string.Join(", ", silent) : "";
-        return string.Join("; ", new[] { what, unknown }.Where(t => t.Length > 0));
+        string beside = conditions.Any(c => c.BesideDisk is not null) ? "beside a run in " + Distinct(conditions.Select(c => c.BesideDisk), "") : "";
+        return string.Join("; ", new[] { what, unknown, beside }.Where(t => t.Length > 0));
 
         void Flag(string text, bool reported, bool raised, string? name = null)
         {

@@ -51,11 +51,11 @@ public sealed class FinishedDutiesTests : IDisposable
         OpenRunMark.Set(Folder, run, "abc123/4", null, null).At("randomWrite", CardHistory.None);
         using (ObservationJournal journal = ObservationJournal.Open(Folder.Journal, TimeProvider.System, Guid.NewGuid()))
         {
-            InterruptedRun cut = OpenRunMark.CloseInterrupted(Folder, journal)!;
+            InterruptedRun cut = Assert.Single(OpenRunMark.CloseInterrupted(Folder, journal));
             var duties = new FinishedDuties(Folder);
-            duties.AddInterrupted(cut);
+            duties.AddInterrupted([cut]);
             OpenRunMark.Forget(Folder);
-            Assert.Null(OpenRunMark.CloseInterrupted(Folder, journal));
+            Assert.Empty(OpenRunMark.CloseInterrupted(Folder, journal));
             Assert.Equal(1, journal.Backlog);
         }
 
@@ -70,7 +70,7 @@ public sealed class FinishedDutiesTests : IDisposable
         OpenRunMark.Set(Folder, new RunId(Guid.NewGuid()), null, "sd-1", "T-01").At("randomRead", CardHistory.None);
         using ObservationJournal journal = ObservationJournal.Open(Folder.Journal, TimeProvider.System, Guid.NewGuid());
         var duties = new FinishedDuties(Folder);
-        duties.AddInterrupted(OpenRunMark.CloseInterrupted(Folder, journal)!);
+        duties.AddInterrupted(OpenRunMark.CloseInterrupted(Folder, journal));
         Assert.Empty(duties.Open);
     }
 
@@ -90,7 +90,7 @@ public sealed class FinishedDutiesTests : IDisposable
         for (int start = 0; start < 2; start++) // the power goes again before the mark is away
         {
             using ObservationJournal journal = ObservationJournal.Open(Folder.Journal, TimeProvider.System, Guid.NewGuid());
-            Assert.NotNull(OpenRunMark.CloseInterrupted(Folder, journal));
+            Assert.Single(OpenRunMark.CloseInterrupted(Folder, journal));
         }
 
         OpenRunMark.Forget(Folder);
@@ -120,6 +120,41 @@ public sealed class FinishedDutiesTests : IDisposable
 
         _ = OpenRunMark.With(CardHistory.None, Folder, "sd-1", "T-01");
         Assert.InRange(new WearOdometer(new RealLogDisk(Folder.Odometer)).HistoryOf("sd-1", "T-01").WrittenBytes, 0, whole.Length * 9_999L);
+    }
+
+    [Fact]
+    public void Mark_OfTwoRunsAtOnce_ClosesBothAndEachCountsOnItsCard()
+    {
+        RunId first = new(Guid.NewGuid());
+        RunId second = new(Guid.NewGuid());
+        OpenRunMark.Set(Folder, first, "abc/1", "sd-1", "T-01").At("randomWrite", new CardHistory(3_000, null, FilledPieces.None));
+        OpenRunMark beside = OpenRunMark.Set(Folder, second, "def/1", "sd-2", "T-02", lane: 1);
+        beside.At("randomRead", new CardHistory(5_000, null, FilledPieces.None));
+        Assert.Equal(5_000, OpenRunMark.With(CardHistory.None, Folder, "sd-2", "T-02").WrittenBytes);
+        using (ObservationJournal journal = ObservationJournal.Open(Folder.Journal, TimeProvider.System, Guid.NewGuid()))
+        {
+            IReadOnlyList<InterruptedRun> cut = OpenRunMark.CloseInterrupted(Folder, journal);
+            Assert.Equal([(first, "abc/1", "randomWrite"), (second, "def/1", "randomRead")], cut.Select(c => (c.RunId, c.Duty, c.Step)));
+            var duties = new FinishedDuties(Folder);
+            duties.AddInterrupted(cut);
+            Assert.Equal(["abc", "def"], duties.Open.Select(f => f.ScheduleId));
+            OpenRunMark.Forget(Folder);
+            Assert.Empty(OpenRunMark.CloseInterrupted(Folder, journal));
+        }
+
+        var odometer = new WearOdometer(new RealLogDisk(Folder.Odometer));
+        Assert.Equal((3_000, 5_000), (odometer.HistoryOf("sd-1", "T-01").WrittenBytes, odometer.HistoryOf("sd-2", "T-02").WrittenBytes));
+    }
+
+    [Fact]
+    public void Mark_OfOneOfTwoIsCleared_TheOtherStays()
+    {
+        OpenRunMark first = OpenRunMark.Set(Folder, new RunId(Guid.NewGuid()), null, null, null);
+        OpenRunMark beside = OpenRunMark.Set(Folder, new RunId(Guid.NewGuid()), null, null, null, lane: 1);
+        first.Clear();
+        Assert.Equal((false, true), (File.Exists(Folder.OpenRun), File.Exists(Folder.OpenRunIn(1))));
+        beside.Clear();
+        Assert.False(File.Exists(Folder.OpenRunIn(1)));
     }
 
     [Fact]

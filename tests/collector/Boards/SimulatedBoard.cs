@@ -11,7 +11,7 @@ internal sealed class SimulatedBoard(string name)
 {
     private readonly List<V1.FinishedDuty> _finished = [];
     private readonly HashSet<string> _known = new(StringComparer.Ordinal);
-    private (V1.ScheduleEntry Entry, uint Number, RunId Run, DateTimeOffset Begun, DateTimeOffset Ends, string? FailsAt)? _running;
+    private readonly List<(V1.ScheduleEntry Entry, uint Number, RunId Run, DateTimeOffset Begun, DateTimeOffset Ends, string? FailsAt)> _running = [];
 
     internal string Name => name;
 
@@ -23,6 +23,16 @@ internal sealed class SimulatedBoard(string name)
 
     /// <summary>Estimate it gives with its checks.</summary>
     internal (double Least, double Most) Estimate { get; set; } = (3600, 3600);
+
+    /// <summary>What it says of tests of its slots, and what a run writes and proves.</summary>
+    internal List<V1.SlotPair> Pairs { get; } = [];
+
+    internal ulong Writes { get; set; } = 1 << 20;
+
+    internal double ProofSeconds { get; set; }
+
+    /// <summary>The most runs that went on at once.</summary>
+    internal int MostAtOnce { get; private set; }
 
     internal bool IsOn { get; set; } = true;
 
@@ -50,11 +60,9 @@ internal sealed class SimulatedBoard(string name)
     {
         Boot++;
         _known.Clear();
-        if (_running is { } run)
-        {
-            _finished.Add(Finished(run.Entry, run.Number, run.Run, RunOutcome.Interrupted, "randomWrite", "The board lost power or the agent was killed during the run."));
-            _running = null;
-        }
+        _finished.AddRange(_running.Select(run =>
+            Finished(run.Entry, run.Number, run.Run, RunOutcome.Interrupted, "randomWrite", "The board lost power or the agent was killed during the run.")));
+        _running.Clear();
     }
 
     internal async Task StepAsync(SimulatedNight night)
@@ -64,26 +72,28 @@ internal sealed class SimulatedBoard(string name)
             return;
         }
 
-        if (_running is { } run && night.Time.Now >= run.Ends)
+        foreach (var run in _running.Where(r => night.Time.Now >= r.Ends).ToArray())
         {
             V1.FinishedDuty finished = run.FailsAt is { } step
                 ? Finished(run.Entry, run.Number, run.Run, RunOutcome.Failed, step, $"A trial ended with an I/O error at {step}.")
                 : Finished(run.Entry, run.Number, run.Run, RunOutcome.Completed, "", "completed");
             finished.Seconds = (run.Ends - run.Begun).TotalSeconds;
             _finished.Add(finished);
-            _running = null;
+            _running.Remove(run);
         }
 
         V1.Duty duty = await night.CheckAsync(Presence(night));
         _finished.RemoveAll(f => duty.Acknowledged.Contains($"{f.ScheduleId}/{f.RunNumber}"));
         _known.UnionWith(duty.Waiting.Select(e => e.ScheduleId));
-        if (_running is null && duty.Entry is { } entry)
+        if (duty.Entry is { } entry)
         {
+            Assert.DoesNotContain(_running, r => r.Entry.Target == entry.Target);
             (TimeSpan takes, string? failsAt) = Runs(entry, Begun.Count);
             var id = new RunId(Guid.NewGuid());
             Given.Add((entry, Slots.GetValueOrDefault(entry.Target.Replace("/dev/", "", StringComparison.Ordinal))?.Clone()));
             Begun.Add((entry.Tag, night.Time.Now, id));
-            _running = (entry, duty.RunNumber, id, night.Time.Now, night.Time.Now + takes, failsAt);
+            _running.Add((entry, duty.RunNumber, id, night.Time.Now, night.Time.Now + takes, failsAt));
+            MostAtOnce = Math.Max(MostAtOnce, _running.Count);
         }
     }
 
@@ -111,7 +121,7 @@ internal sealed class SimulatedBoard(string name)
         presence.Slots.AddRange(Slots.Values);
         foreach (V1.ScheduleEntry entry in night.EntriesOf(name).Where(e => _known.Contains(e.ScheduleId)))
         {
-            var check = new V1.Preflight { ScheduleId = entry.ScheduleId, SecondsAtLeast = Estimate.Least, SecondsAtMost = Estimate.Most };
+            var check = new V1.Preflight { ScheduleId = entry.ScheduleId, SecondsAtLeast = Estimate.Least, SecondsAtMost = Estimate.Most, WriteBytesAtMost = Writes, ProofSecondsAtMost = ProofSeconds };
             if (entry.Target.StartsWith("/dev/", StringComparison.Ordinal) && !Slots.ContainsKey(entry.Target["/dev/".Length..]))
             {
                 check.Obstacles.Add(new V1.Obstacle { Id = "target", Text = $"There is no card in {entry.Target}." });
@@ -120,11 +130,10 @@ internal sealed class SimulatedBoard(string name)
             presence.Preflight.Add(check);
         }
 
-        if (_running is { } run)
-        {
-            presence.Progress = new V1.Progress { ScheduleId = run.Entry.ScheduleId, SecondsLeft = (run.Ends - night.Time.Now).TotalSeconds, Step = "trial" };
-        }
-
+        V1.Progress[] progress = [.. _running.Select(run => new V1.Progress { ScheduleId = run.Entry.ScheduleId, SecondsLeft = (run.Ends - night.Time.Now).TotalSeconds, Step = "trial" })];
+        presence.Progress = progress.FirstOrDefault();
+        presence.Beside.AddRange(progress.Skip(1));
+        presence.SlotPairs.AddRange(Pairs);
         return presence;
     }
 }
