@@ -92,7 +92,7 @@ public sealed class SlotsAtOnceTests : IDisposable
     [Fact]
     public void Work_SlotsWereNotTested_MeasuresOneAfterTheOther()
     {
-        (Running collector, string address) = Prepare(trials: 2, seconds: 1);
+        (Running collector, string address) = Prepare(trials: 12, seconds: 1);
         File.Delete(Path.Combine(_workshop.AgentData, "slot-pairs"));
         using (collector)
         {
