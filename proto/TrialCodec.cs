@@ -153,7 +153,7 @@ internal static class TrialCodec
     {
         if (message is null)
         {
-            return new LatencyHistogram();
+            return LatencyHistogram.OfBuckets([]); // takes no counters
         }
 
         if (message.LatencyNsDelta.Count != message.Count.Count)

@@ -150,7 +150,7 @@ internal sealed class CollectorHost : IAsyncDisposable
                 // Cards in the slots of boards are recognised; a command that only borrows the collector has no boards.
                 projection.Mending(store =>
                 {
-                    cards.Learn(store.Records());
+                    RunReading.ReadTold(store, cards.Learn);
                     return true;
                 });
                 cards.Learn(own);

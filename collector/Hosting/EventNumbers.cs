@@ -30,6 +30,7 @@ internal static class EventNumbers
     internal const int StoreBack = 2104;
     internal const int EntryUnreadable = 2105;
     internal const int StoreNotClosed = 2106;
+    internal const int RunsNotKept = 2107;
 
     // 2200 to 2299: the process and its intake log.
     internal const int IntakeSyncFailed = 2201;

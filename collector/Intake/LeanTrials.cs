@@ -79,6 +79,16 @@ internal sealed class LeanTrials
         return kept.Part == 0 ? Counted(kept) : kept with { Before = Kept(kept.Before), After = Kept(kept.After) };
     }
 
+    /// <summary>A trial that <see cref="Keep(TrialMeasured)"/> made, read again, with conditions of <see cref="Shared(Conditions)"/>.</summary>
+    internal TrialMeasured Shared(TrialMeasured kept) => kept with
+    {
+        Timeline = Packed(kept),
+        Reasons = kept.Reasons.Count == 0 ? [] : [.. kept.Reasons.Select(Text)],
+    };
+
+    /// <summary>Conditions that it made, read again: the one instance of them.</summary>
+    internal Conditions Shared(Conditions kept) => Kept(KeptConditions.Of(kept));
+
     /// <summary>A trial that was put together from parts, packed again.</summary>
     internal TrialMeasured Joined(TrialMeasured trial) => Counted(trial with
     {

@@ -137,7 +137,11 @@ internal sealed partial class Projection : IAsyncDisposable
         }
     }
 
-    internal void Start() => _loop = Task.Run(LoopAsync);
+    internal void Start()
+    {
+        _loop = Task.Run(LoopAsync);
+        _wake.Release(); // runs may be left to be kept
+    }
 
     /// <summary>Says that the durable end of the log moved.</summary>
     internal void Wake()
@@ -314,6 +318,7 @@ internal sealed partial class Projection : IAsyncDisposable
                 await _patience.ExecuteAsync(async stop => await CatchUpRestingAsync(stop), _stop.Token);
                 Interlocked.Exchange(ref _behindSince, 0);
                 Recovered();
+                KeepRunsWhileQuiet(_stop.Token);
             }
             catch (OperationCanceledException)
             {

@@ -46,6 +46,7 @@ internal sealed class Rebuilder(LossBook losses, IntakeDesk desk, Projection pro
 
             await NoteAsync(alone, answer, request.FromLogAlone, cancellationToken);
             answer.KeptAs = await Task.Run(() => projection.Remake(keep: !readToTheEnd && !request.Drop), cancellationToken);
+            await Task.Run(projection.KeepRuns, cancellationToken);
         }
         finally
         {

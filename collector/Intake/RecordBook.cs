@@ -20,11 +20,7 @@ internal sealed class RecordBook
     internal static RecordBook Of(IRecordStore store)
     {
         var book = new RecordBook();
-        foreach (StoredRecord record in store.Records())
-        {
-            book.Add(record);
-        }
-
+        RunReading.Read(store, book.Add, book.Add);
         return book;
     }
 
@@ -35,16 +31,76 @@ internal sealed class RecordBook
     internal IReadOnlyCollection<string> Boards => _boards.Keys;
 
     /// <summary>Adds a record that is no conflict. Nobody adds one twice.</summary>
-    internal void Add(StoredRecord kept)
+    internal void Add(StoredRecord record)
     {
-        StoredRecord record = kept with { Key = kept.Key with { Epoch = _lean.Text(kept.Key.Epoch) }, Board = _lean.Text(kept.Board) };
-        if (!_boards.TryGetValue(record.Board, out BoardAccount? board))
-        {
-            _boards[record.Board] = board = new BoardAccount();
-        }
-
+        BoardAccount board = AccountOf(record.Board);
         board.Received++;
         board.Newest = Math.Max(board.Newest, record.ReceivedUnixNs);
+        Take(record, board);
+    }
+
+    /// <summary>Adds what is kept of the records of a run, none of which is added otherwise.</summary>
+    internal void Add(StoredRun run, V1.KeptRun kept)
+    {
+        BoardAccount board = AccountOf(run.Key.Board);
+        board.Received += run.Records;
+        board.Newest = Math.Max(board.Newest, kept.NewestReceivedUnixNs);
+        foreach (V1.KeptRecord told in kept.Told)
+        {
+            Take(RunReading.AsRecord(run.Key, told), board);
+        }
+
+        if (!kept.HasFirstSequence)
+        {
+            return; // nothing of it can be read
+        }
+
+        var first = new RecordKey(_lean.Text(run.Key.Epoch), kept.FirstSequence);
+        RunShare share = ShareOf(RunEntryOf(new RunId(Guid.Parse(run.Key.Run))), _lean.Text(run.Key.Board), first, kept.FirstReceivedUnixNs);
+        Conditions[] conditions = [.. kept.Conditions.Select(c => _lean.Shared(KeptRunCodec.FromMessage(c)))];
+        Trials += kept.Trials.Count;
+        share.Trials.AddRange(kept.Trials.Select(t => new TrialRecord(first with { Sequence = t.Sequence }, _lean.Shared(KeptRunCodec.FromMessage(t, conditions)))
+        {
+            JournaledUnixNs = t.WallUnixNs,
+        }));
+    }
+
+    private BoardAccount AccountOf(string board)
+    {
+        if (!_boards.TryGetValue(board, out BoardAccount? account))
+        {
+            _boards[_lean.Text(board)] = account = new BoardAccount();
+        }
+
+        return account;
+    }
+
+    private RunEntry RunEntryOf(RunId id)
+    {
+        if (!_runs.TryGetValue(id, out RunEntry? run))
+        {
+            _runs[id] = run = new RunEntry();
+        }
+
+        run.Built = null;
+        return run;
+    }
+
+    private static RunShare ShareOf(RunEntry run, string board, RecordKey key, long receivedUnixNs)
+    {
+        if (run.Shares.Find(s => s.Board == board) is not { } share)
+        {
+            run.Shares.Add(share = new RunShare(board, key));
+        }
+
+        share.FirstReceived = Math.Min(share.FirstReceived, receivedUnixNs);
+        share.First = RecordOrder.Compare(key, share.First) < 0 ? key : share.First;
+        return share;
+    }
+
+    private void Take(StoredRecord taken, BoardAccount board)
+    {
+        StoredRecord record = taken with { Key = taken.Key with { Epoch = _lean.Text(taken.Key.Epoch) }, Board = _lean.Text(taken.Board) };
         switch (Decode(record, board))
         {
             case RangeLost lost:
@@ -52,18 +108,7 @@ internal sealed class RecordBook
                 board.Findings.Add((record.Key, name => IntakeFindings.Lost(name, lost.Epoch, lost.FirstSequence, lost.LastSequence, lost.Reason)));
                 break;
             case RunObservation of:
-                if (!_runs.TryGetValue(of.RunId, out RunEntry? run))
-                {
-                    _runs[of.RunId] = run = new RunEntry();
-                }
-
-                run.Built = null;
-                if (run.Shares.Find(s => s.Board == record.Board) is not { } share)
-                {
-                    run.Shares.Add(share = new RunShare(record));
-                }
-
-                Add(share, record, of);
+                Add(ShareOf(RunEntryOf(of.RunId), record.Board, record.Key, record.ReceivedUnixNs), record, of);
                 if (of is RunOpened { BoardModel: { } model } && (board.Model is not { } known || RecordOrder.Compare(record.Key, known.Key) > 0))
                 {
                     board.Model = (record.Key, _lean.Text(model));
@@ -109,8 +154,6 @@ internal sealed class RecordBook
 
     private void Add(RunShare share, StoredRecord record, RunObservation observation)
     {
-        share.FirstReceived = Math.Min(share.FirstReceived, record.ReceivedUnixNs);
-        share.First = RecordOrder.Compare(record.Key, share.First) < 0 ? record.Key : share.First;
         switch (observation)
         {
             case RunOpened opened when share.Opened is not { } known || RecordOrder.Compare(record.Key, known.By.Key) > 0:
@@ -181,13 +224,13 @@ internal sealed class RecordBook
     }
 
     /// <summary>What of a run came under one name of a board: nearly always everything.</summary>
-    private sealed class RunShare(StoredRecord first)
+    private sealed class RunShare(string board, RecordKey first)
     {
-        internal string Board { get; } = first.Board;
+        internal string Board { get; } = board;
 
-        internal RecordKey First { get; set; } = first.Key;
+        internal RecordKey First { get; set; } = first;
 
-        internal long FirstReceived { get; set; } = first.ReceivedUnixNs;
+        internal long FirstReceived { get; set; } = long.MaxValue;
 
         internal (StoredRecord By, RunOpened Opened)? Opened { get; set; }
 

@@ -56,6 +56,9 @@ public interface IRecordStore : IDisposable
     /// <summary>The events of this collector's own intake log.</summary>
     IReadOnlyList<StoredEvent> OwnEvents() => Events();
 
+    /// <summary>Which records belong to which run, and what is kept of them; null for a store that does not keep that.</summary>
+    IRunIndex? Runs => null;
+
     /// <summary>Number of records that are not conflicts, and of conflicts.</summary>
     (long Records, long Conflicts) Count();
 }

@@ -6,6 +6,9 @@ public sealed class VarintWriter(int capacity)
 {
     private readonly List<byte> _bytes = new(capacity);
 
+    /// <summary>Bytes written so far.</summary>
+    public int Count => _bytes.Count;
+
     /// <summary>Adds an unsigned number: 1 to 10 bytes.</summary>
     public void Add(ulong value)
     {

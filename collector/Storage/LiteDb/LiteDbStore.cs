@@ -35,6 +35,7 @@ public sealed class LiteDbStore : IRecordStore
     private readonly ILiteCollection<BsonDocument> _events;
     private readonly ILiteCollection<BsonDocument> _marks;
     private readonly ILiteCollection<BsonDocument> _meta;
+    private readonly LiteDbRuns _runs;
     private IntakePosition _applied;
 
     /// <summary>Documents of each collection.</summary>
@@ -63,7 +64,17 @@ public sealed class LiteDbStore : IRecordStore
         _events = _database.GetCollection("events", BsonAutoId.Int64);
         _marks = _database.GetCollection("marks", BsonAutoId.Int64);
         _meta = _database.GetCollection("meta", BsonAutoId.Int64);
+        _runs = new LiteDbRuns(this, _database, _records);
     }
+
+    /// <summary>Records that are no conflicts, as last committed.</summary>
+    internal long RecordCount => _count.Records;
+
+    /// <summary>True when nothing may be written.</summary>
+    internal bool IsForReading => _isForReading;
+
+    /// <inheritdoc/>
+    public IRunIndex Runs => _runs;
 
     /// <inheritdoc/>
     public IntakePosition Applied => Guarded(() => _applied);
@@ -191,7 +202,12 @@ public sealed class LiteDbStore : IRecordStore
         Guarded(() => _marks.FindAll().Select(RecordMapping.ToMark).OrderBy(m => m.Epoch, StringComparer.Ordinal).ToList());
 
     /// <inheritdoc/>
-    public IEnumerable<StoredRecord> Records()
+    public IEnumerable<StoredRecord> Records() => RecordsFrom("", null);
+
+    /// <summary>Records by their names in the file, both ends included.</summary>
+    /// <param name="first">First name; "" for the first there is.</param>
+    /// <param name="end">Last name; null for the last there is.</param>
+    internal IEnumerable<StoredRecord> RecordsFrom(string first, string? end)
     {
         int size = _salvages ? 1 : ReadSet; // what comes before the damage must not go with it
         string last = "";
@@ -201,7 +217,10 @@ public sealed class LiteDbStore : IRecordStore
             string after = last;
             set = Guarded(() =>
             {
-                List<BsonDocument> documents = [.. _records.Find(Query.GT("_id", after), 0, size)];
+                // The engine goes through an index by one condition only: a second one would be asked of all that follows.
+                List<BsonDocument> documents = end is null
+                    ? [.. _records.Find(Query.GT("_id", after), 0, size)]
+                    : [.. _records.Find(Query.Between("_id", after.Length > 0 ? after : first, end), after.Length > 0 ? 1 : 0, size)];
                 return (documents.Select(d => ToRecord(d, conflicting: false)).OfType<StoredRecord>().ToList(), documents.Count, documents.Count == 0 ? after : documents[^1]["_id"].AsString);
             });
             foreach (StoredRecord record in set.Records)
@@ -267,27 +286,40 @@ public sealed class LiteDbStore : IRecordStore
     /// </summary>
     private void Write(StoreBatch batch, bool isNew)
     {
-        _database.BeginTrans();
-        LeftTransactions.Disarm(_engine); // it is committed or rolled back here; when neither works, the engine is given up
-        try
+        (long Records, long Conflicts, long Events) count = _count;
+        Transaction(applied =>
         {
+            StoredRecord[] added =
+            [
+                .. batch.Records.Where(r => !r.Conflicting && (isNew || _records.FindById(RecordMapping.IdOf(r.Key)) is null)).DistinctBy(r => r.Key),
+            ];
             IEnumerable<BsonDocument> records = batch.Records.Where(r => !r.Conflicting).Select(RecordMapping.ToDocument);
-            (long Records, long Conflicts, long Events) count = _count;
             count.Records += isNew ? _records.Insert(records) : _records.Upsert(records);
             count.Conflicts += _conflicts.Upsert(batch.Records.Where(r => r.Conflicting).Select(RecordMapping.ToDocument));
             count.Events += _events.Upsert(batch.Events.Select(RecordMapping.ToDocument));
             _marks.Upsert(batch.Marks.Select(RecordMapping.ToDocument));
-            _meta.Upsert(new BsonDocument
+            _runs.Add(added, applied);
+            (applied["epoch"], applied["sequence"]) = (batch.Through.Epoch, batch.Through.Sequence);
+            (applied["records"], applied["conflicts"], applied["events"]) = (count.Records, count.Conflicts, count.Events);
+        });
+        _count = count;
+    }
+
+    /// <summary>Changes documents and the one of the position, whole or not at all. On the engine's thread.</summary>
+    internal void Transaction(Action<BsonDocument> change)
+    {
+        _database.BeginTrans();
+        LeftTransactions.Disarm(_engine); // it is committed or rolled back here; when neither works, the engine is given up
+        try
+        {
+            BsonDocument applied = _meta.FindById("applied") ?? new BsonDocument
             {
-                ["_id"] = "applied",
-                ["epoch"] = batch.Through.Epoch,
-                ["sequence"] = batch.Through.Sequence,
-                ["records"] = count.Records,
-                ["conflicts"] = count.Conflicts,
-                ["events"] = count.Events,
-            });
+                ["_id"] = "applied", ["epoch"] = "", ["sequence"] = 0L, ["records"] = 0L, ["conflicts"] = 0L, ["events"] = 0L, ["runs"] = 0L,
+            };
+            change(applied);
+            _meta.Upsert(applied);
             _database.Commit();
-            _count = count;
+            _runs.Committed(applied);
         }
         catch
         {
@@ -358,6 +390,7 @@ public sealed class LiteDbStore : IRecordStore
             ? new IntakePosition("", 0)
             : new IntakePosition(applied["epoch"].AsString, applied["sequence"].AsInt64);
         _count = (Counted(applied, "records", _records), Counted(applied, "conflicts", _conflicts), Counted(applied, "events", _events));
+        _runs.Read(_salvages ? new BsonDocument() : applied);
         return 0;
     }
 
@@ -396,7 +429,7 @@ public sealed class LiteDbStore : IRecordStore
         _database.Checkpoint();
     }
 
-    private T Guarded<T>(Func<T> work)
+    internal T Guarded<T>(Func<T> work)
     {
         try
         {

@@ -11,6 +11,14 @@ public sealed class MemoryRecordStore : IRecordStore
     private readonly Dictionary<IntakePosition, StoredEvent> _events = [];
     private readonly List<StoredEvent> _eventsInOrder = [];
     private readonly SortedDictionary<string, StoredMark> _marks = new(StringComparer.Ordinal);
+    private readonly MemoryRuns _runs;
+
+    /// <summary>An empty store.</summary>
+    public MemoryRecordStore() => _runs = new MemoryRuns((epoch, first, last) =>
+        Records().Where(r => r.Key.Epoch == epoch && r.Key.Sequence >= first && r.Key.Sequence <= last));
+
+    /// <inheritdoc/>
+    public IRunIndex Runs => _runs;
 
     /// <inheritdoc/>
     public IntakePosition Applied { get; private set; } = new("", 0);
@@ -21,10 +29,7 @@ public sealed class MemoryRecordStore : IRecordStore
         ArgumentNullException.ThrowIfNull(batch);
         lock (_gate)
         {
-            foreach (StoredRecord record in batch.Records)
-            {
-                Add(record);
-            }
+            _runs.Add([.. batch.Records.Where(Add)]);
 
             foreach (StoredEvent e in batch.Events)
             {
@@ -128,13 +133,13 @@ public sealed class MemoryRecordStore : IRecordStore
     {
     }
 
-    private void Add(StoredRecord record)
+    /// <summary>True when it is a record that is new and no conflict.</summary>
+    private bool Add(StoredRecord record)
     {
         (string, long) key = (record.Key.Epoch, record.Key.Sequence);
         if (!record.Conflicting)
         {
-            _records.TryAdd(key, record);
-            return;
+            return _records.TryAdd(key, record);
         }
 
         if (!_conflicts.TryGetValue(key, out List<StoredRecord>? kept))
@@ -146,6 +151,8 @@ public sealed class MemoryRecordStore : IRecordStore
         {
             kept.Add(record);
         }
+
+        return false;
     }
 
     private sealed class KeyOrder : IComparer<(string Epoch, long Sequence)>

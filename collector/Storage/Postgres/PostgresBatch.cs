@@ -9,13 +9,17 @@ internal static class PostgresBatch
 {
     private const string RecordColumns = "epoch, sequence, collector, board, boot, payload, hash, wall_ns, monotonic_ns, received_ns, offset_ns";
 
-    internal static IEnumerable<NpgsqlBatchCommand> Commands(int collector, StoreBatch batch)
+    /// <summary>The records that are no conflicts; each that was not there before answers with its epoch and sequence.</summary>
+    internal static NpgsqlBatchCommand Added(int collector, StoreBatch batch)
     {
-        if (batch.Records.Any(r => !r.Conflicting))
-        {
-            yield return Records("records", collector, [.. batch.Records.Where(r => !r.Conflicting)]);
-        }
+        NpgsqlBatchCommand command = Records("records", collector, [.. batch.Records.Where(r => !r.Conflicting)]);
+        command.CommandText += " RETURNING epoch, sequence";
+        return command;
+    }
 
+    /// <summary>Everything else.</summary>
+    internal static IEnumerable<NpgsqlBatchCommand> Others(int collector, StoreBatch batch)
+    {
         if (batch.Records.Any(r => r.Conflicting))
         {
             yield return Records("conflicts", collector, [.. batch.Records.Where(r => r.Conflicting)]);

@@ -86,7 +86,12 @@ internal sealed class PostgresReader(PostgresAddress address) : IDisposable
     }
 
     internal IEnumerable<StoredRecord> Records() => Stream(
-        $"SELECT DISTINCT ON (epoch, sequence) {Columns} FROM cardassay.records ORDER BY epoch, sequence, received_ns, collector", conflicting: false);
+        $"SELECT DISTINCT ON (epoch, sequence) {Columns} FROM cardassay.records ORDER BY epoch, sequence, received_ns, collector", row => RecordOf(row, conflicting: false));
+
+    internal IEnumerable<StoredRecord> RecordsBetween(byte[] epoch, long first, long last) => Stream(
+        $"SELECT DISTINCT ON (sequence) {Columns} FROM cardassay.records WHERE epoch = $1 AND sequence BETWEEN $2 AND $3 ORDER BY sequence, received_ns, collector",
+        row => RecordOf(row, conflicting: false),
+        new NpgsqlParameter<byte[]> { TypedValue = epoch }, new NpgsqlParameter<long> { TypedValue = first }, new NpgsqlParameter<long> { TypedValue = last });
 
     internal IReadOnlyCollection<string> Boards()
     {
@@ -95,7 +100,7 @@ internal sealed class PostgresReader(PostgresAddress address) : IDisposable
         return boards;
     }
 
-    internal IReadOnlyList<StoredRecord> Conflicts() => [.. Stream(ConflictRows, conflicting: true)];
+    internal IReadOnlyList<StoredRecord> Conflicts() => [.. Stream(ConflictRows, row => RecordOf(row, conflicting: true))];
 
     /// <summary>Version of the tables; -1 where there are none.</summary>
     internal int Version()
@@ -130,10 +135,10 @@ internal sealed class PostgresReader(PostgresAddress address) : IDisposable
     }
 
     internal IEnumerable<StoredRecord> OwnRecords(int collector) => Stream(
-        string.Create(System.Globalization.CultureInfo.InvariantCulture, $"SELECT {Columns} FROM cardassay.records WHERE collector = {collector} ORDER BY epoch, sequence"), conflicting: false);
+        string.Create(System.Globalization.CultureInfo.InvariantCulture, $"SELECT {Columns} FROM cardassay.records WHERE collector = {collector} ORDER BY epoch, sequence"), row => RecordOf(row, conflicting: false));
 
     internal IEnumerable<StoredRecord> OwnConflicts(int collector) => Stream(
-        string.Create(System.Globalization.CultureInfo.InvariantCulture, $"SELECT {Columns} FROM cardassay.conflicts WHERE collector = {collector} ORDER BY epoch, sequence, hash"), conflicting: true);
+        string.Create(System.Globalization.CultureInfo.InvariantCulture, $"SELECT {Columns} FROM cardassay.conflicts WHERE collector = {collector} ORDER BY epoch, sequence, hash"), row => RecordOf(row, conflicting: true));
 
     internal IReadOnlyList<StoredEvent> Events() => EventsOf(0);
 
@@ -184,7 +189,7 @@ internal sealed class PostgresReader(PostgresAddress address) : IDisposable
     }));
 
     /// <summary>One statement, so one snapshot, from which the rows are taken as they are enumerated.</summary>
-    private IEnumerable<StoredRecord> Stream(string sql, bool conflicting)
+    internal IEnumerable<T> Stream<T>(string sql, Func<NpgsqlDataReader, T> rowOf, params NpgsqlParameter[] parameters)
     {
         NpgsqlConnection? connection = null;
         NpgsqlCommand? command = null;
@@ -197,17 +202,18 @@ internal sealed class PostgresReader(PostgresAddress address) : IDisposable
                 connection?.Dispose();
                 connection = _source.OpenConnection();
                 command = Command(connection, sql);
+                command.Parameters.AddRange(Array.ConvertAll(parameters, p => p.Clone()));
                 reader = command.ExecuteReader();
                 return 0;
             }));
-            var set = new List<StoredRecord>(ReadSet);
+            var set = new List<T>(ReadSet);
             do
             {
                 set.Clear();
-                Explained(() => Take(reader!, set, conflicting));
-                foreach (StoredRecord record in set)
+                Explained(() => Take(reader!, set, rowOf));
+                foreach (T row in set)
                 {
-                    yield return record;
+                    yield return row;
                 }
             }
             while (set.Count == ReadSet);
@@ -226,27 +232,29 @@ internal sealed class PostgresReader(PostgresAddress address) : IDisposable
         }
     }
 
-    private static int Take(NpgsqlDataReader reader, List<StoredRecord> set, bool conflicting)
+    private static int Take<T>(NpgsqlDataReader reader, List<T> set, Func<NpgsqlDataReader, T> rowOf)
     {
         while (set.Count < ReadSet && reader.Read())
         {
-            set.Add(new StoredRecord
-            {
-                Key = KeyOf(reader),
-                Board = reader.GetString(2),
-                BootId = Convert.ToHexStringLower(reader.GetFieldValue<byte[]>(3)),
-                Payload = reader.GetFieldValue<byte[]>(4),
-                Hash = reader.GetFieldValue<byte[]>(5),
-                WallUnixNs = reader.GetInt64(6),
-                MonotonicNs = reader.GetInt64(7),
-                ReceivedUnixNs = reader.GetInt64(8),
-                ClockOffsetNs = reader.GetInt64(9),
-                Conflicting = conflicting,
-            });
+            set.Add(rowOf(reader));
         }
 
         return set.Count;
     }
+
+    private static StoredRecord RecordOf(NpgsqlDataReader row, bool conflicting) => new()
+    {
+        Key = KeyOf(row),
+        Board = row.GetString(2),
+        BootId = Convert.ToHexStringLower(row.GetFieldValue<byte[]>(3)),
+        Payload = row.GetFieldValue<byte[]>(4),
+        Hash = row.GetFieldValue<byte[]>(5),
+        WallUnixNs = row.GetInt64(6),
+        MonotonicNs = row.GetInt64(7),
+        ReceivedUnixNs = row.GetInt64(8),
+        ClockOffsetNs = row.GetInt64(9),
+        Conflicting = conflicting,
+    };
 
     /// <summary>Sorting millions of records takes longer than any fixed limit; a dead server is noticed by keepalive instead.</summary>
     private static NpgsqlCommand Command(NpgsqlConnection connection, string sql) => new(sql, connection) { CommandTimeout = 0 };

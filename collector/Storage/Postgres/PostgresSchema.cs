@@ -57,6 +57,27 @@ internal static class PostgresSchema
 
         // Ranges beyond a mark that need not be waited for. An older collector leaves them alone.
         "ALTER TABLE cardassay.marks ADD COLUMN ahead text NOT NULL DEFAULT ''",
+
+        // Which records belong to which run, and what is kept of a run that is over. An older collector moves its position and not runs_epoch and
+        // runs_sequence: as long as the two differ its runs are not taken from here.
+        """
+        ALTER TABLE cardassay.collectors ADD COLUMN runs_epoch text NOT NULL DEFAULT '', ADD COLUMN runs_sequence bigint NOT NULL DEFAULT 0;
+        CREATE TABLE cardassay.runs (
+          collector integer NOT NULL REFERENCES cardassay.collectors,
+          epoch bytea NOT NULL,
+          board text NOT NULL,
+          run text COLLATE "C" NOT NULL,
+          first bigint NOT NULL,
+          last bigint NOT NULL,
+          records bigint NOT NULL,
+          print bigint NOT NULL,
+          closed boolean NOT NULL,
+          version integer NOT NULL DEFAULT 0,
+          kept bytea,
+          hash bytea,
+          PRIMARY KEY (collector, epoch, run, board));
+        CREATE INDEX runs_in_order ON cardassay.runs (epoch, run, board);
+        """,
     ];
 
     /// <summary>What a person reads about a database that a newer collector made.</summary>

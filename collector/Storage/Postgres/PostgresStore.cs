@@ -148,6 +148,9 @@ internal sealed class PostgresStore : IRecordStore
     public IReadOnlyList<StoredEvent> OwnEvents() => _reader.OwnEvents(_collector);
 
     /// <inheritdoc/>
+    public IRunIndex? Runs => Older is null ? new PostgresRuns(_reader, _writer) : null;
+
+    /// <inheritdoc/>
     public (long Records, long Conflicts) Count() => _reader.Count();
 
     /// <inheritdoc/>

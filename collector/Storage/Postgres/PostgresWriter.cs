@@ -1,3 +1,4 @@
+using Cardassay.Collector.Analysis;
 using Npgsql;
 using Polly;
 using Polly.Retry;
@@ -58,29 +59,65 @@ internal sealed class PostgresWriter : IDisposable
     internal void Apply(StoreBatch batch) => Guarded(() =>
     {
         using NpgsqlTransaction transaction = _connection!.BeginTransaction();
-        MovePosition(transaction, batch.Through);
-        using (var commands = new NpgsqlBatch(_connection, transaction))
-        {
-            foreach (NpgsqlBatchCommand command in PostgresBatch.Commands(Collector, batch))
-            {
-                commands.BatchCommands.Add(command);
-            }
-
-            if (commands.BatchCommands.Count > 0)
-            {
-                commands.ExecuteNonQuery();
-            }
-        }
-
+        bool isWhole = MovePosition(transaction, batch.Through);
+        HashSet<RecordKey> added = Added(transaction, batch);
+        IReadOnlyCollection<StoredRun> runs = !isWhole ? []
+            : StoredRun.Of(batch.Records.Where(r => !r.Conflicting && added.Contains(r.Key)).DistinctBy(r => r.Key));
+        Run(
+            transaction,
+            [
+                .. PostgresBatch.Others(Collector, batch),
+                .. runs.Count > 0 ? [PostgresRuns.Adding(Collector, runs)] : Array.Empty<NpgsqlBatchCommand>(),
+                .. isWhole ? [PostgresRuns.Whole(Collector)] : Array.Empty<NpgsqlBatchCommand>(),
+            ]);
         transaction.Commit();
         _applied = new Position(batch.Through);
     });
+
+    /// <summary>Runs statements, all or none of them.</summary>
+    internal void Write(IEnumerable<NpgsqlBatchCommand> commands) => Guarded(() =>
+    {
+        using NpgsqlTransaction transaction = _connection!.BeginTransaction();
+        Run(transaction, commands);
+        transaction.Commit();
+    });
+
+    private void Run(NpgsqlTransaction transaction, IEnumerable<NpgsqlBatchCommand> commands)
+    {
+        using var batch = new NpgsqlBatch(_connection, transaction) { Timeout = 0 };
+        foreach (NpgsqlBatchCommand command in commands)
+        {
+            batch.BatchCommands.Add(command);
+        }
+
+        if (batch.BatchCommands.Count > 0)
+        {
+            batch.ExecuteNonQuery();
+        }
+    }
+
+    /// <summary>Writes the records and tells which were not there before.</summary>
+    private HashSet<RecordKey> Added(NpgsqlTransaction transaction, StoreBatch batch)
+    {
+        var added = new HashSet<RecordKey>();
+        if (batch.Records.Any(r => !r.Conflicting))
+        {
+            using var commands = new NpgsqlBatch(_connection, transaction) { BatchCommands = { PostgresBatch.Added(Collector, batch) } };
+            using NpgsqlDataReader reader = commands.ExecuteReader();
+            while (reader.Read())
+            {
+                added.Add(new RecordKey(Convert.ToHexStringLower(reader.GetFieldValue<byte[]>(0)), reader.GetInt64(1)));
+            }
+        }
+
+        return added;
+    }
 
     /// <summary>Takes everything out that came from this collector's intake log.</summary>
     internal void Clear() => Guarded(() =>
     {
         using NpgsqlTransaction transaction = _connection!.BeginTransaction();
-        foreach (string table in (string[])["records", "conflicts", "events", "marks"])
+        foreach (string table in (string[])["records", "conflicts", "events", "marks", "runs"])
         {
             using var delete = new NpgsqlCommand($"DELETE FROM cardassay.{table} WHERE collector = $1", _connection, transaction)
             {
@@ -91,6 +128,7 @@ internal sealed class PostgresWriter : IDisposable
         }
 
         MovePosition(transaction, new IntakePosition("", 0));
+        Run(transaction, [PostgresRuns.Whole(Collector)]);
         transaction.Commit();
         _applied = new Position(new IntakePosition("", 0));
     });
@@ -225,13 +263,14 @@ internal sealed class PostgresWriter : IDisposable
     }
 
     /// <summary>Moves the position from the known one; "already there" is a batch whose answer was lost.</summary>
-    private void MovePosition(NpgsqlTransaction transaction, IntakePosition through)
+    /// <returns>True when the runs hold every record up to the position known.</returns>
+    private bool MovePosition(NpgsqlTransaction transaction, IntakePosition through)
     {
         IntakePosition known = _applied!.At;
         using var move = new NpgsqlCommand(
             "UPDATE cardassay.collectors SET applied_epoch = $2, applied_sequence = $3 "
             + "WHERE id = $1 AND ((applied_epoch = $4 AND applied_sequence = $5) OR (applied_epoch = $2 AND applied_sequence = $3)) "
-            + "RETURNING current_setting('synchronous_commit')",
+            + "RETURNING current_setting('synchronous_commit'), (runs_epoch = $4 AND runs_sequence = $5) OR (runs_epoch = $2 AND runs_sequence = $3)",
             _connection, transaction)
         {
             Parameters =
@@ -243,16 +282,14 @@ internal sealed class PostgresWriter : IDisposable
                 new NpgsqlParameter<long> { TypedValue = known.Sequence },
             },
         };
-        switch (move.ExecuteScalar() as string)
+        using NpgsqlDataReader moved = move.ExecuteReader();
+        if (!moved.Read())
         {
-            case null:
-                throw new StoreUnavailableException(
-                    $"A copy of this collector has written to {_address.Name}: its intake log stands elsewhere than this one. Stop the copy, then run `rebuild`.");
-            case "off":
-                throw NotDurable("synchronous_commit"); // switched off while we were connected
-            default:
-                break;
+            throw new StoreUnavailableException(
+                $"A copy of this collector has written to {_address.Name}: its intake log stands elsewhere than this one. Stop the copy, then run `rebuild`.");
         }
+
+        return moved.GetString(0) != "off" ? moved.GetBoolean(1) : throw NotDurable("synchronous_commit"); // switched off while we were connected
     }
 
     /// <summary>Boxed, so that it can be read without waiting for a batch under way.</summary>

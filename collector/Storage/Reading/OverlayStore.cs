@@ -90,6 +90,9 @@ internal sealed class OverlayStore(IRecordStore? below, Func<IntakePosition, boo
     public IReadOnlyList<StoredEvent> OwnEvents() => Events(below?.OwnEvents());
 
     /// <inheritdoc/>
+    public IRunIndex? Runs => below is { Runs: null } || _above is { Runs: null } ? null : new OverlayRuns(below?.Runs, _above?.Runs);
+
+    /// <inheritdoc/>
     public (long Records, long Conflicts) Count()
     {
         (long records, long conflicts) = below?.Count() ?? default;
@@ -109,7 +112,7 @@ internal sealed class OverlayStore(IRecordStore? below, Func<IntakePosition, boo
             .GroupBy(m => (m.Epoch, m.Board)).Select(g => g.MaxBy(m => m.Through)!).OrderBy(m => m.Epoch, StringComparer.Ordinal)];
 
     /// <summary>Two ascending sequences as one. No key is in both: <see cref="Apply"/> saw to that.</summary>
-    private static IEnumerable<StoredRecord> Merged(IEnumerable<StoredRecord>? first, IEnumerable<StoredRecord>? second)
+    internal static IEnumerable<StoredRecord> Merged(IEnumerable<StoredRecord>? first, IEnumerable<StoredRecord>? second)
     {
         using IEnumerator<StoredRecord> a = (first ?? []).GetEnumerator();
         using IEnumerator<StoredRecord> b = (second ?? []).GetEnumerator();

@@ -1,6 +1,7 @@
 using System.Diagnostics;
 using System.Globalization;
 using System.Net;
+using Cardassay.Collector.Report;
 using Cardassay.Fixtures;
 using Cardassay.Journal;
 using Cardassay.Wire;
@@ -16,6 +17,9 @@ internal static class MorningBenchmark
 {
     private const int Again = 5;
     private static readonly HttpClient s_client = new();
+
+    /// <summary>How long the page may take to show a run.</summary>
+    private static readonly TimeSpan s_patience = TimeSpan.FromSeconds(60);
 
     internal static async Task<int> RunAsync(int cards, int trials)
     {
@@ -70,7 +74,7 @@ internal static class MorningBenchmark
                 },
             }.ToByteArray());
             _ = await call.ReadAsync();
-            string count = (payloads.Length + more.Length).ToString("N0", CultureInfo.InvariantCulture);
+            string count = Wording.Number(payloads.Length + more.Length);
             _ = await Page(collector); // an open page; the data are read
             await Task.Delay(TimeSpan.FromSeconds(2));
             var clock = Stopwatch.StartNew();
@@ -79,6 +83,11 @@ internal static class MorningBenchmark
             await call.WriteAsync(new V1.FromBoard { Records = records.ToByteString() }.ToByteArray());
             while (!(await Page(collector)).Contains(count, StringComparison.Ordinal))
             {
+                if (clock.Elapsed > s_patience)
+                {
+                    throw new InvalidOperationException($"The page does not show {count} records after {s_patience.TotalSeconds} s.");
+                }
+
                 await Task.Delay(10);
             }
 

@@ -17,6 +17,102 @@ public sealed class LiteDbStoreTests : RecordStoreContract
         Assert.Contains(DatabasePath, e.Message, StringComparison.Ordinal);
     }
 
+    /// <summary>A file of an earlier version, and one to which an earlier version has added: it writes its own position anew and knows of no runs.</summary>
+    [Theory]
+    [InlineData(false)]
+    [InlineData(true)]
+    public void Runs_AfterAnEarlierVersion_AreWholeOnceTheyWereAskedFor(bool hadRuns)
+    {
+        using (IRecordStore store = Open())
+        {
+            Apply(store, 1, Opened(1, 'a'), Closed(2, 'a'));
+            store.Runs!.ToKeep(Version, 1);
+            store.Runs.Keep([Run(store, 'a') with { Kept = [1] }], Version);
+        }
+
+        using (var database = new LiteDB.LiteDatabase($"Filename={DatabasePath};Collation=/Ordinal"))
+        {
+            LiteDB.BsonDocument applied = database.GetCollection("meta").FindById("applied");
+            applied.Remove("runs");
+            applied.Remove("version");
+            database.GetCollection("meta").Update(applied);
+            database.GetCollection("records").Delete(database.GetCollection("records").Min("_id"));
+            applied["records"] = 1L;
+            database.GetCollection("meta").Update(applied);
+            if (!hadRuns)
+            {
+                database.DropCollection("runs");
+                database.DropCollection("kept");
+            }
+        }
+
+        using (LiteDbStore reading = LiteDbStore.OpenForReading(DatabasePath)!)
+        {
+            Assert.False(reading.Runs.IsWhole);
+            Assert.Empty(reading.Runs.ToKeep(Version, 10));
+        }
+
+        using IRecordStore again = Open();
+        Assert.False(again.Runs!.IsWhole);
+        Apply(again, 3, Opened(3, 'a'));
+        Assert.False(again.Runs.IsWhole);
+        StoredRun run = Assert.Single(again.Runs.ToKeep(Version, 10));
+        Assert.True(again.Runs.IsWhole);
+        Assert.Equal((2L, 3L, 2L), (run.First, run.Last, run.Records));
+        Assert.Equal(run, Assert.Single(again.Runs.All(Version)));
+    }
+
+    [Fact]
+    public void Runs_WhatIsKeptWasDamaged_IsSpoiltUntilItIsForgotten()
+    {
+        using (IRecordStore store = Open())
+        {
+            Apply(store, 1, Opened(1, 'a'), Closed(2, 'a'));
+            store.Runs!.ToKeep(Version, 1);
+            store.Runs.Keep([Run(store, 'a') with { Kept = [1, 2, 3] }], Version);
+        }
+
+        ChangeKept(kept => kept["kept"] = new byte[] { 1, 2, 4 });
+        using IRecordStore again = Open();
+        StoredRun spoilt = Run(again, 'a');
+        Assert.True(spoilt is { IsSpoilt: true, Kept: null });
+        again.Runs!.Forget([spoilt]);
+        Assert.False(Run(again, 'a').IsSpoilt);
+        Assert.Single(again.Runs.ToKeep(Version, 10));
+    }
+
+    [Fact]
+    public void Runs_ThatDoNotHoldEveryRecord_AreDamage()
+    {
+        using (IRecordStore store = Open())
+        {
+            Apply(store, 1, Opened(1, 'a'), Closed(2, 'a'));
+            store.Runs!.ToKeep(Version, 1);
+            store.Runs.Keep([Run(store, 'a') with { Kept = [1] }], Version);
+        }
+
+        ChangeKept(kept => kept["records"] = 1L); // as an older page of the file would say
+        using (IRecordStore again = Open())
+        {
+            Assert.Throws<StoreDamagedException>(() => again.Runs!.All(Version).Count());
+        }
+
+        using (var database = new LiteDB.LiteDatabase($"Filename={DatabasePath};Collation=/Ordinal"))
+        {
+            database.DropCollection("kept");
+        }
+
+        Assert.Throws<StoreDamagedException>(Open);
+    }
+
+    private void ChangeKept(Action<LiteDB.BsonDocument> change)
+    {
+        using var database = new LiteDB.LiteDatabase($"Filename={DatabasePath};Collation=/Ordinal");
+        LiteDB.BsonDocument kept = database.GetCollection("kept").FindAll().Single();
+        change(kept);
+        database.GetCollection("kept").Update(kept);
+    }
+
     [Fact]
     public void OpenForReading_OfAStoreWhoseProcessDied_ReadsAllAndChangesNoByte()
     {

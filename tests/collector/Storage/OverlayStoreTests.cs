@@ -14,6 +14,25 @@ public sealed class OverlayStoreTests : RecordStoreContract
         ? new OverlayStore(_kept, _ => true, () => new MemoryRecordStore())
         : overlay;
 
+    protected override bool KeepsRuns => false;
+
+    [Fact]
+    public void Runs_ToWhichALayerAdds_HaveNothingKept_AndTheOthersHave()
+    {
+        var below = new MemoryRecordStore();
+        Apply(below, 1, Opened(1, 'a'), Closed(2, 'a'), Opened(3, 'b'), Closed(4, 'b'));
+        below.Runs.Keep([Run(below, 'a') with { Kept = [1] }, Run(below, 'b') with { Kept = [2] }], Version);
+        using var both = new OverlayStore(below, _ => true, () => new MemoryRecordStore());
+        Assert.Equal([1], Run(both, 'a').Kept);
+        Apply(both, 2, Closed(5, 'a'));
+        Assert.Equal(2, both.Runs!.All(Version).Count());
+        Assert.Equal((1L, 5L, 3L), (Run(both, 'a').First, Run(both, 'a').Last, Run(both, 'a').Records));
+        Assert.Null(Run(both, 'a').Kept);
+        Assert.Equal([2], Run(both, 'b').Kept);
+        Assert.Equal([1L, 2, 3, 4, 5], both.Runs.Records(Epoch, 1, 5).Select(r => r.Key.Sequence));
+        Assert.Equal([1], Run(below, 'a').Kept);
+    }
+
     [Fact]
     public void Apply_OverAStore_LeavesItAsItIs_AndShowsBoth()
     {

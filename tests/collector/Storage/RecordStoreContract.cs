@@ -5,7 +5,7 @@ using Cardassay.Collector.Storage;
 namespace Cardassay.Collector.Tests.Storage;
 
 /// <summary>What every store must hold. One class per store inherits it.</summary>
-public abstract class RecordStoreContract : IDisposable
+public abstract partial class RecordStoreContract : IDisposable
 {
     protected const string Epoch = "00112233445566778899aabbccddeeff";
 

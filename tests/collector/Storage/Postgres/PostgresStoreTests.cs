@@ -222,6 +222,66 @@ public sealed class PostgresStoreTests(PostgresFixture fixture) : RecordStoreCon
     }
 
     [SkippableFact]
+    public void TwoCollectors_EachKeepsForItsOwnRuns_AndAJournalThatBothHoldHasNothingKept()
+    {
+        using IRecordStore one = PostgresStore.Open(Address, new string('1', 32));
+        using IRecordStore two = PostgresStore.Open(Address, new string('2', 32));
+        Apply(one, 1, Opened(1, 'a'), Closed(2, 'a'));
+        Assert.Empty(two.Runs!.ToKeep(Version, 10));
+        two.Runs.Keep([Run(two, 'a') with { Kept = [9] }], Version); // not its own
+        Assert.Null(Run(one, 'a').Kept);
+        one.Runs!.Keep([Run(one, 'a') with { Kept = [1] }], Version);
+        Assert.Equal([1], Run(two, 'a').Kept);
+        string other = new('e', 32);
+        Apply(two, 1, Opened(1, 'b') with { Key = new(other, 1) }, Closed(2, 'b') with { Key = new(other, 2) });
+        two.Runs.Keep([Run(two, 'b') with { Kept = [2] }], Version);
+        Apply(two, 2, Closed(2, 'c') with { ReceivedUnixNs = -1 }); // another content of a record of the first one, received before
+        Assert.All(one.Runs.All(Version).Where(r => r.Key.Epoch == Epoch), r => Assert.Null(r.Kept));
+        Assert.Equal([2], Run(one, 'b').Kept);
+        Assert.Equal([1L, 2], one.Runs.Records(Epoch, 1, 2).Select(r => r.Key.Sequence));
+        Assert.Equal(new string('c', 32), RunKey.Of(one.Runs.Records(Epoch, 1, 2).Last()).Run);
+    }
+
+    [SkippableFact]
+    public void Runs_WhileAnEarlierVersionWritesBesideOrBefore_AreNotWhole()
+    {
+        using (IRecordStore one = PostgresStore.Open(Address, new string('1', 32)))
+        {
+            Apply(one, 1, Opened(1, 'a'), Closed(2, 'a'));
+            one.Runs!.Keep([Run(one, 'a') with { Kept = [1] }], Version);
+        }
+
+        // What it does: a record, and its position.
+        fixture.Server.Execute(Database, "INSERT INTO cardassay.records SELECT epoch, 3, collector, board, boot, payload, hash, 0, 0, 0, 0 FROM cardassay.records WHERE sequence = 2");
+        fixture.Server.Execute(Database, "UPDATE cardassay.collectors SET applied_sequence = 2");
+        using (IRecordStore two = PostgresStore.Open(Address, new string('2', 32)))
+        {
+            Assert.False(two.Runs!.IsWhole);
+        }
+
+        using IRecordStore again = PostgresStore.Open(Address, new string('1', 32));
+        Apply(again, 3, Opened(4, 'a'));
+        Assert.False(again.Runs!.IsWhole);
+        Assert.Equal(4, Assert.Single(again.Runs.ToKeep(Version, 10)).Records);
+        Assert.True(again.Runs.IsWhole);
+        Assert.Null(Run(again, 'a').Kept);
+    }
+
+    [SkippableFact]
+    public void Runs_WhatIsKeptWasDamaged_IsSpoiltUntilItIsForgotten()
+    {
+        using IRecordStore store = Open();
+        Apply(store, 1, Opened(1, 'a'), Closed(2, 'a'));
+        store.Runs!.Keep([Run(store, 'a') with { Kept = [1, 2, 3] }], Version);
+        fixture.Server.Execute(Database, "UPDATE cardassay.runs SET kept = '\\x010204'");
+        StoredRun spoilt = Run(store, 'a');
+        Assert.True(spoilt is { IsSpoilt: true, Kept: null });
+        store.Runs.Forget([spoilt]);
+        Assert.False(Run(store, 'a').IsSpoilt);
+        Assert.Single(store.Runs.ToKeep(Version, 10));
+    }
+
+    [SkippableFact]
     public void Delete_OfOneCollector_LeavesTheRowsOfTheOther()
     {
         using (IRecordStore one = PostgresStore.Open(Address, new string('1', 32)))
