@@ -14,12 +14,14 @@ internal static class RebuildCommand
         Option<string?> store = StoreSetting.Option("Make it in another store, which the data folder remembers from then on.");
         var alone = new Option<bool>("--from-log-alone") { Description = "Take nothing out of the database. Where it holds what the log lacks, say what would go and leave it as it is." };
         var drop = new Option<bool>("--drop") { Description = "With --from-log-alone: let it go." };
+        var check = new Option<bool>("--check") { Description = "Change nothing: hold what is kept of runs for the reports against their records, and name each that disagrees." };
         var command = new Command("rebuild", "Make the database again from the intake log. What the database holds and the log has lost is written into the log first; "
             + "it is the same when the log is gone altogether. With --store the results move to another store; the former one is left as it is.\n\n"
             + "Example: cardassay-collector rebuild --data ./cards\n"
+            + "Example: cardassay-collector rebuild --check --data ./cards\n"
             + "Example: cardassay-collector rebuild --data ./cards --store \"postgres=Host=db;Database=cards;Username=bench\"")
         {
-            store, alone, drop,
+            store, alone, drop, check,
         };
         command.SetAction((parsed, cancellationToken) =>
         {
@@ -28,6 +30,13 @@ internal static class RebuildCommand
             if (request.Drop && !request.FromLogAlone)
             {
                 throw new CommandException("--drop belongs to --from-log-alone.", 2);
+            }
+
+            if (parsed.GetValue(check))
+            {
+                return to is null && !request.FromLogAlone
+                    ? OperatorSession.ReadAsync(parsed, session => CheckAsync(session, cancellationToken), cancellationToken)
+                    : throw new CommandException("--check changes nothing; leave out the other options.", 2);
             }
 
             return OperatorSession.RunAsync(
@@ -60,6 +69,21 @@ internal static class RebuildCommand
                 DataUse.MakingAnew);
         });
         return command;
+    }
+
+    private static async Task<int> CheckAsync(OperatorSession session, CancellationToken cancellationToken)
+    {
+        V1.Rebuilt found = await session.Client.RebuildAsync(new V1.RebuildRequest { Check = true }, cancellationToken: cancellationToken);
+        foreach (string run in found.Disagreeing)
+        {
+            Console.WriteLine(Show.Clean(run));
+        }
+
+        string runs = Wording.Count((long)found.CheckedRuns, "run", "runs");
+        Console.WriteLine(found.Disagreeing.Count > 0
+            ? $"{Wording.Number(found.Disagreeing.Count)} of {runs} disagree with their records: run `rebuild`, which makes all of it again."
+            : $"{runs} checked, {Wording.Number((long)found.KeptRuns)} of which are kept for the reports: all agree with their records.");
+        return found.Disagreeing.Count > 0 ? 1 : 0;
     }
 
     private static string Extra(V1.Rebuilt rebuilt) =>

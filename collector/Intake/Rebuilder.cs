@@ -22,6 +22,11 @@ internal sealed class Rebuilder(LossBook losses, IntakeDesk desk, Projection pro
 
     internal async Task<V1.Rebuilt> RunAsync(V1.RebuildRequest request, CancellationToken cancellationToken)
     {
+        if (request.Check)
+        {
+            return await projection.ReadCaughtUpAsync(RunCheck.Of, cancellationToken);
+        }
+
         RecordLog log = losses.Data.Log;
         var answer = new V1.Rebuilt();
         string folder = Scratch.MakeFolder("rebuild");

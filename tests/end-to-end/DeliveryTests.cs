@@ -57,6 +57,8 @@ public sealed class DeliveryTests : IDisposable
 
         _workshop.Collector("rebuild").Expect(0);
         Assert.Equal(first, _workshop.Collector("report", "--json").Expect(0).Output);
+        Assert.Equal("1 run checked, 1 of which are kept for the reports: all agree with their records.", _workshop.Collector("rebuild", "--check").Expect(0).Output.Trim());
+        _workshop.Collector("rebuild", "--check", "--from-log-alone").Expect(2);
     }
 
     [Fact]
