@@ -20,7 +20,9 @@ public static class ReportBuilder
     {
         analysis = Analyser.ByVerdict(data, analysis, CardStandings.NotAsClaimed(standings));
         var source = new ReportSource(data, analysis, standings);
-        ReportCard[] cards = [.. source.InOrder().Select(card => CardBuilder.Build(source, card))];
+        CardResult[] order = [.. source.InOrder()];
+        var cards = new ReportCard[order.Length];
+        Parallel.For(0, cards.Length, i => cards[i] = CardBuilder.Build(source, order[i])); // each reads what is finished and writes nothing else
         var report = new ReportModel
         {
             GeneratedFor = data.AsOf == DateTimeOffset.UnixEpoch
