@@ -3,7 +3,9 @@ using Google.Protobuf;
 
 namespace Cardassay.Wire;
 
-/// <summary>Turns the trials a collector keeps of a run into messages and back. Conditions are kept in a list beside them, each once.</summary>
+/// <summary>
+/// Turns the trials a collector keeps of a run into messages and back. Conditions are kept in a list beside them, each once.
+/// </summary>
 public static class KeptRunCodec
 {
     private static readonly MessageParser<V1.ObservationHead> s_heads = V1.ObservationHead.Parser.WithDiscardUnknownFields(true);
@@ -42,7 +44,8 @@ public static class KeptRunCodec
     {
         ArgumentNullException.ThrowIfNull(trial);
         ArgumentNullException.ThrowIfNull(placeOf);
-        V1.TrialMeasured bare = TrialCodec.ToMessage(trial with { Latency = LatencyHistogram.OfBuckets([]), ReadLatency = null, During = [] });
+        V1.TrialMeasured bare = TrialCodec.ToMessage(
+            trial with { Latency = LatencyHistogram.OfBuckets([]), ReadLatency = null, During = [] });
         (bare.Latency, bare.Before, bare.After) = (null, null, null);
         var kept = new V1.KeptTrial
         {

@@ -14,7 +14,10 @@ internal static class RebuildCommand
         Option<string?> store = StoreSetting.Option("Make it in another store, which the data folder remembers from then on.");
         var alone = new Option<bool>("--from-log-alone") { Description = "Take nothing out of the database. Where it holds what the log lacks, say what would go and leave it as it is." };
         var drop = new Option<bool>("--drop") { Description = "With --from-log-alone: let it go." };
-        var check = new Option<bool>("--check") { Description = "Change nothing: hold what is kept of runs for the reports against their records, and name each that disagrees." };
+        var check = new Option<bool>("--check")
+        {
+            Description = "Change nothing: hold what is kept of runs for the reports against their records, and name each that disagrees.",
+        };
         var command = new Command("rebuild", "Make the database again from the intake log. What the database holds and the log has lost is written into the log first; "
             + "it is the same when the log is gone altogether. With --store the results move to another store; the former one is left as it is.\n\n"
             + "Example: cardassay-collector rebuild --data ./cards\n"
@@ -81,7 +84,8 @@ internal static class RebuildCommand
 
         string runs = Wording.Count((long)found.CheckedRuns, "run", "runs");
         Console.WriteLine(found.Disagreeing.Count > 0
-            ? $"{Wording.Number(found.Disagreeing.Count)} of {runs} disagree with their records: run `rebuild`, which makes all of it again."
+            ? $"{Wording.Number(found.Disagreeing.Count)} of {runs} disagree with their records: "
+                + "run `rebuild`, which makes all of it again."
             : $"{runs} checked, {Wording.Number((long)found.KeptRuns)} of which are kept for the reports: all agree with their records.");
         return found.Disagreeing.Count > 0 ? 1 : 0;
     }

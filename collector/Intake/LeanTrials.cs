@@ -79,7 +79,9 @@ internal sealed class LeanTrials
         return kept.Part == 0 ? Counted(kept) : kept with { Before = Kept(kept.Before), After = Kept(kept.After) };
     }
 
-    /// <summary>A trial that <see cref="Keep(TrialMeasured)"/> made, read again, with conditions of <see cref="Shared(Conditions)"/>.</summary>
+    /// <summary>
+    /// A trial that <see cref="Keep(TrialMeasured)"/> made, read again, with conditions of <see cref="Shared(Conditions)"/>.
+    /// </summary>
     internal TrialMeasured Shared(TrialMeasured kept) => kept with
     {
         Timeline = Packed(kept),

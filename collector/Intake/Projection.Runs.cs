@@ -68,6 +68,7 @@ internal sealed partial class Projection
         }
     }
 
-    [LoggerMessage(EventId = EventNumbers.RunsNotKept, Level = LogLevel.Warning, Message = "What reports need of finished runs is kept later; until then they read the records: {Reason}")]
+    [LoggerMessage(EventId = EventNumbers.RunsNotKept, Level = LogLevel.Warning,
+        Message = "What reports need of finished runs is kept later; until then they read the records: {Reason}")]
     private static partial void LogNotKept(ILogger logger, string reason);
 }

@@ -56,13 +56,15 @@ internal sealed class RecordBook
         }
 
         var first = new RecordKey(_lean.Text(run.Key.Epoch), kept.FirstSequence);
-        RunShare share = ShareOf(RunEntryOf(new RunId(Guid.Parse(run.Key.Run))), _lean.Text(run.Key.Board), first, kept.FirstReceivedUnixNs);
+        RunEntry entry = RunEntryOf(new RunId(Guid.Parse(run.Key.Run)));
+        RunShare share = ShareOf(entry, _lean.Text(run.Key.Board), first, kept.FirstReceivedUnixNs);
         Conditions[] conditions = [.. kept.Conditions.Select(c => _lean.Shared(KeptRunCodec.FromMessage(c)))];
         Trials += kept.Trials.Count;
-        share.Trials.AddRange(kept.Trials.Select(t => new TrialRecord(first with { Sequence = t.Sequence }, _lean.Shared(KeptRunCodec.FromMessage(t, conditions)))
+        foreach (V1.KeptTrial trial in kept.Trials)
         {
-            JournaledUnixNs = t.WallUnixNs,
-        }));
+            TrialMeasured measured = _lean.Shared(KeptRunCodec.FromMessage(trial, conditions));
+            share.Trials.Add(new TrialRecord(first with { Sequence = trial.Sequence }, measured) { JournaledUnixNs = trial.WallUnixNs });
+        }
     }
 
     private BoardAccount AccountOf(string board)

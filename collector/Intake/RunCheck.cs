@@ -43,7 +43,8 @@ internal static class RunCheck
         // A journal that two collectors hold is read from its records; all that has to be right of it is where they are.
         if (there is not null && (run.First > there.First || run.Last < there.Last))
         {
-            return string.Create(CultureInfo.InvariantCulture, $"records {there.First} to {there.Last} are there, {run.First} to {run.Last} are known");
+            return string.Create(
+                CultureInfo.InvariantCulture, $"records {there.First} to {there.Last} are there, {run.First} to {run.Last} are known");
         }
 
         if (run.Kept is null)
@@ -52,7 +53,9 @@ internal static class RunCheck
         }
 
         return there is null || (there.Records, there.Fingerprint) != (run.Records, run.Fingerprint)
-            ? string.Create(CultureInfo.InvariantCulture, $"what is kept of it was made from {run.Records} records, and they are not the {there?.Records ?? 0} that are there")
+            ? string.Create(
+                CultureInfo.InvariantCulture,
+                $"what is kept of it was made from {run.Records} records, and they are not the {there?.Records ?? 0} that are there")
             : run.Kept.AsSpan().SequenceEqual(RunKeeping.Made(index, run).Kept) ? null
             : "what is kept of it is not what its records say";
     }

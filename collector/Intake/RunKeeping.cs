@@ -33,7 +33,10 @@ internal static class RunKeeping
 
     private static byte[] Make(StoredRun run, IEnumerable<StoredRecord> records)
     {
-        var made = new V1.KeptRun { Records = run.Records, Fingerprint = unchecked((ulong)run.Fingerprint), FirstReceivedUnixNs = long.MaxValue };
+        var made = new V1.KeptRun
+        {
+            Records = run.Records, Fingerprint = unchecked((ulong)run.Fingerprint), FirstReceivedUnixNs = long.MaxValue,
+        };
         var lean = new LeanTrials();
         var places = new Dictionary<Conditions, int>(ReferenceEqualityComparer.Instance);
         var proofs = new Dictionary<int, (int Part, V1.KeptRecord Record)>();

@@ -22,7 +22,9 @@ public static class ReportBuilder
         var source = new ReportSource(data, analysis, standings);
         CardResult[] order = [.. source.InOrder()];
         var cards = new ReportCard[order.Length];
-        Parallel.For(0, cards.Length, i => cards[i] = CardBuilder.Build(source, order[i])); // each reads what is finished and writes nothing else
+
+        // Each reads what is finished by now, and nothing of it is changed.
+        Parallel.For(0, cards.Length, i => cards[i] = CardBuilder.Build(source, order[i]));
         var report = new ReportModel
         {
             GeneratedFor = data.AsOf == DateTimeOffset.UnixEpoch

@@ -1,14 +1,14 @@
 namespace Cardassay.Collector.Storage;
 
 /// <summary>
-/// Which records of which runs a store holds, and what is kept of runs that are over. It moves with the records, in the same transaction: a run to
-/// which a record comes has nothing kept any more. A collector keeps for its own runs only.
+/// Which records of which runs a store holds, and what is kept of runs that are over. It moves with the records, in the same
+/// transaction: a run to which a record comes has nothing kept any more. A collector keeps for its own runs only.
 /// </summary>
 public interface IRunIndex
 {
     /// <summary>
-    /// True when every record of the store is in it; false in a store of an earlier version until <see cref="ToKeep"/> was asked: then only the records
-    /// themselves tell everything.
+    /// True when every record of the store is in it; false in a store of an earlier version until <see cref="ToKeep"/> was asked: then
+    /// only the records themselves tell everything.
     /// </summary>
     bool IsWhole { get; }
 
@@ -17,7 +17,7 @@ public interface IRunIndex
     /// <exception cref="StoreDamagedException">Some are missing.</exception>
     IEnumerable<StoredRun> All(int version);
 
-    /// <summary>The records of one journal between two sequences, both included, as <see cref="IRecordStore.Records"/> gives them.</summary>
+    /// <summary>Records of one journal between two sequences, both included, as <see cref="IRecordStore.Records"/> gives them.</summary>
     IEnumerable<StoredRecord> Records(string epoch, long first, long last);
 
     /// <summary>Runs of this collector that are over and of which nothing is kept in this version.</summary>

@@ -13,8 +13,8 @@ public readonly record struct RunKey(string Epoch, string Board, string Run)
     public static RunKey Of(StoredRecord record)
     {
         ArgumentNullException.ThrowIfNull(record);
-        string run = KeptRunCodec.RunOf(record.Payload) is { } id ? id.ToString() : record.Key.Sequence.ToString("x16", CultureInfo.InvariantCulture);
-        return new RunKey(record.Key.Epoch, record.Board, run);
+        string? run = KeptRunCodec.RunOf(record.Payload)?.ToString();
+        return new RunKey(record.Key.Epoch, record.Board, run ?? record.Key.Sequence.ToString("x16", CultureInfo.InvariantCulture));
     }
 
     /// <inheritdoc/>

@@ -35,7 +35,8 @@ public sealed record StoredRun(RunKey Key, long First, long Last, long Records, 
 
     /// <summary>The run with more records of it, which makes what was kept of it outdated.</summary>
     internal StoredRun With(StoredRun more) => new(
-        Key, Math.Min(First, more.First), Math.Max(Last, more.Last), Records + more.Records, Fingerprint ^ more.Fingerprint, IsClosed || more.IsClosed);
+        Key, Math.Min(First, more.First), Math.Max(Last, more.Last),
+        Records + more.Records, Fingerprint ^ more.Fingerprint, IsClosed || more.IsClosed);
 
     /// <summary>Everything of a record that anything is made of.</summary>
     private static long PrintOf(StoredRecord record)

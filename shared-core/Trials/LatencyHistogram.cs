@@ -27,7 +27,9 @@ public sealed class LatencyHistogram
     public static LatencyHistogram OfBuckets(IEnumerable<(long LatencyNs, long Count)> buckets) => new(PackedBuckets.Of(buckets));
 
     /// <summary>A histogram of what <see cref="ToPacked"/> gave; the bytes are kept, not copied.</summary>
-    /// <exception cref="IndexOutOfRangeException">The bytes are cut off; where that is in a bucket, it is thrown when it is asked for.</exception>
+    /// <exception cref="IndexOutOfRangeException">
+    /// The bytes are cut off; where that is in a bucket, it is thrown when it is asked for.
+    /// </exception>
     public static LatencyHistogram OfPacked(byte[] packed) => new(PackedBuckets.Unpack(packed));
 
     /// <summary>Its buckets in some three bytes each, without loss.</summary>

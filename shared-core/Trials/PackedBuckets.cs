@@ -76,7 +76,9 @@ internal sealed class PackedBuckets
     public static PackedBuckets Of(IEnumerable<(long LatencyNs, long Count)> buckets) => new([.. buckets]);
 
     /// <summary>What <see cref="Bytes"/> gave.</summary>
-    /// <exception cref="IndexOutOfRangeException">The bytes are cut off; where that is in a bucket, it is thrown when they are read.</exception>
+    /// <exception cref="IndexOutOfRangeException">
+    /// The bytes are cut off; where that is in a bucket, it is thrown when they are read.
+    /// </exception>
     public static PackedBuckets Unpack(byte[] bytes) => new(bytes);
 
     /// <summary>The buckets as they were given, in their order.</summary>

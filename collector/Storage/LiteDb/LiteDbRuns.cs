@@ -5,8 +5,8 @@ using LiteDB;
 namespace Cardassay.Collector.Storage.LiteDb;
 
 /// <summary>
-/// The runs of the database file: those of which something is kept in one collection, all others in another, so that what is still to be made is
-/// found without reading what is made. Everything but the calls of <see cref="IRunIndex"/> belongs on the engine's thread.
+/// The runs of the database file: those of which something is kept in one collection, all others in another, so that what is still to
+/// be made is found without reading what is made. Everything but the calls of <see cref="IRunIndex"/> belongs on the engine's thread.
 /// </summary>
 internal sealed class LiteDbRuns : IRunIndex
 {
@@ -77,8 +77,11 @@ internal sealed class LiteDbRuns : IRunIndex
     }
 
     /// <summary>Notes what was committed.</summary>
-    internal void Committed(BsonDocument applied) =>
-        (Count, _version) = (applied["runs"].IsInt64 ? applied["runs"].AsInt64 : null, applied["version"].IsInt32 ? applied["version"].AsInt32 : 0);
+    internal void Committed(BsonDocument applied)
+    {
+        Count = applied["runs"].IsInt64 ? applied["runs"].AsInt64 : null;
+        _version = applied["version"].IsInt32 ? applied["version"].AsInt32 : 0;
+    }
 
     /// <inheritdoc/>
     public IEnumerable<StoredRun> All(int version)
@@ -106,7 +109,8 @@ internal sealed class LiteDbRuns : IRunIndex
 
         if (records != _store.RecordCount)
         {
-            throw new StoreDamagedException(FormattableString.Invariant($"The runs of the database hold {records} records, the database another number."));
+            throw new StoreDamagedException(
+                FormattableString.Invariant($"The runs of the database hold {records} records, the database {_store.RecordCount}."));
         }
 
         StoredRun Counted(StoredRun run)

@@ -291,7 +291,8 @@ public sealed class LiteDbStore : IRecordStore
         {
             StoredRecord[] added =
             [
-                .. batch.Records.Where(r => !r.Conflicting && (isNew || _records.FindById(RecordMapping.IdOf(r.Key)) is null)).DistinctBy(r => r.Key),
+                .. batch.Records.Where(r => !r.Conflicting && (isNew || _records.FindById(RecordMapping.IdOf(r.Key)) is null))
+                    .DistinctBy(r => r.Key),
             ];
             IEnumerable<BsonDocument> records = batch.Records.Where(r => !r.Conflicting).Select(RecordMapping.ToDocument);
             count.Records += isNew ? _records.Insert(records) : _records.Upsert(records);
@@ -314,7 +315,8 @@ public sealed class LiteDbStore : IRecordStore
         {
             BsonDocument applied = _meta.FindById("applied") ?? new BsonDocument
             {
-                ["_id"] = "applied", ["epoch"] = "", ["sequence"] = 0L, ["records"] = 0L, ["conflicts"] = 0L, ["events"] = 0L, ["runs"] = 0L,
+                ["_id"] = "applied", ["epoch"] = "", ["sequence"] = 0L,
+                ["records"] = 0L, ["conflicts"] = 0L, ["events"] = 0L, ["runs"] = 0L,
             };
             change(applied);
             _meta.Upsert(applied);

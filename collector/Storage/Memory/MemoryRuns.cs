@@ -68,5 +68,6 @@ internal sealed class MemoryRuns(Func<string, long, long, IEnumerable<StoredReco
     }
 
     private bool IsSame(StoredRun run) =>
-        _runs.TryGetValue(run.Key, out (StoredRun Run, int) known) && (known.Run.Records, known.Run.Fingerprint) == (run.Records, run.Fingerprint);
+        _runs.TryGetValue(run.Key, out (StoredRun Run, int) known)
+        && (known.Run.Records, known.Run.Fingerprint) == (run.Records, run.Fingerprint);
 }

@@ -86,12 +86,16 @@ internal sealed class PostgresReader(PostgresAddress address) : IDisposable
     }
 
     internal IEnumerable<StoredRecord> Records() => Stream(
-        $"SELECT DISTINCT ON (epoch, sequence) {Columns} FROM cardassay.records ORDER BY epoch, sequence, received_ns, collector", row => RecordOf(row, conflicting: false));
+        $"SELECT DISTINCT ON (epoch, sequence) {Columns} FROM cardassay.records ORDER BY epoch, sequence, received_ns, collector",
+        row => RecordOf(row, conflicting: false));
 
     internal IEnumerable<StoredRecord> RecordsBetween(byte[] epoch, long first, long last) => Stream(
-        $"SELECT DISTINCT ON (sequence) {Columns} FROM cardassay.records WHERE epoch = $1 AND sequence BETWEEN $2 AND $3 ORDER BY sequence, received_ns, collector",
+        $"SELECT DISTINCT ON (sequence) {Columns} FROM cardassay.records WHERE epoch = $1 AND sequence BETWEEN $2 AND $3 "
+        + "ORDER BY sequence, received_ns, collector",
         row => RecordOf(row, conflicting: false),
-        new NpgsqlParameter<byte[]> { TypedValue = epoch }, new NpgsqlParameter<long> { TypedValue = first }, new NpgsqlParameter<long> { TypedValue = last });
+        new NpgsqlParameter<byte[]> { TypedValue = epoch },
+        new NpgsqlParameter<long> { TypedValue = first },
+        new NpgsqlParameter<long> { TypedValue = last });
 
     internal IReadOnlyCollection<string> Boards()
     {
@@ -135,10 +139,12 @@ internal sealed class PostgresReader(PostgresAddress address) : IDisposable
     }
 
     internal IEnumerable<StoredRecord> OwnRecords(int collector) => Stream(
-        string.Create(System.Globalization.CultureInfo.InvariantCulture, $"SELECT {Columns} FROM cardassay.records WHERE collector = {collector} ORDER BY epoch, sequence"), row => RecordOf(row, conflicting: false));
+        FormattableString.Invariant($"SELECT {Columns} FROM cardassay.records WHERE collector = {collector} ORDER BY epoch, sequence"),
+        row => RecordOf(row, conflicting: false));
 
     internal IEnumerable<StoredRecord> OwnConflicts(int collector) => Stream(
-        string.Create(System.Globalization.CultureInfo.InvariantCulture, $"SELECT {Columns} FROM cardassay.conflicts WHERE collector = {collector} ORDER BY epoch, sequence, hash"), row => RecordOf(row, conflicting: true));
+        FormattableString.Invariant($"SELECT {Columns} FROM cardassay.conflicts WHERE collector = {collector} ORDER BY epoch, sequence, hash"),
+        row => RecordOf(row, conflicting: true));
 
     internal IReadOnlyList<StoredEvent> Events() => EventsOf(0);
 

@@ -5,8 +5,8 @@ using NpgsqlTypes;
 namespace Cardassay.Collector.Storage.Postgres;
 
 /// <summary>
-/// The runs of a database that several collectors may share. Each keeps for its own only, within its transactions. A journal that two of them
-/// hold has nothing kept when it is read: of two contents of one key the one received first counts, which only the records tell.
+/// The runs of a database that several collectors may share. Each keeps for its own only, within its transactions. A journal that two
+/// of them hold has nothing kept when it is read: of two contents of one key the one received first counts, which only the records tell.
 /// </summary>
 /// <param name="reader">Reads.</param>
 /// <param name="writer">Writes; null in a store that was opened to be read.</param>
@@ -42,7 +42,8 @@ internal sealed class PostgresRuns(PostgresReader reader, PostgresWriter? writer
         });
 
     /// <inheritdoc/>
-    public IEnumerable<StoredRecord> Records(string epoch, long first, long last) => reader.RecordsBetween(Convert.FromHexString(epoch), first, last);
+    public IEnumerable<StoredRecord> Records(string epoch, long first, long last) =>
+        reader.RecordsBetween(Convert.FromHexString(epoch), first, last);
 
     /// <inheritdoc/>
     public IReadOnlyList<StoredRun> ToKeep(int version, int most)
@@ -60,7 +61,10 @@ internal sealed class PostgresRuns(PostgresReader reader, PostgresWriter? writer
         return
         [
             .. reader.Stream(
-                FormattableString.Invariant($"SELECT {Columns} FROM cardassay.runs WHERE collector = {writer.Collector} AND closed AND version <> {version} LIMIT {most}"),
+                FormattableString.Invariant($"""
+                    SELECT {Columns} FROM cardassay.runs
+                    WHERE collector = {writer.Collector} AND closed AND version <> {version} LIMIT {most}
+                    """),
                 RunOf),
         ];
     }
@@ -75,7 +79,8 @@ internal sealed class PostgresRuns(PostgresReader reader, PostgresWriter? writer
     internal static NpgsqlBatchCommand Adding(int collector, IReadOnlyCollection<StoredRun> runs) => new(
         "INSERT INTO cardassay.runs AS r (collector, epoch, board, run, first, last, records, print, closed) "
         + "SELECT $1, u.e, u.b, u.r, u.f, u.l, u.n, u.p, u.c FROM unnest($2, $3, $4, $5, $6, $7, $8, $9) AS u(e, b, r, f, l, n, p, c) "
-        + "ON CONFLICT (collector, epoch, run, board) DO UPDATE SET first = least(r.first, excluded.first), last = greatest(r.last, excluded.last), "
+        + "ON CONFLICT (collector, epoch, run, board) DO UPDATE SET "
+        + "first = least(r.first, excluded.first), last = greatest(r.last, excluded.last), "
         + "records = r.records + excluded.records, print = r.print # excluded.print, closed = r.closed OR excluded.closed, "
         + "version = 0, kept = NULL, hash = NULL")
     {
@@ -123,7 +128,8 @@ internal sealed class PostgresRuns(PostgresReader reader, PostgresWriter? writer
         writer.Write(
         [
             new NpgsqlBatchCommand(
-                "UPDATE cardassay.runs AS r SET version = $2, kept = u.k, hash = u.h FROM unnest($3, $4, $5, $6, $7, $8, $9) AS u(e, b, r, n, p, k, h) "
+                "UPDATE cardassay.runs AS r SET version = $2, kept = u.k, hash = u.h "
+                + "FROM unnest($3, $4, $5, $6, $7, $8, $9) AS u(e, b, r, n, p, k, h) "
                 + "WHERE r.collector = $1 AND r.epoch = u.e AND r.run = u.r AND r.board = u.b AND r.records = u.n AND r.print = u.p")
             {
                 Parameters =
@@ -144,7 +150,10 @@ internal sealed class PostgresRuns(PostgresReader reader, PostgresWriter? writer
 
     /// <param name="collector">Of one collector; 0 for all.</param>
     private bool IsWholeFor(int collector) => reader.Stream(
-        FormattableString.Invariant($"SELECT 1 FROM cardassay.collectors WHERE {collector} IN (0, id) AND (applied_epoch, applied_sequence) <> (runs_epoch, runs_sequence)"),
+        FormattableString.Invariant($"""
+            SELECT 1 FROM cardassay.collectors
+            WHERE {collector} IN (0, id) AND (applied_epoch, applied_sequence) <> (runs_epoch, runs_sequence)
+            """),
         row => row.GetInt32(0)).FirstOrDefault() == 0;
 
     private static StoredRun RunOf(NpgsqlDataReader row) => new(

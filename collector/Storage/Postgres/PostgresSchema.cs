@@ -58,8 +58,8 @@ internal static class PostgresSchema
         // Ranges beyond a mark that need not be waited for. An older collector leaves them alone.
         "ALTER TABLE cardassay.marks ADD COLUMN ahead text NOT NULL DEFAULT ''",
 
-        // Which records belong to which run, and what is kept of a run that is over. An older collector moves its position and not runs_epoch and
-        // runs_sequence: as long as the two differ its runs are not taken from here.
+        // Which records belong to which run, and what is kept of a run that is over. An older collector moves its position and not
+        // runs_epoch and runs_sequence: as long as the two differ its runs are not taken from here.
         """
         ALTER TABLE cardassay.collectors ADD COLUMN runs_epoch text NOT NULL DEFAULT '', ADD COLUMN runs_sequence bigint NOT NULL DEFAULT 0;
         CREATE TABLE cardassay.runs (

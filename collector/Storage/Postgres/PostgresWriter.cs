@@ -270,7 +270,8 @@ internal sealed class PostgresWriter : IDisposable
         using var move = new NpgsqlCommand(
             "UPDATE cardassay.collectors SET applied_epoch = $2, applied_sequence = $3 "
             + "WHERE id = $1 AND ((applied_epoch = $4 AND applied_sequence = $5) OR (applied_epoch = $2 AND applied_sequence = $3)) "
-            + "RETURNING current_setting('synchronous_commit'), (runs_epoch = $4 AND runs_sequence = $5) OR (runs_epoch = $2 AND runs_sequence = $3)",
+            + "RETURNING current_setting('synchronous_commit'), "
+            + "(runs_epoch = $4 AND runs_sequence = $5) OR (runs_epoch = $2 AND runs_sequence = $3)",
             _connection, transaction)
         {
             Parameters =
@@ -289,7 +290,8 @@ internal sealed class PostgresWriter : IDisposable
                 $"A copy of this collector has written to {_address.Name}: its intake log stands elsewhere than this one. Stop the copy, then run `rebuild`.");
         }
 
-        return moved.GetString(0) != "off" ? moved.GetBoolean(1) : throw NotDurable("synchronous_commit"); // switched off while we were connected
+        // It may have been switched off while we were connected.
+        return moved.GetString(0) != "off" ? moved.GetBoolean(1) : throw NotDurable("synchronous_commit");
     }
 
     /// <summary>Boxed, so that it can be read without waiting for a batch under way.</summary>

@@ -1,6 +1,8 @@
 namespace Cardassay.Collector.Storage.Reading;
 
-/// <summary>The runs of two stores, one laid over the other: a run to which the upper one adds has nothing kept. Nothing is changed in either.</summary>
+/// <summary>
+/// The runs of two stores, one laid over the other: a run to which the upper one adds has nothing kept. Nothing is changed in either.
+/// </summary>
 /// <param name="below">Of the store below; null when there is none.</param>
 /// <param name="above">Of what is laid over it; null when nothing is.</param>
 internal sealed class OverlayRuns(IRunIndex? below, IRunIndex? above) : IRunIndex
