@@ -42,7 +42,14 @@ public sealed class RefusedTests : IDisposable
     private static V1.FromCollector Refusal(string text) => new() { Refusal = new V1.Refusal { Reason = V1.Refusal.Types.Reason.Revoked, Text = text } };
 
     private static Task<DeliveryStream> OpenAsync(CallInvoker collector, ObservationJournal journal) => DeliveryStream.OpenAsync(
-        collector, journal, new BoardCard("bench", null, Guid.NewGuid(), "0.1.0"), TimeProvider.System, CancellationToken.None);
+        collector, journal, new BoardCard("bench", null, Guid.NewGuid(), "0.1.0"), new PatientTime(), CancellationToken.None);
+
+    /// <summary>The last word of a collector is waited for a moment, which may be too short where other work keeps the machine busy.</summary>
+    private sealed class PatientTime : TimeProvider
+    {
+        public override ITimer CreateTimer(TimerCallback callback, object? state, TimeSpan dueTime, TimeSpan period) =>
+            base.CreateTimer(callback, state, dueTime > TimeSpan.Zero ? dueTime * 60 : dueTime, period);
+    }
 
     /// <summary>Fails one write and then gives its answers, a moment later; then the stream is broken.</summary>
     private sealed class Collector(int failingWrite, IReadOnlyList<V1.FromCollector> answers)
