@@ -77,7 +77,9 @@ public static class TrialRemarks
         // because a one-minute average still holds what ran before.
         if (all.Min(sample => sample.LoadAverage) is { } load && trial.Before.Processors is { } processors && load - trial.QueueDepth > processors)
         {
-            yield return string.Create(CultureInfo.InvariantCulture, $"The board was busy with other work: load {load:0.0} on {processors} processors.");
+            // The load does not tell a run in another slot from somebody else's work.
+            string other = all.Any(sample => sample.BesideDisk is not null) ? "more than this run, the one in the other slot among it" : "other work";
+            yield return string.Create(CultureInfo.InvariantCulture, $"The board was busy with {other}: load {load:0.0} on {processors} processors.");
         }
 
         if (all.Min(sample => sample.CpuKHz) is { } speed && trial.Before.CpuMaxKHz is { } most && speed < most * FullSpeed)
