@@ -86,6 +86,7 @@ internal static class RebuildCommand
         Console.WriteLine(found.Disagreeing.Count > 0
             ? $"{Wording.Number(found.Disagreeing.Count)} of {runs} disagree with their records: "
                 + "run `rebuild`, which makes all of it again."
+            : found.CheckedRuns == 0 ? "Nothing is kept for the reports, so there is nothing to check: they are made from the records."
             : $"{runs} checked, {Wording.Number((long)found.KeptRuns)} of which are kept for the reports: all agree with their records.");
         return found.Disagreeing.Count > 0 ? 1 : 0;
     }
