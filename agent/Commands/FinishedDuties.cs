@@ -1,5 +1,6 @@
 using System.Globalization;
 using Cardassay.Agent.Delivery;
+using Cardassay.Journal;
 using Cardassay.Trials;
 using Google.Protobuf;
 
@@ -75,13 +76,6 @@ internal sealed class FinishedDuties
         var all = new V1.Presence();
         all.Finished.AddRange(_open);
         Directory.CreateDirectory(_folder.Path);
-        string fresh = _folder.FinishedDuties + ".new";
-        using (FileStream file = new(fresh, FileMode.Create, FileAccess.Write, FileShare.None))
-        {
-            all.WriteTo(file);
-            file.Flush(flushToDisk: true);
-        }
-
-        File.Move(fresh, _folder.FinishedDuties, overwrite: true);
+        KeptFile.Write(_folder.FinishedDuties, all.ToByteArray());
     }
 }

@@ -47,16 +47,8 @@ internal sealed class OpenRunMark
     /// <summary>Says at which step the run is and what it has written, before the step begins.</summary>
     internal void At(string step, CardHistory written)
     {
-        // Beside it and then in its place: a power cut leaves the old mark or the new one, never an empty file.
-        string fresh = _path + ".new";
-        using (FileStream file = new(fresh, FileMode.Create, FileAccess.Write, FileShare.None))
-        {
-            file.Write(System.Text.Encoding.UTF8.GetBytes($"{_runId}\n{_duty}\n{step}\n{_card}\n{written.Text}\n"));
-            file.Flush(flushToDisk: true);
-        }
-
-        File.Move(fresh, _path, overwrite: true);
-        SyncFolder(_path);
+        // A power cut leaves the old mark or the new one, never an empty file.
+        KeptFile.Write(_path, System.Text.Encoding.UTF8.GetBytes($"{_runId}\n{_duty}\n{step}\n{_card}\n{written.Text}\n"));
     }
 
     /// <summary>Closes the runs that were cut off, of every lane. Returns what they were; none when nothing was.</summary>

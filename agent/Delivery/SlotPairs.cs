@@ -18,9 +18,10 @@ internal static class SlotPairs
     internal static IReadOnlyList<V1.SlotPair> Read(AgentFolder folder, SysfsTree tree)
     {
         V1.SlotPair[] kept = Load(folder.SlotPairs);
+        string kernel = kept.Length > 0 ? BoardFacts.Read(tree).KernelRelease.Value ?? "" : "";
         foreach (V1.SlotPair pair in kept)
         {
-            pair.Outdated = WhyOutdated(pair, tree) ?? "";
+            pair.Outdated = WhyOutdated(pair, kernel, tree) ?? "";
         }
 
         return kept;
@@ -33,15 +34,7 @@ internal static class SlotPairs
         var all = new V1.Presence();
         all.SlotPairs.AddRange(Load(folder.SlotPairs).Where(old => !AreSame(old, pair)).Prepend(pair).Take(Most));
         Directory.CreateDirectory(folder.Path);
-        string fresh = folder.SlotPairs + ".new";
-        using (FileStream file = new(fresh, FileMode.Create, FileAccess.Write, FileShare.None))
-        {
-            all.WriteTo(file);
-            file.Flush(flushToDisk: true);
-        }
-
-        File.Move(fresh, folder.SlotPairs, overwrite: true);
-        new RealLogDisk(folder.Path).SyncFolder();
+        KeptFile.Write(folder.SlotPairs, all.ToByteArray());
     }
 
     /// <summary>
@@ -61,9 +54,8 @@ internal static class SlotPairs
         return host < 0 ? path : string.Join('/', parts[..host]) + lun;
     }
 
-    private static string? WhyOutdated(V1.SlotPair pair, SysfsTree tree)
+    private static string? WhyOutdated(V1.SlotPair pair, string kernel, SysfsTree tree)
     {
-        string kernel = BoardFacts.Read(tree).KernelRelease.Value ?? "";
         if (kernel != pair.KernelRelease)
         {
             return $"It was made under kernel {pair.KernelRelease}, and this is {(kernel.Length > 0 ? kernel : "not known")}; test again.";

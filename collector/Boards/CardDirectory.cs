@@ -30,7 +30,7 @@ internal sealed class CardDirectory(Func<IEnumerable<BoardState>> present)
 
             switch (ObservationCodec.KindOf(record.Payload))
             {
-                case V1.Observation.KindOneofCase.RunOpened when Decode(record) is RunOpened { Tag: { } tag } opened:
+                case V1.Observation.KindOneofCase.RunOpened when record.Observed() is RunOpened { Tag: { } tag } opened:
                     tag = TagOrigin.Join(tag, BoardOrigin.Split(record.Board).Origin); // the T-10 of another laboratory is not ours
                     lock (_gate)
                     {
@@ -39,7 +39,7 @@ internal sealed class CardDirectory(Func<IEnumerable<BoardState>> present)
                     }
 
                     break;
-                case V1.Observation.KindOneofCase.CardIdentified when Decode(record) is CardIdentified { IdentityFromRegisters: true } card:
+                case V1.Observation.KindOneofCase.CardIdentified when record.Observed() is CardIdentified { IdentityFromRegisters: true } card:
                     lock (_gate)
                     {
                         if (_tagOfRun.TryGetValue(card.RunId, out string? of))
@@ -131,18 +131,6 @@ internal sealed class CardDirectory(Func<IEnumerable<BoardState>> present)
     private string? Twin(string board, V1.Slot slot) => present()
         .SelectMany(b => b.Presence?.Slots.Where(s => s.IdentityFromRegisters && s.Identity == slot.Identity && (b.Name != board || s.DiskName != slot.DiskName)).Select(s => $"{b.Name}/{s.DiskName}") ?? [])
         .FirstOrDefault();
-
-    private static Observation? Decode(StoredRecord record)
-    {
-        try
-        {
-            return ObservationCodec.Decode(record.Payload);
-        }
-        catch (WireFormatException)
-        {
-            return null;
-        }
-    }
 
     private static string Boot(string text) => Guid.TryParse(text, out Guid boot) ? boot.ToString("N") : text;
 

@@ -105,10 +105,10 @@ internal static class CardLadder
     /// <summary>Of those that do not go on until a person has done something, what that is.</summary>
     internal static IEnumerable<string> Asks(IEnumerable<V1.CardStep> steps) =>
         steps.Where(s => s.State is V1.CardStep.Types.State.NoSticker or V1.CardStep.Types.State.NoConsent or V1.CardStep.Types.State.Skipped)
-            .Select(s => $"{s.Board}/{s.DiskName}, {CardWord(s)}: {s.Text}");
+            .Select(s => $"{s.Board}/{s.DiskName}, {CardWord(s.Card)}: {s.Text}");
 
     /// <summary>The sticker, or that there is none.</summary>
-    internal static string CardWord(V1.CardStep step) => step.Card.Length > 0 ? step.Card : "no sticker";
+    internal static string CardWord(string? sticker) => string.IsNullOrEmpty(sticker) ? "no sticker" : sticker;
 
     /// <summary>Number of the step of three a card is at.</summary>
     internal static int NumberOf(V1.CardStep.Types.State state) => state switch

@@ -13,6 +13,9 @@ internal static class SlotLanes
     internal static IReadOnlyList<V1.Progress> Running(this V1.Presence? presence) =>
         presence?.Progress is { } first ? [first, .. presence.Beside] : [];
 
+    /// <summary>The same of a board as an operator is told of it.</summary>
+    internal static IEnumerable<V1.Board.Types.Progress_> Running(this V1.Board board) => board.Progress is { } first ? board.Beside.Prepend(first) : [];
+
     /// <summary>Whether a board said that it runs an entry.</summary>
     internal static V1.Progress? ProgressOf(this V1.Presence? presence, string? scheduleId) =>
         scheduleId is null ? null : presence.Running().FirstOrDefault(p => p.ScheduleId == scheduleId);

@@ -1,6 +1,7 @@
 using System.CommandLine;
 using System.Globalization;
 using Cardassay.Collector.Analysis.CrossChecks;
+using Cardassay.Collector.Boards;
 
 namespace Cardassay.Collector.Commands;
 
@@ -47,8 +48,8 @@ internal static class BoardsCommand
         Show.Clean(b.Trust) + (b.HasModel ? "\n" + Show.Clean(b.Model) : "\nmodel unknown"),
         b.Connected ? "connected" : b.HasLastSeenUnixNs ? "away, last\n" + Show.Time(b.LastSeenUnixNs) : "never",
         b.Records.ToString(CultureInfo.InvariantCulture) + (b.BacklogRecords > 0 ? string.Create(CultureInfo.InvariantCulture, $"\n+{b.BacklogRecords} held") : ""),
-        b.Progress is { } first ? string.Join('\n', b.Beside.Prepend(first).Select(p =>
-            string.Create(CultureInfo.InvariantCulture, $"{Show.Clean(p.Step)}, {p.Fraction * 100:0} %, {Show.Duration(p.SecondsLeft)} left"))) : "idle",
+        string.Join('\n', b.Running().Select(p =>
+            string.Create(CultureInfo.InvariantCulture, $"{Show.Clean(p.Step)}, {p.Fraction * 100:0} %, {Show.Duration(p.SecondsLeft)} left")).DefaultIfEmpty("idle")),
     ]);
 
     private static Command Check()

@@ -69,17 +69,16 @@ internal static class LiveData
     private static LiveBoard Board(BoardState board, bool connected, CardDirectory directory, IReadOnlyList<V1.CardStep> steps)
     {
         IReadOnlyList<V1.Progress> running = board.Presence.Running();
-        V1.Progress? progress = running.Count > 0 ? running[0] : null;
-        string[] cards = [.. (board.Presence?.Slots ?? []).Select(s => $"{directory.Recognise(board.Name, board.Presence!, s).Tag ?? "no sticker"} in {s.DiskName}")];
+        string[] cards = [.. (board.Presence?.Slots ?? []).Select(s => $"{CardLadder.CardWord(directory.Recognise(board.Name, board.Presence!, s).Tag)} in {s.DiskName}")];
         string agent = string.IsNullOrEmpty(board.AgentVersion) ? "" : "agent " + board.AgentVersion;
         return new LiveBoard(
             board.Name,
             string.Join(", ", new[] { board.Model, agent }.Where(t => !string.IsNullOrEmpty(t))),
             connected,
             board.LastSeen.UtcDateTime.ToString("yyyy-MM-dd HH:mm:ss", CultureInfo.InvariantCulture) + " UTC",
-            progress is null ? "idle" : string.Join("; at once: ", running.Select(p => p.Step.Length > 0 ? p.Step : "measuring")),
-            progress is null ? null : (int)Math.Clamp(running.Average(p => p.Fraction) * 100, 0, 100),
-            progress is null ? "" : Left(running.Max(p => p.SecondsLeft)),
+            running.Count == 0 ? "idle" : string.Join("; at once: ", running.Select(p => p.Step.Length > 0 ? p.Step : "measuring")),
+            running.Count == 0 ? null : (int)Math.Clamp(running.Average(p => p.Fraction) * 100, 0, 100),
+            running.Count == 0 ? "" : Left(running.Max(p => p.SecondsLeft)),
             string.Join(", ", cards),
             [.. steps.Select(NightTable.StepLine)],
             Wording.Number(board.RecordsSinceStart),

@@ -53,7 +53,7 @@ internal static class NightTable
     {
         string word = step.State == V1.CardStep.Types.State.Done ? "done" : string.Create(CultureInfo.InvariantCulture, $"step {CardLadder.NumberOf(step.State)} of 3");
         string left = step.HasSecondsLeft ? string.Create(CultureInfo.InvariantCulture, $" About {Math.Ceiling(step.SecondsLeft / 60):0} min left.") : "";
-        return $"{step.DiskName}, {CardLadder.CardWord(step)}, {word}: {string.Join(' ', step.Preview.Prepend(step.Text + left))}";
+        return $"{step.DiskName}, {CardLadder.CardWord(step.Card)}, {word}: {string.Join(' ', step.Preview.Prepend(step.Text + left))}";
     }
 
     /// <summary>What a person should know of an entry, as sentences, the weightiest first.</summary>

@@ -1,4 +1,3 @@
-using System.Collections.Concurrent;
 using Cardassay.Collector.Analysis;
 using Cardassay.Collector.Analysis.Explaining;
 using Cardassay.Collector.Boards;
@@ -15,11 +14,10 @@ namespace Cardassay.Collector.Commands;
 /// </summary>
 internal sealed class SlotPreviews(BoardRegistry boards, CardDirectory directory, ReportDesk reports, TimeProvider time)
 {
-    private readonly Lock _gate = new();
-    private readonly ConcurrentDictionary<V1.Medium, (string Tag, IReadOnlyList<string> Lines)> _lines = [];
+    private readonly Lock _looking = new();
 
-    /// <summary>The data and the cards that were looked at last.</summary>
-    private (MasterData Data, HashSet<(V1.Medium, RecognisedCard)> Cards)? _looked;
+    /// <summary>What was found last, and of which data. It is shown until the next is found.</summary>
+    private volatile Found _last = new(null, new Dictionary<V1.Medium, Preview>());
 
     /// <summary>Looks at every card that is in a slot now, unless neither they nor the data changed.</summary>
     internal void Look(MasterData data)
@@ -34,15 +32,16 @@ internal sealed class SlotPreviews(BoardRegistry boards, CardDirectory directory
                where Media.IsCard(slot)
                select (board, slot, Media.Of(board.Name, presence, slot), directory.Recognise(board.Name, presence, slot)),
         ];
-        lock (_gate)
+        lock (_looking)
         {
-            HashSet<(V1.Medium, RecognisedCard)> there = [.. cards.Select(c => (c.Medium, c.Card with { Candidates = [] }))];
-            if (_looked is { } last && ReferenceEquals(last.Data, data) && last.Cards.SetEquals(there))
+            bool IsAsBefore((BoardState, V1.Slot, V1.Medium Medium, RecognisedCard Card) c) =>
+                _last.Cards.TryGetValue(c.Medium, out Preview? known) && (known.Tag, known.How) == (c.Card.Tag, c.Card.How);
+            if (ReferenceEquals(_last.Data, data) && _last.Cards.Count == cards.Length && cards.All(IsAsBefore))
             {
                 return;
             }
 
-            _lines.Clear();
+            var previews = new Dictionary<V1.Medium, Preview>();
             if (cards.Length > 0)
             {
                 RunRecord[] looks = [.. cards.Select((c, i) => Sighting(c.Slot, c.Board.Name, c.Card.Tag, now, i))];
@@ -52,18 +51,19 @@ internal sealed class SlotPreviews(BoardRegistry boards, CardDirectory directory
                 foreach (((BoardState _, V1.Slot slot, V1.Medium medium, RecognisedCard recognised), RunRecord look) in cards.Zip(looks))
                 {
                     CardResult card = analysis.Cards.First(c => c.Runs.Any(r => r.Key == look.Key));
-                    _lines[medium] = (recognised.Tag ?? "", [.. Lines(card, recognised, standings[card.Name], slot)]);
+                    previews[medium] = new Preview(recognised.Tag, recognised.How, [.. Lines(card, recognised, standings[card.Name], slot)]);
                 }
             }
 
-            _looked = (data, there);
+            _last = new Found(data, previews);
         }
     }
 
     /// <summary>What was found last of a card in a slot; nothing when it was not looked at yet.</summary>
     /// <param name="medium">What is in the slot now.</param>
     /// <param name="tag">Its sticker; "" where it has none yet.</param>
-    internal IReadOnlyList<string> Of(V1.Medium medium, string tag) => _lines.TryGetValue(medium, out (string Tag, IReadOnlyList<string> Lines) known) && known.Tag == tag ? known.Lines : [];
+    internal IReadOnlyList<string> Of(V1.Medium medium, string tag) =>
+        _last.Cards.TryGetValue(medium, out Preview? known) && (known.Tag ?? "") == tag ? known.Lines : [];
 
     /// <summary>Says of every step what was found last of its card.</summary>
     internal void AddTo(IEnumerable<V1.CardStep> steps)
@@ -73,7 +73,6 @@ internal sealed class SlotPreviews(BoardRegistry boards, CardDirectory directory
             V1.Presence? presence = boards.Find(step.Board)?.Presence;
             if (presence?.Slots.FirstOrDefault(s => s.DiskName == step.DiskName) is { } slot)
             {
-                step.Preview.Clear();
                 step.Preview.AddRange(Of(Media.Of(step.Board, presence, slot), step.Card));
             }
         }
@@ -141,4 +140,10 @@ internal sealed class SlotPreviews(BoardRegistry boards, CardDirectory directory
 
     /// <summary>Of a claimed card whose registers are read and whose capacity nobody has proven yet.</summary>
     internal const string NothingAgainst = "Nothing the registers say speaks against that. What the card holds is known when it has been overwritten.";
+
+    /// <summary>What was found of the cards in the slots, and of which data.</summary>
+    private sealed record Found(MasterData? Data, IReadOnlyDictionary<V1.Medium, Preview> Cards);
+
+    /// <summary>What was found of a card, and what it was recognised as and how.</summary>
+    private sealed record Preview(string? Tag, string How, IReadOnlyList<string> Lines);
 }

@@ -1,5 +1,6 @@
 using System.CommandLine;
 using System.Globalization;
+using Cardassay.Collector.Boards;
 using Cardassay.Collector.Report;
 
 namespace Cardassay.Collector.Commands;
@@ -107,17 +108,15 @@ internal static class StatusCommand
                 b.Name,
                 b.Connected ? "connected" : "away",
                 Doing(b, status.Schedule),
-                string.Join(", ", Running(b).Select(p => string.Create(CultureInfo.InvariantCulture, $"{p.Fraction * 100:0} %"))),
-                string.Join(", ", Running(b).Select(p => Show.Duration(p.SecondsLeft))),
-                string.Join(", ", b.Cards.Select(c => $"{(c.Tag.Length > 0 ? c.Tag : "no sticker")} in {c.DiskName}")),
+                string.Join(", ", b.Running().Select(p => string.Create(CultureInfo.InvariantCulture, $"{p.Fraction * 100:0} %"))),
+                string.Join(", ", b.Running().Select(p => Show.Duration(p.SecondsLeft))),
+                string.Join(", ", b.Cards.Select(c => $"{CardLadder.CardWord(c.Tag)} in {c.DiskName}")),
             ]),
             "stream",
             "done",
             "left at most");
         NightTable.PrintSteps(status.Schedule);
     }
-
-    private static IEnumerable<V1.Board.Types.Progress_> Running(V1.Board board) => board.Progress is { } first ? board.Beside.Prepend(first) : [];
 
     private static string Doing(V1.Board board, V1.ScheduleList schedule)
     {

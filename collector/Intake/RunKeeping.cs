@@ -43,7 +43,7 @@ internal static class RunKeeping
         foreach (StoredRecord record in records)
         {
             made.NewestReceivedUnixNs = Math.Max(made.NewestReceivedUnixNs, record.ReceivedUnixNs);
-            Observation? observation = Decode(record);
+            Observation? observation = record.Observed();
             if (observation is not null)
             {
                 made.FirstSequence = made.HasFirstSequence ? made.FirstSequence : record.Key.Sequence;
@@ -84,18 +84,6 @@ internal static class RunKeeping
             }
 
             return place;
-        }
-    }
-
-    private static Observation? Decode(StoredRecord record)
-    {
-        try
-        {
-            return ObservationCodec.Decode(record.Payload);
-        }
-        catch (WireFormatException)
-        {
-            return null;
         }
     }
 

@@ -1,6 +1,7 @@
 using System.Text.Json;
 using System.Text.Json.Serialization;
 using Cardassay.Collector.Notices.Morning;
+using Cardassay.Journal;
 
 namespace Cardassay.Collector.Notices;
 

@@ -59,17 +59,7 @@ internal sealed class RunWatch
     {
         foreach (StoredRecord record in records.Where(r => !r.Conflicting))
         {
-            RunObservation? observation;
-            try
-            {
-                observation = ObservationCodec.Decode(record.Payload) as RunObservation;
-            }
-            catch (WireFormatException)
-            {
-                continue; // the report says so
-            }
-
-            if (observation is not null)
+            if (record.Observed() is RunObservation observation)
             {
                 lock (_gate)
                 {

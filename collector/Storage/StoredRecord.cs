@@ -1,4 +1,6 @@
 using Cardassay.Collector.Analysis;
+using Cardassay.Trials;
+using Cardassay.Wire;
 
 namespace Cardassay.Collector.Storage;
 
@@ -39,6 +41,19 @@ public sealed record StoredRecord
 
     /// <summary>True when another content with the same key had been received before.</summary>
     public bool Conflicting { get; init; }
+
+    /// <summary>What was observed; null for a kind this version does not know and for bytes that are no observation, which only the report speaks of.</summary>
+    internal Observation? Observed()
+    {
+        try
+        {
+            return ObservationCodec.Decode(Payload);
+        }
+        catch (WireFormatException)
+        {
+            return null;
+        }
+    }
 }
 
 /// <summary>Something an operator said or the collector noticed, as the encoded event.</summary>
