@@ -110,6 +110,19 @@ public sealed class PlausibilityTests
         Assert.DoesNotContain(TrialRemarks.Of(trial, TargetKind.Folder), remark => remark.Contains("Somebody else", StringComparison.Ordinal));
     }
 
+    /// <summary>A run that went on in another slot for a part of the trial is named, and the board's load is not put down to somebody else's work alone.</summary>
+    [Theory]
+    [InlineData(null, "busy with other work")]
+    [InlineData("mmcblk2", "busy with more than this run, the one in the other slot among it")]
+    public void Of_RunInAnotherSlot_IsNamedAndPartOfTheLoad(string? beside, string load)
+    {
+        TrialMeasured trial = Trial(1e6, TrialKind.RandomRead, 200_000);
+        Conditions board = trial.Before with { LoadAverage = 9, Processors = 4 };
+        IReadOnlyList<string> remarks = TrialRemarks.Of(trial with { Before = board, During = [board with { BesideDisk = beside }], After = board }, TargetKind.Device);
+        Assert.Contains(remarks, remark => remark.Contains(load, StringComparison.Ordinal));
+        Assert.Equal(beside is null ? 0 : 1, remarks.Count(remark => remark.StartsWith("Another run went on in mmcblk2 meanwhile", StringComparison.Ordinal)));
+    }
+
     private static TrialMeasured Trial(double bytesPerSecond, TrialKind kind, long latencyNs)
     {
         var latency = new LatencyHistogram();
