@@ -341,7 +341,7 @@ internal sealed partial class OperatorService(
         {
             done.Looks.Add(new V1.BoardLook
             {
-                What = "slots at once", Word = BoardsCommand.WordOf(Analysis.CrossChecks.BoardCheckWord.NothingAgainst), Text = string.Join(' ', sentences),
+                What = "cards at a time", Word = BoardsCommand.WordOf(Analysis.CrossChecks.BoardCheckWord.NothingAgainst), Text = string.Join(' ', sentences),
             });
         }
 
