@@ -1,3 +1,4 @@
+using Cardassay.Collector.Analysis.Figures;
 using Cardassay.Identity;
 using Cardassay.Trials;
 
@@ -20,6 +21,23 @@ public sealed record TrialRecord(RecordKey Key, TrialMeasured Trial)
 /// <summary>A capacity proof and the record that holds its last state.</summary>
 public sealed record ProofRecord(RecordKey Key, ProofMeasured Proof);
 
+/// <summary>The trials of a run that is over: told at once what every analysis asks, read where somebody looks.</summary>
+public interface IToldTrials
+{
+    /// <summary>How many.</summary>
+    int Count { get; }
+
+    /// <summary>How long they took together, ns.</summary>
+    long ElapsedNs { get; }
+
+    /// <summary>What the analysis needs of them.</summary>
+    RunFigures Figures();
+
+    /// <summary>The trials, by index, from the store.</summary>
+    /// <exception cref="Storage.StoreUnavailableException">The store cannot be asked now.</exception>
+    IReadOnlyList<TrialRecord> Read();
+}
+
 /// <summary>One run with everything that came of it.</summary>
 public sealed record RunRecord
 {
@@ -33,13 +51,37 @@ public sealed record RunRecord
     public string Origin { get; init; } = "";
 
     /// <summary>How it was opened.</summary>
-    public required RunOpened Opened { get; init; }
+    public required RunOpened Opened
+    {
+        get;
+        init => (field, _figures) = (value, null);
+    }
 
     /// <summary>What the card said, or null when that record is missing.</summary>
-    public CardIdentified? Card { get; init; }
+    public CardIdentified? Card
+    {
+        get;
+        init => (field, _figures) = (value, null);
+    }
 
-    /// <summary>Its trials, by index.</summary>
-    public IReadOnlyList<TrialRecord> Trials { get; init; } = [];
+    /// <summary>Its trials, by index; those of a run that is over are read when they are asked for, so ask once.</summary>
+    public IReadOnlyList<TrialRecord> Trials
+    {
+        get => Told?.Read() ?? field;
+        init => (field, Told, _figures) = (value, null, null);
+    } = [];
+
+    /// <summary>What is known of its trials without reading them; null where they are here.</summary>
+    public IToldTrials? Told { get; init; }
+
+    /// <summary>Number of its trials.</summary>
+    public int TrialCount => Told?.Count ?? Trials.Count;
+
+    /// <summary>How long its trials took, ns.</summary>
+    public long ElapsedNs => Told?.ElapsedNs ?? Trials.Sum(t => t.Trial.ElapsedNs);
+
+    /// <summary>What its trials say to the analysis; worked out or decoded when it is asked for, so ask once.</summary>
+    public RunFigures Figures => Told?.Figures() ?? (_figures ??= RunFigures.Of(Opened, Card, Trials));
 
     /// <summary>Its capacity proofs, by index; of a proof in parts the last one, which holds everything.</summary>
     public IReadOnlyList<ProofRecord> Proofs { get; init; } = [];
@@ -61,7 +103,9 @@ public sealed record RunRecord
     /// clocks still differ by after the offset found at the greeting (100 ppm make 4 s in 12 h; from memory) is less than carrying a card to another board
     /// and starting a run there takes.
     /// </summary>
-    public (DateTimeOffset From, DateTimeOffset Until) Span => (OpenedAt + ClockOffset, OpenedAt + ClockOffset + TimeSpan.FromTicks(Trials.Sum(t => t.Trial.ElapsedNs) / 100));
+    public (DateTimeOffset From, DateTimeOffset Until) Span => (OpenedAt + ClockOffset, OpenedAt + ClockOffset + TimeSpan.FromTicks(ElapsedNs / 100));
+
+    private RunFigures? _figures;
 }
 
 /// <summary>One statement of a claim. Corrections are new entries; the newest wins member by member.</summary>

@@ -19,6 +19,8 @@ internal static class LivePage
     private static readonly string Style = PageAsset.Style("live.css");
     private static readonly string Script = PageAsset.Text("live.js");
 
+    private static readonly string ReportPolicy = HtmlReport.Policy + "; frame-ancestors 'none'";
+
     private static readonly Dictionary<string, string> Types = new(StringComparer.Ordinal)
     {
         ["html"] = "text/html; charset=utf-8",
@@ -49,6 +51,7 @@ internal static class LivePage
                 : Results.Text("Too many pages are open; close one and try again.\n", statusCode: StatusCodes.Status503ServiceUnavailable);
         });
         app.MapGet("/report", ReportAsync);
+        app.MapGet("/card", CardAsync);
     }
 
     private static async Task GuardAsync(HttpContext context, RequestDelegate next)
@@ -103,7 +106,7 @@ internal static class LivePage
         {
             report = await projection.ReadCaughtUpAsync(
                 store => projection.Load(store),
-                data => night is null ? reports.Render(data, request) : reports.RenderNight(data, request, day),
+                data => night is null ? reports.Render(data, request, isServed: true) : reports.RenderNight(data, request, day),
                 cancellationToken);
         }
         catch (StoreUnavailableException e)
@@ -116,7 +119,25 @@ internal static class LivePage
             return Results.Text("Nothing was measured in that night; the page lists the nights there are.\n", statusCode: StatusCodes.Status404NotFound);
         }
 
-        context.Response.Headers.ContentSecurityPolicy = HtmlReport.Policy + "; frame-ancestors 'none'";
+        context.Response.Headers.ContentSecurityPolicy = ReportPolicy;
         return Results.Stream(to => report.WriteAsync(to, cancellationToken), type);
+    }
+
+    private static async Task<IResult> CardAsync(
+        HttpContext context, Projection projection, ReportDesk reports, CancellationToken cancellationToken, string name = "")
+    {
+        try
+        {
+            string? page = await projection.ReadCaughtUpAsync(
+                store => projection.Load(store), data => reports.CardPage(data, name), cancellationToken);
+            context.Response.Headers.ContentSecurityPolicy = ReportPolicy;
+            return page is null
+                ? Results.Text("There is no card of that name; the report lists the cards there are.\n", statusCode: StatusCodes.Status404NotFound)
+                : Results.Content(page, "text/html; charset=utf-8");
+        }
+        catch (StoreUnavailableException e)
+        {
+            return Results.Text(e.Message + "\n", statusCode: StatusCodes.Status503ServiceUnavailable);
+        }
     }
 }

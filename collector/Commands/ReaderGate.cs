@@ -15,7 +15,7 @@ internal sealed class ReaderGate(ReaderBook book, RefusalLog refusals)
     /// <summary>"__Host-" binds a cookie to this very host and to TLS (RFC 6265bis, section 4.1.3.2).</summary>
     internal const string Cookie = "__Host-cardassay-reader";
 
-    private static readonly string[] Shown = ["/", "/events", "/report", "/live.css", "/live.js", "/favicon.ico"];
+    private static readonly string[] Shown = ["/", "/events", "/report", "/card", "/live.css", "/live.js", "/favicon.ico"];
 
     /// <summary>A browser keeps no cookie longer (RFC 6265bis, section 5.5).</summary>
     private static readonly TimeSpan CookieLife = TimeSpan.FromDays(400);

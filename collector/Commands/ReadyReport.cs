@@ -26,15 +26,19 @@ internal sealed class ReadyReport
     /// <summary>A rendering of the model.</summary>
     /// <param name="model">The report.</param>
     /// <param name="format">One of <see cref="Formats"/>.</param>
+    /// <param name="isServed">True where a person follows its links at the collector.</param>
     /// <exception cref="ArgumentOutOfRangeException">It is none of them.</exception>
-    internal static ReadyReport Of(ReportModel model, string format) => format switch
+    internal static ReadyReport Of(ReportModel model, string format, bool isServed = false) => format == "json"
+        ? new((to, cancellationToken) => JsonReport.WriteAsync(model, to, cancellationToken))
+        : OfText(model with { Cards = [.. model.Cards] }, format, isServed);
+
+    private static ReadyReport OfText(ReportModel model, string format, bool isServed) => format switch
     {
         "first" => Of(FirstPageText.Render(model)),
         "terminal" => Of(TerminalReport.Render(model)),
-        "html" => Of(HtmlReport.Render(model)),
+        "html" => Of(HtmlReport.Render(model, isServed)),
         "markdown" => Of(MarkdownReport.Render(model)),
         "csv" => Of(CsvReport.Render(model)),
-        "json" => new((to, cancellationToken) => JsonReport.WriteAsync(model, to, cancellationToken)),
         _ => throw new ArgumentOutOfRangeException(nameof(format), format, null),
     };
 

@@ -14,6 +14,10 @@ internal static class ReportCommand
     {
         var cards = new Argument<string[]>("CARD") { Description = "Only the page of this card, or of several side by side.", Arity = ArgumentArity.ZeroOrMore };
         var full = new Option<bool>("--full") { Description = "Everything, not the first page alone." };
+        var allCards = new Option<bool>("--all-cards")
+        {
+            Description = "With --full, --format, --folder or --json: every card whole. Without it a report on more than 60 cards tells most of them in short.",
+        };
         var letter = new Option<string?>("--return") { Description = "The letter to this shop about the cards it sold that are not as claimed; text, or Markdown with --format markdown.", HelpName = "SHOP" };
         var format = new Option<string?>("--format") { Description = "The whole report as terminal, html, markdown, csv or json; without it the first page.", HelpName = "FORMAT" };
         format.AcceptOnlyFromAmong([.. ReportFolder.Renderings.Select(r => r.Format)]);
@@ -26,7 +30,7 @@ internal static class ReportCommand
         var night = new Option<string?>("--night") { Description = "The report as things stood at the end of this night, named by the day it begins (UTC).", HelpName = "YYYY-MM-DD" };
         var command = new Command("report", "Print the first page of the report, a card's page or all of it, or write it to files.\n\nExample: cardassay-collector report T-07 --data ./cards")
         {
-            cards, full, letter, format, output, folder, onChange, profile, withAll, explain, night, CommandLine.Json,
+            cards, full, allCards, letter, format, output, folder, onChange, profile, withAll, explain, night, CommandLine.Json,
         };
         var publish = new PublishOptions();
         publish.AddTo(command);
@@ -42,6 +46,7 @@ internal static class ReportCommand
                     ReturnShop = parsed.GetValue(letter) ?? "",
                     Profile = parsed.GetValue(profile)!,
                     WithAll = parsed.GetValue(withAll),
+                    AllCards = parsed.GetValue(allCards),
                     ExplainTag = parsed.GetValue(explain) ?? "",
                     Night = parsed.GetValue(night) ?? "",
                 };

@@ -34,8 +34,11 @@ internal sealed class ReportDesk(Func<IReadOnlyList<ScheduledEntry>> schedule)
     /// <summary>The last analysis: what did not change since is taken over from it.</summary>
     private AnalysisResult? _previous;
 
+    /// <param name="data">The snapshot.</param>
+    /// <param name="request">What is asked for.</param>
+    /// <param name="isServed">True where a person follows its links at the collector.</param>
     /// <exception cref="CommandException">No such format, profile or card.</exception>
-    internal ReadyReport Render(MasterData data, V1.ReportRequest request)
+    internal ReadyReport Render(MasterData data, V1.ReportRequest request, bool isServed = false)
     {
         if (!ReadyReport.Formats.Contains(request.Format) && request.ExplainTag.Length == 0)
         {
@@ -53,7 +56,8 @@ internal sealed class ReportDesk(Func<IReadOnlyList<ScheduledEntry>> schedule)
             return ReadyReport.Of(Explained(data, analysis, request.ExplainTag));
         }
 
-        ReportModel report = Model(data, analysis);
+        ReportModel report = request.AllCards
+            ? Model(data, analysis, Night(data, analysis, PlannedRuns.Of(schedule(), data)), allCards: true) : Model(data, analysis);
         if (request.ReturnShop.Length > 0)
         {
             return ReadyReport.Of(ReturnLetter.Render(report, request.ReturnShop, request.Format == "markdown") ?? throw NothingToReturn(report, request.ReturnShop));
@@ -61,7 +65,7 @@ internal sealed class ReportDesk(Func<IReadOnlyList<ScheduledEntry>> schedule)
 
         if (request.Cards.Count == 0)
         {
-            return ReadyReport.Of(report, request.Format);
+            return ReadyReport.Of(report, request.Format, isServed);
         }
 
         if (request.Format != "terminal")
@@ -69,14 +73,28 @@ internal sealed class ReportDesk(Func<IReadOnlyList<ScheduledEntry>> schedule)
             throw new CommandException($"A card's own page is text; --format {request.Format} is the whole report. Leave out the card, or the format.", 2);
         }
 
-        IReadOnlyList<ReportCard> cards = Named(report, request.Cards);
+        ReportCard[] cards = [.. Named(report, request.Cards).Select(card => card.IsShort ? Whole(data, analysis, card) : card)];
         return ReadyReport.Of(TerminalCards.Render(report, cards, CardComparisons.Of(analysis, cards)));
     }
+
+    /// <summary>The page of a card; null when there is no such card.</summary>
+    internal string? CardPage(MasterData data, string name)
+    {
+        AnalysisResult analysis = Analyse(data, new V1.ReportRequest());
+        ReportModel report = Model(data, analysis);
+        return Named(report, name) is { } card ? HtmlReport.Card(report, card.IsShort ? Whole(data, analysis, card) : card) : null;
+    }
+
+    private static ReportCard? Named(ReportModel report, string name) =>
+        report.Cards.FirstOrDefault(c => c.Tag == name) ?? report.Cards.FirstOrDefault(c => c.Title == name || c.Identity == name);
+
+    private static ReportCard Whole(MasterData data, AnalysisResult analysis, ReportCard card) =>
+        ReportBuilder.Whole(data, analysis, CardStandings.Of(data, analysis), analysis.Cards.First(c => ReportSource.Title(c) == card.Title).Name);
 
     /// <exception cref="CommandException">There is no such card.</exception>
     private static IReadOnlyList<ReportCard> Named(ReportModel report, IEnumerable<string> names) =>
     [
-        .. names.Select(name => report.Cards.FirstOrDefault(c => c.Tag == name) ?? report.Cards.FirstOrDefault(c => c.Title == name || c.Identity == name)
+        .. names.Select(name => Named(report, name)
             ?? throw new CommandException($"There is no card \"{name}\"; see `cards`.", 2)),
     ];
 
@@ -220,7 +238,7 @@ internal sealed class ReportDesk(Func<IReadOnlyList<ScheduledEntry>> schedule)
     internal static ReportModel Model(MasterData data, UseProfile profile)
     {
         AnalysisResult analysis = Analyser.Run(data, profile, new AnalysisOptions { CapacitySettled = SettledCapacities.Of(data) });
-        return Model(data, analysis, ReportNight.Latest(analysis));
+        return Model(data, analysis, ReportNight.Latest(analysis), allCards: true);
     }
 
     private ReportModel Model(MasterData data, AnalysisResult analysis)
@@ -243,10 +261,8 @@ internal sealed class ReportDesk(Func<IReadOnlyList<ScheduledEntry>> schedule)
         }
     }
 
-    private static ReportModel Model(MasterData data, AnalysisResult analysis, ReportNight night)
-    {
-        return ReportBuilder.Build(data, analysis, CardStandings.Of(data, analysis, StandingsBefore(data, analysis, night)), night);
-    }
+    private static ReportModel Model(MasterData data, AnalysisResult analysis, ReportNight night, bool allCards = false) =>
+        ReportBuilder.Build(data, analysis, CardStandings.Of(data, analysis, StandingsBefore(data, analysis, night)), night, allCards);
 
     /// <summary>The last night anything was measured in, or in which something planned came to its end without being measured.</summary>
     private static ReportNight Night(MasterData data, AnalysisResult analysis, IReadOnlyList<(DateOnly Night, bool Open, PlannedRun Run)> planned)

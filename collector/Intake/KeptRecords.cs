@@ -8,14 +8,9 @@ namespace Cardassay.Collector.Intake;
 /// one and not everything ever measured. Nothing depends on it: it is read anew whenever the store may hold anything else. Needs the lock of
 /// its owner.
 /// </summary>
-internal sealed class KeptRecords
+/// <param name="later">Reads from the store when its owner has let go of it.</param>
+internal sealed class KeptRecords(ReadRecords later)
 {
-    /// <summary>
-    /// More trials than these are let go of after each reading: beyond it a laboratory pays in time instead of memory. A trial takes 0.7 to 1 KB
-    /// (`benchmarks -- held`); they may take an eighth of what there is, and half a gigabyte at the most.
-    /// </summary>
-    private static readonly long s_mostTrials = Math.Min(500_000, GC.GetGCMemoryInfo().TotalAvailableMemoryBytes / 8 / 1_000);
-
     private RecordBook? _records;
 
     /// <summary>What was told last of everything; whoever asks again gets the same, and with it what was made of it.</summary>
@@ -29,7 +24,7 @@ internal sealed class KeptRecords
         if (_records is null || !stands.SequenceEqual(_stands))
         {
             Drop(); // not two of them in memory
-            (_records, _stands) = (RecordBook.Of(store), stands);
+            (_records, _stands) = (RecordBook.Of(store, store.Runs is null ? null : later), stands);
         }
 
         if (asOf is null && _data is { } same)
@@ -38,11 +33,7 @@ internal sealed class KeptRecords
         }
 
         MasterData data = MasterDataLoader.Load(store, _records, asOf);
-        if (_records.Trials > s_mostTrials)
-        {
-            Drop();
-        }
-        else if (asOf is null)
+        if (asOf is null)
         {
             _data = data;
         }

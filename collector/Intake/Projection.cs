@@ -40,7 +40,7 @@ internal sealed partial class Projection : IAsyncDisposable
     private readonly CancellationTokenSource _stop = new();
     private EpochLedger _ledger;
     private IRecordStore _store;
-    private readonly KeptRecords _kept = new(); // needs the stepping lock
+    private readonly KeptRecords _kept; // needs the stepping lock
 
     /// <summary>A batch that was read from the log and could not be written yet.</summary>
     private StoreBatch? _waiting;
@@ -85,6 +85,7 @@ internal sealed partial class Projection : IAsyncDisposable
         _place = place;
         _logger = logger;
         _time = time;
+        _kept = new KeptRecords((epoch, first, last) => Read<IReadOnlyList<StoredRecord>>(store => [.. store.Runs!.Records(epoch, first, last)]));
         _closed = true;
         _store = null!; // which OpenStore sees to
         _ledger = null!;

@@ -1,4 +1,5 @@
 using Cardassay.Collector.Analysis;
+using Cardassay.Collector.Analysis.Figures;
 using Cardassay.Collector.Storage;
 using Cardassay.Identity;
 using Cardassay.Trials;
@@ -10,22 +11,25 @@ namespace Cardassay.Collector.Intake;
 /// What the records of a store say, by run and by board. They may be added in any order and at any time: what is told of them is the same.
 /// Not safe for several threads.
 /// </summary>
-internal sealed class RecordBook
+/// <param name="records">Reads the trials of runs that are over again; null keeps them in memory.</param>
+internal sealed class RecordBook(ReadRecords? records)
 {
-    private readonly LeanTrials _lean = new();
+    private readonly SharedTexts _shared = new();
     private readonly Dictionary<RunId, RunEntry> _runs = [];
     private readonly Dictionary<string, BoardAccount> _boards = new(StringComparer.Ordinal);
 
+    /// <summary>All records of a store that stands still meanwhile, and stays open as long as the trials of a run are asked for.</summary>
+    internal static RecordBook Of(IRecordStore store) => Of(store, store.Runs is { } index ? index.Records : null);
+
     /// <summary>All records of a store that stands still meanwhile.</summary>
-    internal static RecordBook Of(IRecordStore store)
+    /// <param name="store">The store.</param>
+    /// <param name="records">Reads from it later.</param>
+    internal static RecordBook Of(IRecordStore store, ReadRecords? records)
     {
-        var book = new RecordBook();
+        var book = new RecordBook(records);
         RunReading.Read(store, book.Add, book.Add);
         return book;
     }
-
-    /// <summary>How many trials, and parts of trials, were added.</summary>
-    internal long Trials { get; private set; }
 
     /// <summary>The boards, by the names their records are kept under.</summary>
     internal IReadOnlyCollection<string> Boards => _boards.Keys;
@@ -36,7 +40,10 @@ internal sealed class RecordBook
         BoardAccount board = AccountOf(record.Board);
         board.Received++;
         board.Newest = Math.Max(board.Newest, record.ReceivedUnixNs);
-        Take(record, board);
+        if (Take(record, board) is { Closed: not null } share && ObservationHeads.ClosesRun(record.Payload))
+        {
+            Shorten(share);
+        }
     }
 
     /// <summary>Adds what is kept of the records of a run, none of which is added otherwise.</summary>
@@ -55,23 +62,18 @@ internal sealed class RecordBook
             return; // nothing of it can be read
         }
 
-        var first = new RecordKey(_lean.Text(run.Key.Epoch), kept.FirstSequence);
-        RunEntry entry = RunEntryOf(new RunId(Guid.Parse(run.Key.Run)));
-        RunShare share = ShareOf(entry, _lean.Text(run.Key.Board), first, kept.FirstReceivedUnixNs);
-        Conditions[] conditions = [.. kept.Conditions.Select(c => _lean.Shared(KeptRunCodec.FromMessage(c)))];
-        Trials += kept.Trials.Count;
-        foreach (V1.KeptTrial trial in kept.Trials)
-        {
-            TrialMeasured measured = _lean.Shared(KeptRunCodec.FromMessage(trial, conditions));
-            share.Trials.Add(new TrialRecord(first with { Sequence = trial.Sequence }, measured) { JournaledUnixNs = trial.WallUnixNs });
-        }
+        var key = new RunKey(_shared.Text(run.Key.Epoch), _shared.Text(run.Key.Board), run.Key.Run);
+        RunShare share = ShareOf(RunEntryOf(new RunId(Guid.Parse(run.Key.Run))), key, kept.FirstSequence, kept.FirstReceivedUnixNs);
+        share.Last = run.Last;
+        share.Figures = kept.Figures.IsEmpty ? null : kept.Figures.ToByteArray();
+        share.IsInStore = true;
     }
 
     private BoardAccount AccountOf(string board)
     {
         if (!_boards.TryGetValue(board, out BoardAccount? account))
         {
-            _boards[_lean.Text(board)] = account = new BoardAccount();
+            _boards[_shared.Text(board)] = account = new BoardAccount();
         }
 
         return account;
@@ -88,21 +90,22 @@ internal sealed class RecordBook
         return run;
     }
 
-    private static RunShare ShareOf(RunEntry run, string board, RecordKey key, long receivedUnixNs)
+    private static RunShare ShareOf(RunEntry run, RunKey key, long sequence, long receivedUnixNs)
     {
-        if (run.Shares.Find(s => s.Board == board) is not { } share)
+        if (run.Shares.Find(s => s.Key == key) is not { } share)
         {
-            run.Shares.Add(share = new RunShare(board, key));
+            run.Shares.Add(share = new RunShare(key));
         }
 
         share.FirstReceived = Math.Min(share.FirstReceived, receivedUnixNs);
-        share.First = RecordOrder.Compare(key, share.First) < 0 ? key : share.First;
+        (share.First, share.Last) = (Math.Min(share.First, sequence), Math.Max(share.Last, sequence));
         return share;
     }
 
-    private void Take(StoredRecord taken, BoardAccount board)
+    /// <summary>What it is of; null for a record that is of no run.</summary>
+    private RunShare? Take(StoredRecord taken, BoardAccount board)
     {
-        StoredRecord record = taken with { Key = taken.Key with { Epoch = _lean.Text(taken.Key.Epoch) }, Board = _lean.Text(taken.Board) };
+        StoredRecord record = taken with { Key = taken.Key with { Epoch = _shared.Text(taken.Key.Epoch) }, Board = _shared.Text(taken.Board) };
         switch (Decode(record, board))
         {
             case RangeLost lost:
@@ -110,16 +113,19 @@ internal sealed class RecordBook
                 board.Findings.Add((record.Key, name => IntakeFindings.Lost(name, lost.Epoch, lost.FirstSequence, lost.LastSequence, lost.Reason)));
                 break;
             case RunObservation of:
-                Add(ShareOf(RunEntryOf(of.RunId), record.Board, record.Key, record.ReceivedUnixNs), record, of);
+                RunShare share = ShareOf(RunEntryOf(of.RunId), KeyOf(record, of), record.Key.Sequence, record.ReceivedUnixNs);
+                Add(share, record, of);
                 if (of is RunOpened { BoardModel: { } model } && (board.Model is not { } known || RecordOrder.Compare(record.Key, known.Key) > 0))
                 {
-                    board.Model = (record.Key, _lean.Text(model));
+                    board.Model = (record.Key, _shared.Text(model));
                 }
 
-                break;
+                return share;
             default:
                 break;
         }
+
+        return null;
     }
 
     /// <summary>Everything that was said, without that of collectors that were taken back.</summary>
@@ -154,19 +160,25 @@ internal sealed class RecordBook
         }
     }
 
+    private static RunKey KeyOf(StoredRecord record, RunObservation of) => new(record.Key.Epoch, record.Board, of.RunId.ToString());
+
     private void Add(RunShare share, StoredRecord record, RunObservation observation)
     {
+        if (observation is not (ProofMeasured or ConditionsSampled or RunClosed))
+        {
+            share.Figures = null; // they follow from all of these
+        }
+
         switch (observation)
         {
             case RunOpened opened when share.Opened is not { } known || RecordOrder.Compare(record.Key, known.By.Key) > 0:
-                share.Opened = (record with { Payload = [], Hash = [] }, _lean.Keep(opened));
+                share.Opened = (record with { Payload = [], Hash = [] }, _shared.Keep(opened));
                 break;
             case CardIdentified card when share.Card is not { } known || RecordOrder.Compare(record.Key, known.Key) < 0:
-                share.Card = (record.Key, _lean.Keep(card));
+                share.Card = (record.Key, _shared.Keep(card));
                 break;
-            case TrialMeasured trial:
-                Trials++;
-                share.Trials.Add(new TrialRecord(record.Key, _lean.Keep(trial)) { JournaledUnixNs = record.WallUnixNs });
+            case TrialMeasured trial when !share.IsInStore:
+                share.Trials.Add(TrialParts.AsTrial(record, trial));
                 break;
             case ProofMeasured proof:
                 var next = new ProofRecord(record.Key, proof);
@@ -180,6 +192,20 @@ internal sealed class RecordBook
         }
     }
 
+    /// <summary>Keeps of a run that is over its figures: a laboratory of ten years has millions of trials.</summary>
+    private void Shorten(RunShare share)
+    {
+        if (records is not null && share is { Figures: null, Opened: { } opened })
+        {
+            share.Figures = RunFiguresCodec.Encode(RunFigures.Of(opened.Opened, share.Card?.Card, TrialParts.Of(TrialsOf(share))));
+            share.IsInStore = true;
+            share.Trials.Clear();
+        }
+    }
+
+    private IEnumerable<TrialRecord> TrialsOf(RunShare share) =>
+        share.IsInStore ? TrialParts.Among(share.Key, records!(share.Key.Epoch, share.First, share.Last)) : share.Trials;
+
     /// <summary>Of a proof in parts the last part holds everything.</summary>
     private static ProofRecord Later(ProofRecord one, ProofRecord other) =>
         (one.Proof.Part, RecordOrder.Compare(one.Key, other.Key)).CompareTo((other.Proof.Part, 0)) > 0 ? one : other;
@@ -190,24 +216,30 @@ internal sealed class RecordBook
         if (run.Shares is [var only] && run.Built is { } built)
         {
             string name = shown(only.Opened!.Value.By.Board);
-            return !counts(only.Board) ? null : built.Board == name ? built : built with { Board = name };
+            return !counts(only.Key.Board) ? null : built.Board == name ? built : built with { Board = name };
         }
 
-        RunShare[] shares = [.. run.Shares.Where(s => counts(s.Board))];
+        RunShare[] shares = [.. run.Shares.Where(s => counts(s.Key.Board))];
         if (shares.Where(s => s.Opened is not null).MaxBy(s => s.Opened!.Value.By.Key, RecordOrder.ByKey)?.Opened is not { } opened)
         {
             return null;
+        }
+
+        RunShare? single = shares is [var share] ? share : null;
+        if (single is { Closed: not null })
+        {
+            Shorten(single); // something came to it after its end
         }
 
         run.Built = new RunRecord
         {
             Key = opened.By.Key,
             Board = shown(opened.By.Board),
-            Origin = _lean.Text(BoardOrigin.Split(shares.MinBy(s => s.First, RecordOrder.ByKey)!.Board).Origin),
+            Origin = _shared.Text(BoardOrigin.Split(shares.MinBy(s => new RecordKey(s.Key.Epoch, s.First), RecordOrder.ByKey)!.Key.Board).Origin),
             Opened = opened.Opened,
             Card = shares.Where(s => s.Card is not null).MinBy(s => s.Card!.Value.Key, RecordOrder.ByKey)?.Card?.Card,
-            Trials = [.. TrialParts.Join(shares.SelectMany(s => s.Trials).OrderBy(t => t.Trial.Index).ThenBy(t => t.Key, RecordOrder.ByKey))
-                .Select(t => t.Trial.Part == 0 ? t : t with { Trial = _lean.Joined(t.Trial) })],
+            Trials = single?.Figures is null ? TrialParts.Of(shares.SelectMany(TrialsOf)) : [],
+            Told = single is { Figures: { } figures } ? new ToldTrials(figures, single.Key, single.First, single.Last, records!) : null,
             Proofs = [.. shares.SelectMany(s => s.Proofs).GroupBy(p => p.Key, p => p.Value).OrderBy(g => g.Key).Select(g => g.Aggregate(Later))],
             Closed = shares.Where(s => s.Closed is not null).MaxBy(s => s.Closed!.Value.Key, RecordOrder.ByKey)?.Closed?.Closed,
             OpenedAt = MasterDataLoader.Time(opened.By.WallUnixNs),
@@ -225,14 +257,24 @@ internal sealed class RecordBook
         internal RunRecord? Built { get; set; }
     }
 
-    /// <summary>What of a run came under one name of a board: nearly always everything.</summary>
-    private sealed class RunShare(string board, RecordKey first)
+    /// <summary>What of a run came in one journal under one name of a board: nearly always everything.</summary>
+    private sealed class RunShare(RunKey key)
     {
-        internal string Board { get; } = board;
+        internal RunKey Key { get; } = key;
 
-        internal RecordKey First { get; set; } = first;
+        /// <summary>Lowest sequence of its records.</summary>
+        internal long First { get; set; } = long.MaxValue;
+
+        /// <summary>Highest one.</summary>
+        internal long Last { get; set; } = long.MinValue;
 
         internal long FirstReceived { get; set; } = long.MaxValue;
+
+        /// <summary>The figures of all its trials; null while it is open, and after more came to it.</summary>
+        internal byte[]? Figures { get; set; }
+
+        /// <summary>True once its trials are no more here and have to be read from the store.</summary>
+        internal bool IsInStore { get; set; }
 
         internal (StoredRecord By, RunOpened Opened)? Opened { get; set; }
 

@@ -1,6 +1,7 @@
+using Cardassay.Collector.Analysis;
+using Cardassay.Collector.Analysis.Figures;
 using Cardassay.Collector.Storage;
 using Cardassay.Trials;
-using Cardassay.Wire;
 using Google.Protobuf;
 
 namespace Cardassay.Collector.Intake;
@@ -9,7 +10,7 @@ namespace Cardassay.Collector.Intake;
 internal static class RunKeeping
 {
     /// <summary>Raise it with every change of what is kept, or of how: everything is made again then.</summary>
-    internal const int Version = 1;
+    internal const int Version = 2;
 
     /// <summary>The run with what is kept of it, made from its records.</summary>
     /// <param name="index">Where they are.</param>
@@ -37,8 +38,8 @@ internal static class RunKeeping
         {
             Records = run.Records, Fingerprint = unchecked((ulong)run.Fingerprint), FirstReceivedUnixNs = long.MaxValue,
         };
-        var lean = new LeanTrials();
-        var places = new Dictionary<Conditions, int>(ReferenceEqualityComparer.Instance);
+        var trials = new List<TrialRecord>();
+        (RunOpened? Opened, CardIdentified? Card) said = default;
         var proofs = new Dictionary<int, (int Part, V1.KeptRecord Record)>();
         foreach (StoredRecord record in records)
         {
@@ -53,9 +54,7 @@ internal static class RunKeeping
             switch (observation)
             {
                 case TrialMeasured trial:
-                    V1.KeptTrial kept = KeptRunCodec.ToMessage(lean.Keep(trial), PlaceOf);
-                    (kept.Sequence, kept.WallUnixNs) = (record.Key.Sequence, record.WallUnixNs);
-                    made.Trials.Add(kept);
+                    trials.Add(TrialParts.AsTrial(record, trial));
                     break;
                 case ProofMeasured proof:
                     if (!proofs.TryGetValue(proof.Index, out (int Part, V1.KeptRecord) before) || proof.Part >= before.Part)
@@ -67,24 +66,20 @@ internal static class RunKeeping
                 case ConditionsSampled:
                     break;
                 default:
+                    // Of what came twice the last opening counts and the first card.
+                    said = (observation as RunOpened ?? said.Opened, said.Card ?? observation as CardIdentified);
                     made.Told.Add(AsTold(record));
                     break;
             }
         }
 
+        if (said.Opened is { } opened)
+        {
+            made.Figures = UnsafeByteOperations.UnsafeWrap(RunFiguresCodec.Encode(RunFigures.Of(opened, said.Card, TrialParts.Of(trials))));
+        }
+
         made.Told.Add(proofs.Values.Select(p => p.Record).OrderBy(r => r.Sequence));
         return made.ToByteArray();
-
-        int PlaceOf(Conditions conditions)
-        {
-            if (!places.TryGetValue(conditions, out int place))
-            {
-                places.Add(conditions, place = made.Conditions.Count);
-                made.Conditions.Add(KeptRunCodec.ToMessage(conditions));
-            }
-
-            return place;
-        }
     }
 
     private static V1.KeptRecord AsTold(StoredRecord record) => new()

@@ -1,4 +1,5 @@
 using Cardassay.Collector.Analysis;
+using Cardassay.Collector.Storage;
 using Cardassay.Trials;
 
 namespace Cardassay.Collector.Intake;
@@ -9,8 +10,29 @@ namespace Cardassay.Collector.Intake;
 /// </summary>
 internal static class TrialParts
 {
-    /// <summary>The trials of a run, by index, with parts joined.</summary>
-    internal static IEnumerable<TrialRecord> Join(IEnumerable<TrialRecord> byIndex)
+    /// <summary>The trials of a run among records, by index, with parts joined.</summary>
+    internal static IReadOnlyList<TrialRecord> Of(RunKey run, IEnumerable<StoredRecord> records) => Of(Among(run, records));
+
+    /// <summary>The trials and parts of trials of a run among records.</summary>
+    internal static IEnumerable<TrialRecord> Among(RunKey run, IEnumerable<StoredRecord> records)
+    {
+        foreach (StoredRecord record in records)
+        {
+            if (RunKey.Of(record) == run && record.Observed() is TrialMeasured trial)
+            {
+                yield return AsTrial(record, trial);
+            }
+        }
+    }
+
+    /// <summary>Trials and parts of trials in any order, by index, with parts joined.</summary>
+    internal static IReadOnlyList<TrialRecord> Of(IEnumerable<TrialRecord> trials) =>
+        [.. Join(trials.OrderBy(t => t.Trial.Index).ThenBy(t => t.Key, RecordOrder.ByKey))];
+
+    /// <summary>A record that holds a trial.</summary>
+    internal static TrialRecord AsTrial(StoredRecord record, TrialMeasured trial) => new(record.Key, trial) { JournaledUnixNs = record.WallUnixNs };
+
+    private static IEnumerable<TrialRecord> Join(IEnumerable<TrialRecord> byIndex)
     {
         TrialRecord? open = null;
         foreach (TrialRecord next in byIndex)

@@ -30,7 +30,7 @@ internal sealed class RunWatch
         Dictionary<string, DateTimeOffset?> seen = data.Boards.ToDictionary(b => b.Name, b => b.LastSeen, StringComparer.Ordinal);
         foreach (RunRecord run in data.Runs)
         {
-            var open = new OpenRun(run.Opened.RunId, run.Board, CardOf(run.Opened), seen.GetValueOrDefault(run.Board) ?? run.ReceivedAt) { Trials = run.Trials.Count };
+            var open = new OpenRun(run.Opened.RunId, run.Board, CardOf(run.Opened), seen.GetValueOrDefault(run.Board) ?? run.ReceivedAt) { Trials = run.TrialCount };
             if (run.Closed is null)
             {
                 _open[run.Opened.RunId] = open;

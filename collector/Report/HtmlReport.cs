@@ -12,9 +12,6 @@ namespace Cardassay.Collector.Report;
 /// </summary>
 public static class HtmlReport
 {
-    /// <summary>Above this many cards each card is a short list without plots, so that the file still opens on a telephone.</summary>
-    public const int FullUpToCards = 60;
-
     private static readonly string Style = PageAsset.Style("report.css");
     private static readonly string Script = PageAsset.Text("report.js");
 
@@ -23,7 +20,39 @@ public static class HtmlReport
         $"default-src 'none'; style-src 'unsafe-inline'; script-src 'sha256-{Convert.ToBase64String(SHA256.HashData(Encoding.UTF8.GetBytes(Script)))}'; base-uri 'none'; form-action 'none'";
 
     /// <summary>Renders the model as an HTML document with a final newline.</summary>
-    public static string Render(ReportModel model)
+    /// <param name="model">The report.</param>
+    /// <param name="isServed">True where a collector serves it: then a card told in short has a link to its own page.</param>
+    public static string Render(ReportModel model, bool isServed = false) => Document(model, page =>
+    {
+        page.Markup("<p class=house>Cardassay</p><h1>").Text("Card report").Markup(" <span>").Text(model.Span).Markup("</span></h1><p>");
+        page.Text($"Data as of {model.GeneratedFor} · profile {model.Profile} · {Wording.Count(model.Cards.Count, "card", "cards")}").Markup("</p></header>\n<main>\n");
+        FirstSection.Write(page, model);
+        OverviewSection.Write(page, model);
+        RankingSection.Write(page, model);
+        Cards(page, model, isServed);
+        ClosingSections.Price(page, model.Price);
+        foreach (ReportTable table in model.Comparisons.Where(t => !t.IsStatistics))
+        {
+            ClosingSections.Comparison(page, table);
+        }
+
+        LettersSection.Write(page, model);
+        ClosingSections.Method(page, model);
+        ClosingSections.Statistics(page, model);
+    });
+
+    /// <summary>The page of one card, as a collector serves it.</summary>
+    /// <param name="model">The report the card is of.</param>
+    /// <param name="card">The card, whole.</param>
+    public static string Card(ReportModel model, ReportCard card) => Document(model, page =>
+    {
+        page.Markup("<p class=house>Cardassay</p><h1>").Text("Card").Markup(" <span>").Text(card.Title).Markup("</span></h1><p>");
+        page.Text($"Data as of {model.GeneratedFor} · profile {model.Profile} · ").Markup("<a href=\"/report\">the whole report</a></p></header>\n<main><section>\n");
+        CardSection.Write(page, card, 0, "/report#ranking");
+        page.Markup("</section>\n");
+    });
+
+    private static string Document(ReportModel model, Action<Page> write)
     {
         var page = new Page();
         page.Markup("<!doctype html>\n<html lang=en><head><meta charset=utf-8>");
@@ -37,53 +66,41 @@ public static class HtmlReport
             page.Markup("<aside class=invented aria-label=\"Invented data\"><b>").Text(Wording.Invented).Markup("</b></aside>");
         }
 
-        page.Markup("\n<header class=mast>").ElementIf("p class=meaning", model.Invented ? Wording.InventedMeaning(model) : "").Markup("<p class=house>Cardassay</p><h1>").Text("Card report").Markup(" <span>").Text(model.Span).Markup("</span></h1><p>");
-        page.Text($"Data as of {model.GeneratedFor} · profile {model.Profile} · {Wording.Count(model.Cards.Count, "card", "cards")}").Markup("</p></header>\n<main>\n");
-        FirstSection.Write(page, model);
-        OverviewSection.Write(page, model);
-        RankingSection.Write(page, model);
-        Cards(page, model);
-        ClosingSections.Price(page, model.Price);
-        foreach (ReportTable table in model.Comparisons.Where(t => !t.IsStatistics))
-        {
-            ClosingSections.Comparison(page, table);
-        }
-
-        LettersSection.Write(page, model);
-        ClosingSections.Method(page, model);
-        ClosingSections.Statistics(page, model);
+        page.Markup("\n<header class=mast>").ElementIf("p class=meaning", model.Invented ? Wording.InventedMeaning(model) : "");
+        write(page);
         page.Markup("</main>\n<script>").Markup(Script).Markup("</script></body></html>\n");
         return page.ToString();
     }
 
-    private static void Cards(Page page, ReportModel model)
+    private static void Cards(Page page, ReportModel model, bool isServed)
     {
         if (model.Cards.Count == 0)
         {
             return;
         }
 
-        bool full = model.Cards.Count <= FullUpToCards;
+        bool full = model.Cards.All(c => !c.IsShort);
         page.Markup("<section aria-labelledby=cards><h2 id=cards>Cards</h2>");
         IReadOnlyDictionary<string, string> common = full ? new Dictionary<string, string>() : BriefCardSection.CommonSeries(model);
         if (!full)
         {
             page.Element(
                 "p class=lead",
-                $"With more than {Wording.Number(FullUpToCards)} cards each one is described in short, without plots: what agrees is named, what differs is said. The ranking shows every figure as a point; "
-                + "the JSON has every run, figure and source. A report on fewer cards shows all of it. Where a card says nothing else, its series are: "
+                $"Of {Wording.Number(model.Cards.Count)} cards {Wording.Number(model.Cards.Count(c => !c.IsShort))} are shown whole: those of the night, then those that need a person, "
+                + $"{Wording.Number(ReportBuilder.WholeOfMany)} at most. The others are told in short: what agrees is named, what differs is said. "
+                + "`report CARD` shows all of a card, `report --all-cards` all of every one. Where a card in short says nothing else, its series are: "
                 + string.Join("; ", Wording.RankedMetrics.Where(m => common.ContainsKey(m.Key)).Select(m => $"{m.Name.ToLowerInvariant()}: {common[m.Key]}")) + ".");
         }
 
         for (int i = 0; i < model.Cards.Count; i++)
         {
-            if (full)
+            if (!model.Cards[i].IsShort)
             {
                 CardSection.Write(page, model.Cards[i], i);
             }
             else
             {
-                BriefCardSection.Write(page, model.Cards[i], i, common);
+                BriefCardSection.Write(page, model.Cards[i], i, common, isServed);
             }
         }
 

@@ -37,11 +37,11 @@ public static class TerminalReport
         Overview(console, model);
         Ranking(console, model);
         Products(console, model);
-        bool full = model.Cards.Count <= HtmlReport.FullUpToCards;
+        bool full = model.Cards.All(c => !c.IsShort);
         if (!full)
         {
             Heading(console, "Cards");
-            Line(console, $"With more than {Wording.Number(HtmlReport.FullUpToCards)} cards only those with a doubt or a contradiction are described here, and in short; --json has every card.");
+            Line(console, $"With more than {Wording.Number(ReportBuilder.WholeUpTo)} cards only those with a doubt or a contradiction are described here, and in short; `report CARD` has all of one, `--all-cards` all of every one.");
         }
 
         foreach (ReportCard card in model.Cards.Where(c => full || c.Findings.Any(f => f.Severity != "note")))

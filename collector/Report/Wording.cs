@@ -49,12 +49,8 @@ public static class Wording
         _ => "provisional: one night",
     };
 
-    /// <summary>Stalls that trials watched for, worst kind first: "2 stalls over 250 ms, random write, longest 812 ms"; empty where none was seen.</summary>
-    public static string StallNote(ReportCard card) => card.Latencies.Where(l => l is { Stalls: > 0, StallLimitMs: not null }).MaxBy(l => l.MaxMs.Raw) is { } worst
-        ? $"{Count(worst.Stalls, "stall", "stalls")} over {worst.StallLimitMs!.Text} ms, {worst.Name.ToLowerInvariant()}, longest {worst.MaxMs.Text} ms" : "";
-
     /// <summary>What stands beside the verdict in a table of ranks: why there is no firm rank, and stalls.</summary>
-    public static string Notes(ReportCard card) => string.Join("; ", new[] { card.Verdict, RankNote(card), StallNote(card) }.Where(n => n.Length > 0));
+    public static string Notes(ReportCard card) => string.Join("; ", new[] { card.Verdict, RankNote(card), card.StallNote }.Where(n => n.Length > 0));
 
     /// <summary>Cards that stand in the table of ranks: a computer's own disk is none of them.</summary>
     public static IEnumerable<ReportCard> InRankTable(ReportModel model) => model.Cards.Where(c => !c.IsFixedDisk);

@@ -13,7 +13,7 @@ public readonly record struct RunKey(string Epoch, string Board, string Run)
     public static RunKey Of(StoredRecord record)
     {
         ArgumentNullException.ThrowIfNull(record);
-        string? run = KeptRunCodec.RunOf(record.Payload)?.ToString();
+        string? run = ObservationHeads.RunOf(record.Payload)?.ToString();
         return new RunKey(record.Key.Epoch, record.Board, run ?? record.Key.Sequence.ToString("x16", CultureInfo.InvariantCulture));
     }
 

@@ -1,3 +1,4 @@
+using System.Numerics;
 using HdrHistogram;
 
 namespace Cardassay.Trials;
@@ -11,32 +12,38 @@ public sealed class LatencyHistogram
     /// <summary>Longest time that is told apart, ns (1 hour); longer ones count as this.</summary>
     public const long HighestNs = 3_600_000_000_000;
 
+    private const int SignificantBits = 8;
+
     /// <summary>All counters, about 36 KB; null while only the buckets that came from outside are kept.</summary>
     private LongHistogram? _counts;
-    private readonly PackedBuckets _buckets = PackedBuckets.Empty;
+    private readonly (long LatencyNs, long Count)[] _buckets = [];
+
+    /// <summary>True when the buckets are what the counters would give back.</summary>
+    private readonly bool _areCounters;
 
     /// <summary>An empty histogram to record into.</summary>
     public LatencyHistogram() => _counts = NewCounts();
 
-    private LatencyHistogram(PackedBuckets buckets) => _buckets = buckets;
+    private LatencyHistogram((long LatencyNs, long Count)[] buckets)
+    {
+        _buckets = buckets;
+        _areCounters = true;
+        long last = 0;
+        foreach ((long latencyNs, long count) in buckets)
+        {
+            _areCounters &= latencyNs > last && latencyNs <= HighestNs && IsEdge(latencyNs) && count > 0;
+            last = latencyNs;
+        }
+    }
 
     /// <summary>
-    /// A histogram of buckets taken from <see cref="Buckets"/>. It keeps them as they are, because millions of stored trials do not fit
+    /// A histogram of buckets taken from <see cref="Buckets"/>. It keeps them as they are, because the trials of a report do not fit
     /// into memory with all counters each; the counters are made for a question and let go.
     /// </summary>
-    public static LatencyHistogram OfBuckets(IEnumerable<(long LatencyNs, long Count)> buckets) => new(PackedBuckets.Of(buckets));
-
-    /// <summary>A histogram of what <see cref="ToPacked"/> gave; the bytes are kept, not copied.</summary>
-    /// <exception cref="IndexOutOfRangeException">
-    /// The bytes are cut off; where that is in a bucket, it is thrown when it is asked for.
-    /// </exception>
-    public static LatencyHistogram OfPacked(byte[] packed) => new(PackedBuckets.Unpack(packed));
-
-    /// <summary>Its buckets in some three bytes each, without loss.</summary>
-    public byte[] ToPacked() => (_counts is null ? _buckets : PackedBuckets.Of(Buckets())).Bytes;
+    public static LatencyHistogram OfBuckets(IEnumerable<(long LatencyNs, long Count)> buckets) => new([.. buckets]);
 
     /// <summary>Operations recorded.</summary>
-    public long Count => _counts?.TotalCount ?? _buckets.Total;
+    public long Count => _counts?.TotalCount ?? Total(_buckets);
 
     /// <summary>Longest time recorded to bucket precision, ns; 0 when empty.</summary>
     public long MaxNs => Count == 0 ? 0 : Counts().GetMaxValue();
@@ -86,7 +93,7 @@ public sealed class LatencyHistogram
         percent <= 0 ? 1 : percent >= 100 ? 1 : (long)Math.Ceiling(Math.Log(0.05) / Math.Log(percent / 100));
 
     /// <summary>Every bucket that holds something: lowest time of the bucket in ns and its count, ascending.</summary>
-    public IEnumerable<(long LatencyNs, long Count)> Buckets() => _counts is null && _buckets.AreCounters ? _buckets.All() : Counted();
+    public IEnumerable<(long LatencyNs, long Count)> Buckets() => _counts is null && _areCounters ? _buckets : Counted();
 
     private IEnumerable<(long LatencyNs, long Count)> Counted()
     {
@@ -99,6 +106,21 @@ public sealed class LatencyHistogram
 
     /// <summary>Puts back a bucket taken from <see cref="Buckets"/>.</summary>
     public void AddBucket(long latencyNs, long count) => Add(_counts ??= Counts(), latencyNs, count);
+
+    /// <summary>True for the lowest time of a bucket: nothing is set below the eight bits that two significant digits tell apart.</summary>
+    private static bool IsEdge(long ns) => Math.Max(0, 64 - BitOperations.LeadingZeroCount((ulong)ns) - SignificantBits) is var shift && ns >> shift << shift == ns;
+
+    /// <summary>Made-up counts may overflow, as in the counters.</summary>
+    private static long Total((long LatencyNs, long Count)[] buckets)
+    {
+        long total = 0;
+        foreach ((_, long count) in buckets)
+        {
+            total = unchecked(total + count);
+        }
+
+        return total;
+    }
 
     private static LongHistogram NewCounts() => new(1, HighestNs, 2);
 
@@ -117,9 +139,9 @@ public sealed class LatencyHistogram
         return counts;
     }
 
-    private static void AddAll(LongHistogram counts, PackedBuckets buckets)
+    private static void AddAll(LongHistogram counts, (long LatencyNs, long Count)[] buckets)
     {
-        foreach ((long latencyNs, long count) in buckets.All())
+        foreach ((long latencyNs, long count) in buckets)
         {
             Add(counts, latencyNs, count);
         }

@@ -47,8 +47,13 @@ internal sealed class CardFigures
         foreach (RunRecord run in source.Runs)
         {
             bool duplicate = !seen.Add(run.Opened.RunId);
-            figures.AddRun(run, duplicate, contexts);
-            figures.AddCost(run);
+            figures.AddRun(run, run.Figures, duplicate, contexts);
+            if (run.ElapsedNs > 0)
+            {
+                figures.RunHours.Add(run.ElapsedNs / 3.6e12);
+            }
+
+            figures.DiskBytes = run.Card is { DiskBytes: > 0 } card ? card.DiskBytes : figures.DiskBytes;
             if (run.Closed is { } closed && !duplicate)
             {
                 written = Math.Max(written + closed.BytesWritten, closed.OdometerBytes);
@@ -64,58 +69,40 @@ internal sealed class CardFigures
         return figures;
     }
 
-    private void AddCost(RunRecord run)
-    {
-        long elapsedNs = 0;
-        foreach (TrialRecord record in run.Trials)
-        {
-            elapsedNs += record.Trial.ElapsedNs;
-        }
-
-        if (elapsedNs > 0)
-        {
-            RunHours.Add(elapsedNs / 3.6e12);
-        }
-
-        DiskBytes = run.Card is { DiskBytes: > 0 } card ? card.DiskBytes : DiskBytes;
-    }
-
-    private void AddRun(RunRecord run, bool duplicate, Dictionary<MeasuringContext, MeasuringContext> contexts)
+    private void AddRun(RunRecord run, RunFigures of, bool duplicate, Dictionary<MeasuringContext, MeasuringContext> contexts)
     {
         DateOnly night = NightClock.NightOf(run);
+        CardCondition state = Source.Claim?.Condition ?? CardCondition.Unknown;
         var setAside = new List<SetAsideValue>();
+        var keys = new KeyFigures[of.Trials.Count];
         MeasuringContext? context = null;
         int pooled = 0;
-        (TrialMeasured Trial, double Value)? first = null;
-        foreach (TrialRecord record in run.Trials)
+        for (int i = 0; i < keys.Length; i++)
         {
-            TrialMeasured trial = record.Trial;
-            string? busMode = trial.Before.BusMode ?? trial.After.BusMode;
-            if (context is null || context.BusMode != busMode)
+            TrialOutcome trial = of.Trials[i];
+            if (context is null || context.BusMode != trial.Of.BusMode)
             {
-                context = Intern(contexts, ContextOf(run.Opened, busMode, Source.Claim?.Condition ?? CardCondition.Unknown));
+                context = Intern(contexts, ContextOf(run.Opened, trial.Of.BusMode, state));
             }
 
-            KeyFigures key = KeyOf(context, trial, CardBytesOf(run));
-            var value = new MetricValue(TrialFigure.Of(trial), record.Key, trial.RunId, run.Board, night, trial.Repetition);
-            SetAsideRule? rule = duplicate ? SetAsideRule.DuplicateRun : TrialScreen.RuleFor(run.Opened, trial);
-            NoteStall(run.Opened.Target, record, rule);
-            if (rule is { } because)
+            KeyFigures key = keys[i] = KeyOf(context, trial.Of);
+            key.Stalls += trial.Slow.Stalls + (trial.SlowReads?.Stalls ?? 0);
+            var value = new MetricValue(trial.Value, trial.Record, run.Opened.RunId, run.Board, night, trial.Repetition);
+            if ((duplicate ? SetAsideRule.DuplicateRun : trial.Rule) is { } because)
             {
-                var aside = new SetAsideValue(trial.Kind, value, because, trial.Reasons);
+                var aside = new SetAsideValue(trial.Of.Kind, value, because, trial.Reasons);
                 setAside.Add(aside);
                 key.SetAside.Add(aside);
-                NoteClosing(key.Key, first, trial, value, because);
                 continue;
-            }
-
-            if (first is null && trial.Kind != TrialKind.Cliff && !key.Key.IsFirstPass)
-            {
-                first = (trial, value.Value); // the first of the rounds: what comes once before them is not what is repeated last
             }
 
             key.Values.Add(value);
             pooled++;
+        }
+
+        if (!duplicate)
+        {
+            NoteBehaviour(of, keys);
         }
 
         Runs.Add(new RunUse
@@ -125,7 +112,7 @@ internal sealed class CardFigures
             Board = run.Board,
             Origin = run.Origin,
             Night = night,
-            Context = context ?? Intern(contexts, ContextOf(run.Opened, null, Source.Claim?.Condition ?? CardCondition.Unknown)),
+            Context = context ?? Intern(contexts, ContextOf(run.Opened, null, state)),
             Outcome = run.Closed?.Outcome,
             Pooled = pooled,
             SetAside = setAside.Count == 0 ? [] : setAside,
@@ -133,61 +120,36 @@ internal sealed class CardFigures
         });
     }
 
-    private void NoteClosing(
-        ComparabilityKey key, (TrialMeasured Trial, double Value)? first, TrialMeasured closing, MetricValue value, SetAsideRule rule)
+    private void NoteBehaviour(RunFigures of, KeyFigures[] keys)
     {
-        if (rule == SetAsideRule.ClosingRole && first is { } opening && opening.Value > 0 && opening.Trial.Kind == closing.Kind
-            && opening.Trial.BlockBytes == closing.BlockBytes && opening.Trial.QueueDepth == closing.QueueDepth && opening.Trial.Pass == closing.Pass
-            && opening.Trial.RangeBytes == closing.RangeBytes)
+        foreach ((int place, double ratio) in of.Closing)
         {
+            ComparabilityKey key = keys[place].Key;
             if (!ClosingRatios.TryGetValue(key, out List<(double, RecordKey)>? ratios))
             {
                 ClosingRatios.Add(key, ratios = []);
             }
 
-            ratios.Add((value.Value / opening.Value, value.Record));
-        }
-    }
-
-    private void NoteStall(TargetKind target, TrialRecord record, SetAsideRule? rule)
-    {
-        // The conditions explain a stall under low voltage, throttling, link errors or foreign traffic; the card is not to blame.
-        bool nothing = TrialScreen.CompletedNothing(record.Trial);
-        if ((record.Trial.StallCount == 0 && !nothing) || rule is not (null or SetAsideRule.ClosingRole or SetAsideRule.WarmUpRole))
-        {
-            return;
+            ratios.Add((ratio, of.Trials[place].Record));
         }
 
-        if (nothing)
+        CompletedNothing.AddRange(of.Empty.Select(e => (e.Kind, e.ElapsedNs, e.Record)));
+        foreach (LongStall stall in of.Stalls)
         {
-            CompletedNothing.Add((record.Trial.Kind, record.Trial.ElapsedNs, record.Key));
-        }
-
-        IEnumerable<(bool IsRead, long LatencyNs)> stalls = record.Trial.Stalls.Select(s => (s.IsRead, s.LatencyNs));
-        foreach ((bool isRead, long latencyNs) in nothing ? stalls.Append((false, record.Trial.ElapsedNs)) : stalls)
-        {
-            // Below a file system, or behind another operation, an operation waits for more than the card.
-            bool isCardAlone = target == TargetKind.Device && record.Trial.QueueDepth <= 1;
-            var of = (record.Trial.Kind, isRead || !TrialKinds.Writes(record.Trial.Kind), isCardAlone);
-            if (latencyNs > LongestStalls.GetValueOrDefault(of).LatencyNs)
+            (TrialKind, bool, bool) kind = (stall.Kind, stall.IsRead, stall.IsCardAlone);
+            if (stall.LatencyNs > LongestStalls.GetValueOrDefault(kind).LatencyNs)
             {
-                LongestStalls[of] = (latencyNs, record.Key);
+                LongestStalls[kind] = (stall.LatencyNs, stall.Record);
             }
         }
     }
 
-    private static long CardBytesOf(RunRecord run) =>
-        run.Card is { DiskBytes: > 0 } card ? card.DiskBytes : run.Opened.Target == TargetKind.Device ? run.Opened.TargetBytes : 0;
-
-    private KeyFigures KeyOf(MeasuringContext context, TrialMeasured trial, long cardBytes)
+    private KeyFigures KeyOf(MeasuringContext context, FigureConditions of)
     {
-        string variant = ComparabilityKey.VariantOf(trial);
-        AddressRange range = AddressRange.Of(trial, cardBytes);
-        CardFill fill = context.Target == TargetKind.Device ? CardFills.Of(trial, cardBytes) : CardFill.NotMeasured;
-        var index = (context, trial.Kind, trial.BlockBytes, trial.QueueDepth, variant, range, fill);
+        var index = (context, of.Kind, of.BlockBytes, of.QueueDepth, of.Variant, of.Range, of.Fill);
         if (!_keys.TryGetValue(index, out KeyFigures? key))
         {
-            key = new KeyFigures(new ComparabilityKey(trial.Kind, trial.BlockBytes, trial.QueueDepth, context, variant, range, fill));
+            key = new KeyFigures(new ComparabilityKey(of.Kind, of.BlockBytes, of.QueueDepth, context, of.Variant, of.Range, of.Fill));
             _keys.Add(index, key);
         }
 

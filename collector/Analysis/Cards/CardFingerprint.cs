@@ -22,7 +22,7 @@ internal sealed class CardFingerprint(CardSource source, string decisions)
 
     private static (RecordKey, int, bool, bool)[] RunsOf(CardSource source) => [.. source.Runs.Select(Known)];
 
-    private static (RecordKey Key, int Trials, bool HasCard, bool IsClosed) Known(RunRecord run) => (run.Key, run.Trials.Count, run.Card is not null, run.Closed is not null);
+    private static (RecordKey Key, int Trials, bool HasCard, bool IsClosed) Known(RunRecord run) => (run.Key, run.TrialCount, run.Card is not null, run.Closed is not null);
 
     private bool HasSameRuns(CardSource other)
     {

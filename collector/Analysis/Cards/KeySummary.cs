@@ -22,7 +22,7 @@ internal static class KeySummary
             pooled = [.. pooled.Concat(back).OrderBy(v => v.Night).ThenBy(v => v.Record.Epoch, StringComparer.Ordinal).ThenBy(v => v.Record.Sequence)];
         }
 
-        return Summarise(card, key.Key, pooled, aside);
+        return Summarise(card, key.Key, pooled, aside) with { Stalls = key.Stalls == 0 || pooled.Count == 0 ? [] : StallsOf(card, pooled) };
     }
 
     private static void TakeFirstRuns(KeyFigures key, int warmUp, List<MetricValue> kept, List<SetAsideValue> aside)
@@ -83,6 +83,20 @@ internal static class KeySummary
             BetweenRuns = BetweenRuns(pooled),
             LagOneCorrelation = values.Length >= 10 ? SerialCorrelation.LagOne(values) : null,
         };
+    }
+
+    /// <summary>The figures are looked at once more: few series have any stall.</summary>
+    private static SeriesStalls[] StallsOf(CardFigures card, List<MetricValue> pooled)
+    {
+        HashSet<RecordKey> counted = [.. pooled.Select(v => v.Record)];
+        TrialOutcome[] trials = [.. card.Source.Runs.SelectMany(r => r.Figures.Trials).Where(t => counted.Contains(t.Record))];
+        TrialOutcome[] apart = [.. trials.Where(t => t.SlowReads is not null)];
+        return apart.Length == 0
+            ? [Line(null, trials, t => t.Slow, t => t.Of.StallLimitNs)]
+            : [Line(true, apart, t => t.SlowReads!.Value, t => t.Of.ReadStallLimitNs), Line(false, apart, t => t.Slow, t => t.Of.StallLimitNs)];
+
+        static SeriesStalls Line(bool? isRead, TrialOutcome[] trials, Func<TrialOutcome, SlowOperations> slow, Func<TrialOutcome, long> limit) =>
+            new(isRead, trials.Sum(t => slow(t).Stalls), trials.Max(t => slow(t).LongestNs), trials.Max(limit));
     }
 
     private static IReadOnlyList<PartSummary> ByBoard(List<MetricValue> pooled) => pooled.TrueForAll(v => v.Board == pooled[0].Board)

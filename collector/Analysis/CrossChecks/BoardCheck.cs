@@ -36,7 +36,7 @@ public static class BoardCheck
     /// <summary>What the conditions around the last trials of a board say of it: link, power, heat, other work.</summary>
     public static IReadOnlyList<BoardCheckLine> Conditions(MasterData data, string board) => Last(data, board) is { Length: > 0 } runs ? OfConditions(runs) : [];
 
-    private static RunRecord[] Last(MasterData data, string board) => [.. data.Runs.Where(r => r.Board == board && r.Trials.Count > 0).OrderBy(r => r.Span.From).TakeLast(RunsLooked)];
+    private static RunRecord[] Last(MasterData data, string board) => [.. data.Runs.Where(r => r.Board == board && r.TrialCount > 0).OrderBy(r => r.Span.From).TakeLast(RunsLooked)];
 
     private static BoardCheckLine Reference(AnalysisResult analysis, string board)
     {
@@ -104,7 +104,7 @@ public static class BoardCheck
 
     private static IEnumerable<BoardCheckLine> Bus(MasterData data, RunRecord[] runs, string board)
     {
-        ILookup<string, string> modes = runs.SelectMany(r => r.Trials.Select(t => (Card: CardOf(r), Mode: t.Trial.Before.BusMode)))
+        ILookup<string, string> modes = runs.SelectMany(r => r.Figures.Trials.Select(t => (Card: CardOf(r), Mode: t.Of.BusMode)))
             .Where(x => x.Mode is not null).Distinct().ToLookup(x => x.Card, x => x.Mode!);
         if (modes.Count == 0)
         {
@@ -119,7 +119,7 @@ public static class BoardCheck
         }
 
         double? Best(IEnumerable<string> of) => of.Max(BusCeiling.MegabytesPerSecond);
-        var slower = data.Runs.Where(r => r.Board != board && modes.Contains(CardOf(r))).SelectMany(r => r.Trials.Select(t => (Card: CardOf(r), Ceiling: BusCeiling.MegabytesPerSecond(t.Trial.Before.BusMode), r.Board)))
+        var slower = data.Runs.Where(r => r.Board != board && modes.Contains(CardOf(r))).SelectMany(r => r.Figures.Trials.Select(t => (Card: CardOf(r), Ceiling: BusCeiling.MegabytesPerSecond(t.Of.BusMode), r.Board)))
             .Where(x => x.Ceiling > Best(modes[x.Card])).OrderByDescending(x => x.Ceiling).ToArray();
         if (slower.Length > 0)
         {

@@ -14,7 +14,7 @@ internal static class ClassTrials
         var samples = new List<ClassSample>();
         var declared = new List<string>();
         var seen = new HashSet<Trials.RunId>();
-        foreach (RunRecord run in source.Runs.Where(r => r.Trials.Any(t => TrialKinds.IsClass(t.Trial.Kind)) && seen.Add(r.Opened.RunId)))
+        foreach (RunRecord run in source.Runs.Where(r => r.Figures.HasClass && seen.Add(r.Opened.RunId)))
         {
             CardRegisters? registers = run.Card is null ? null : CardRegisters.From(run.Card);
             samples.AddRange(run.Trials.Where(t => TrialScreen.RuleFor(run.Opened, t.Trial) is null)

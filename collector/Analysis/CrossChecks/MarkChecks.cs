@@ -17,7 +17,8 @@ internal static class MarkChecks
 
     public static IReadOnlyList<MeasuredMark> Of(CardSource source, IReadOnlyList<MetricSummary> metrics)
     {
-        (IReadOnlyList<ClassSample> samples, IReadOnlyList<string> declared) = ClassTrials.Of(source);
+        (IReadOnlyList<ClassSample> samples, IReadOnlyList<string> declared) =
+            metrics.Any(m => TrialKinds.IsClass(m.Kind)) ? ClassTrials.Of(source) : ([], []);
         IReadOnlyList<string> claimed = source.Claim?.Marks ?? [];
         return
         [

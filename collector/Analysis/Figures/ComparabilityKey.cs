@@ -19,13 +19,16 @@ public sealed record ComparabilityKey(
     private const string AfterRest = "after a rest";
 
     /// <summary>True for the reads of places just written, which some cards answer more slowly; never what a rank stands on.</summary>
-    public bool IsFirstPass => Variant == FirstPass;
+    public bool IsFirstPass => IsFirstPassOf(Variant);
 
     /// <summary>True for the part of a long write that follows its rest; never what stands for the kind.</summary>
     public bool IsRecovery => Variant == AfterRest;
 
     /// <summary>True for what is shown beside the kind's own figures and never stands for it.</summary>
     public bool IsAside => IsFirstPass || IsRecovery;
+
+    /// <summary>True for the variant of such reads.</summary>
+    public static bool IsFirstPassOf(string variant) => variant == FirstPass;
 
     /// <summary>The variant of a trial.</summary>
     public static string VariantOf(TrialMeasured trial) => trial switch

@@ -48,6 +48,9 @@ public sealed record MetricSummary
     /// <summary>True when n is below 7: the bounds are a range, not an interval.</summary>
     public bool IsRangeOnly => Interval?.IsRangeOnly ?? true;
 
+    /// <summary>Its stalls; of a mixed kind those of reads and those of writes. Empty where none was seen.</summary>
+    public IReadOnlyList<SeriesStalls> Stalls { get; init; } = [];
+
     /// <summary>Half width over median that counts as settled: 0.05, for a reference card 0.02.</summary>
     public double SettledLimit { get; init; } = 0.05;
 
@@ -75,3 +78,10 @@ public sealed record MetricSummary
     /// <summary>Correlation of each value with the one before it; null below 10 values. Well above 0, the interval is narrower than it should be.</summary>
     public double? LagOneCorrelation { get; init; }
 }
+
+/// <summary>Stalls of a series.</summary>
+/// <param name="IsRead">True for the reads of a mixed kind, false for its writes; null where nothing was counted apart.</param>
+/// <param name="Count">Operations over the limit.</param>
+/// <param name="LongestNs">The longest of all operations, ns.</param>
+/// <param name="LimitNs">The highest limit of its trials, ns; 0 where none was watched for.</param>
+public sealed record SeriesStalls(bool? IsRead, long Count, long LongestNs, long LimitNs);

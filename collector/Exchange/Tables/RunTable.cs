@@ -28,7 +28,7 @@ internal static class RunTable
         .Text("outcome", "\"completed\", \"interrupted\" or \"failed\"; nothing while it is open or when the board went silent.", r => Words.Outcome(r.Run.Closed))
         .Text("reason", "Why it did not complete.", r => r.Run.Closed?.Reason)
         .Text("set_aside_rule", "Rule that sets the whole run aside.", r => r.Use.Rule is { } rule ? SetAsideRules.IdOf(rule) : null)
-        .Whole("trials", "", "Trials.", r => r.Run.Trials.Count)
+        .Whole("trials", "", "Trials.", r => r.Run.TrialCount)
         .Whole("counting", "", "Trials that count.", r => r.Use.Pooled)
         .Whole("written_bytes", "B", "Bytes it wrote.", r => r.Run.Closed?.BytesWritten)
         .Whole("odometer_bytes", "B", "Bytes the agent had written to the card by then.", r => r.Run.Closed?.OdometerBytes)

@@ -12,28 +12,28 @@ internal static class BehaviourBuilder
     private const int RunsShown = 3;
 
     /// <summary>The sentences of the latest runs that have such a trial, oldest first.</summary>
-    public static IReadOnlyList<string> Of(ReportSource source, CardResult card) =>
+    public static IReadOnlyList<string> Of(ReportSource source, CardResult card, CardTrials trials) =>
     [
         .. card.Runs.Where(use => use.Rule is null).Select(use => source.Run(use.Key)).OfType<RunRecord>()
-            .Select(OfRun).Where(sentences => sentences.Count > 0).TakeLast(RunsShown).SelectMany(sentences => sentences),
+            .Select(run => OfRun(run, trials.Of(run))).Where(sentences => sentences.Count > 0).TakeLast(RunsShown).SelectMany(sentences => sentences),
     ];
 
-    private static IReadOnlyList<string> OfRun(RunRecord run)
+    private static IReadOnlyList<string> OfRun(RunRecord run, IReadOnlyList<TrialRecord> trials)
     {
         // Most runs have neither, and there may be many: only then is their plan read again.
-        bool hasLongWrite = run.Trials.Any(IsLongWrite);
-        Plan? plan = hasLongWrite || run.Trials.Count(t => t.Trial.Role == TrialRole.WarmUp) >= SteadyState.WindowRounds ? PlanOf(run.Opened) : null;
+        bool hasLongWrite = trials.Any(IsLongWrite);
+        Plan? plan = hasLongWrite || trials.Count(t => t.Trial.Role == TrialRole.WarmUp) >= SteadyState.WindowRounds ? PlanOf(run.Opened) : null;
         string where = $"{RunBuilder.When(run)} on {run.Board}: ";
-        List<string> sentences = hasLongWrite ? [where + LongWrite(run, plan)] : [];
-        sentences.AddRange((plan?.Steps ?? []).Where(step => step.UntilSteady > 0).Select(step => Steady(run, step)).OfType<string>().Select(text => where + text));
+        List<string> sentences = hasLongWrite ? [where + LongWrite(run, trials, plan)] : [];
+        sentences.AddRange((plan?.Steps ?? []).Where(step => step.UntilSteady > 0).Select(step => Steady(run, trials, step)).OfType<string>().Select(text => where + text));
         return sentences;
     }
 
     /// <summary>What the rounds until the steady state say: warm-up trials of the step that follow each other from the first; null without any.</summary>
-    private static string? Steady(RunRecord run, PlanStep step)
+    private static string? Steady(RunRecord run, IReadOnlyList<TrialRecord> trials, PlanStep step)
     {
         var rounds = new List<TrialMeasured>();
-        foreach (TrialMeasured trial in run.Trials.Select(t => t.Trial).Where(t =>
+        foreach (TrialMeasured trial in trials.Select(t => t.Trial).Where(t =>
             t.Role == TrialRole.WarmUp && t.Kind == step.Kind && t.BlockBytes == step.BlockBytes && t.QueueDepth == step.QueueDepth))
         {
             if (trial.Repetition != rounds.Count + 1 || (rounds.Count > 0 && (trial.Index != rounds[^1].Index + 1 || trial.RangeBytes != rounds[0].RangeBytes)))
@@ -57,15 +57,15 @@ internal static class BehaviourBuilder
 
     private static bool IsLongWrite(TrialRecord record) => record.Trial is { Kind: TrialKind.Cliff, Recovery: false };
 
-    private static string LongWrite(RunRecord run, Plan? plan)
+    private static string LongWrite(RunRecord run, IReadOnlyList<TrialRecord> trials, Plan? plan)
     {
-        TrialMeasured write = run.Trials.First(IsLongWrite).Trial;
+        TrialMeasured write = trials.First(IsLongWrite).Trial;
         if (TrialScreen.RuleFor(run.Opened, write) is { } rule)
         {
             return $"The long write says nothing of the card. {SetAsideRules.SentenceOf(rule)}";
         }
 
-        TrialMeasured? recovery = run.Trials.Select(t => t.Trial).FirstOrDefault(
+        TrialMeasured? recovery = trials.Select(t => t.Trial).FirstOrDefault(
             t => t is { Kind: TrialKind.Cliff, Recovery: true } && TrialScreen.RuleFor(run.Opened, t) is null);
         return CliffStatement.Of(write, recovery, plan?.Cliff?.RestSeconds);
     }

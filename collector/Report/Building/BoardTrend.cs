@@ -43,7 +43,7 @@ internal static class BoardTrend
         return
         [
             board, $"{Wording.Day(runs.Min(r => r.Run.Night))} to {Wording.Day(runs.Max(r => r.Run.Night))}", Wording.Number(runs.Length), Wording.Number(runs.Select(r => r.Card).Distinct(StringComparer.Ordinal).Count()),
-            Wording.Number(runs.Sum(r => source.Run(r.Run.Key)?.Trials.Count ?? 0)), Wording.Number(runs.Sum(r => r.Run.SetAside.Count(NightBuilder.IsWorthless))), spread,
+            Wording.Number(runs.Sum(r => source.Run(r.Run.Key)?.TrialCount ?? 0)), Wording.Number(runs.Sum(r => r.Run.SetAside.Count(NightBuilder.IsWorthless))), spread,
         ];
     }
 

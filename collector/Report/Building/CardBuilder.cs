@@ -13,6 +13,30 @@ internal static class CardBuilder
 {
     private static readonly Verdict Unjudged = new(VerdictKind.NotProven, ["Nothing has judged this card yet."]);
 
+    /// <summary>The card with everything that is known of it: its trials are read.</summary>
+    public static ReportCard Whole(ReportSource source, CardResult card)
+    {
+        ReportCard brief = Build(source, card);
+        var trials = new CardTrials(source, card);
+        MetricSummary[] series = MetricBuilder.InOrder(source, card);
+        ReportMetric[] measured = [.. series.Where(s => s.Interval is not null).Select(s => MetricBuilder.Whole(source, card, s))];
+        PointsPicture[] pictures =
+            [.. new[] { TrialPictures.Stalls(trials, series), TrialPictures.Heat(trials, series) }.OfType<PointsPicture>()];
+        return brief with
+        {
+            IsShort = false,
+            Metrics = MetricBuilder.Together(measured, HandKept(source, card)),
+            Behaviour = [.. BehaviourBuilder.Of(source, card, trials), .. pictures.Select(p => p.Text)],
+            TrialPictures = pictures,
+            Trend = CardTrend.Of(source, card, series),
+            Uncounted = [.. series.Where(s => s.Interval is null).SelectMany(s => MetricBuilder.Uncounted(source, card, s))],
+            Latencies = LatencyBuilder.Latencies(trials, series),
+            Timelines = LatencyBuilder.Timelines(trials, series),
+            Runs = [.. card.Runs.Select(r => RunBuilder.Build(source, r, trials)).OfType<ReportRun>()],
+        };
+    }
+
+    /// <summary>The card in short: verdict, evidence, figures and rank, without a look at its trials.</summary>
     public static ReportCard Build(ReportSource source, CardResult card)
     {
         CardStanding? standing = source.Standing(card.Name);
@@ -21,11 +45,10 @@ internal static class CardBuilder
         ReportFinding[] findings = Findings(card, standing);
         MetricSummary[] series = MetricBuilder.InOrder(source, card);
         ReportMetric[] measured = [.. series.Where(s => s.Interval is not null).Select(s => MetricBuilder.Build(source, card, s))];
-        ReportMetric[] handKept = [.. MetricBuilder.HandKept(card.Tag is null ? [] : source.HandKept[card.Tag])];
-        PointsPicture[] pictures = [.. new[] { TrialPictures.Stalls(source, series), TrialPictures.Heat(source, series) }.OfType<PointsPicture>()];
         SeenIdentity? identity = card.Identities.Count > 0 ? card.Identities[^1] : null;
         return new ReportCard
         {
+            IsShort = true,
             Tag = card.Tag,
             Identity = identity?.Text,
             IdentityFromRegisters = identity?.FromRegisters ?? false,
@@ -49,18 +72,27 @@ internal static class CardBuilder
             ClaimLines = ClaimLines.Build(card, DiskBytes(source, card), standing, measured, findings),
             Marks = [.. card.Marks.Select(m => new ReportMark(m.Mark, m.IsClaimed, m.Judgement.Outcome, m.Judgement.Statement, m.Text))],
             Findings = findings,
-            Metrics = MetricBuilder.Together(measured, handKept),
-            Behaviour = [.. BehaviourBuilder.Of(source, card), .. pictures.Select(p => p.Text)],
-            TrialPictures = pictures,
-            Trend = CardTrend.Of(source, card, series),
+            Metrics = MetricBuilder.Together(measured, HandKept(source, card)),
+            StallNote = StallNote(series),
             NotCounted = [.. series.Where(s => s.Interval is null).Select(MetricBuilder.NotCounted)],
-            Uncounted = [.. series.Where(s => s.Interval is null).SelectMany(s => MetricBuilder.Uncounted(source, card, s))],
-            Latencies = LatencyBuilder.Latencies(source, series),
-            Timelines = LatencyBuilder.Timelines(source, series),
             Capacity = standing?.Capacity,
-            Runs = [.. card.Runs.Select(r => RunBuilder.Build(source, r)).OfType<ReportRun>()],
+            Runs = [.. card.Runs.Select(r => RunBuilder.Build(source, r, null)).OfType<ReportRun>()],
             WrittenGigabytes = Figure.Of(card.WrittenBytes / 1e9, 2),
         };
+    }
+
+    private static ReportMetric[] HandKept(ReportSource source, CardResult card) =>
+        [.. MetricBuilder.HandKept(card.Tag is null ? [] : source.HandKept[card.Tag])];
+
+    /// <summary>Stalls that trials watched for, of the worst kind; empty where none was seen.</summary>
+    private static string StallNote(IEnumerable<MetricSummary> series)
+    {
+        var worst = MetricBuilder.Leading(series).SelectMany(s => s.Stalls.Select(stalls => (s.Kind, Stalls: stalls)))
+            .Where(s => s.Stalls is { Count: > 0, LimitNs: > 0 }).OrderByDescending(s => s.Stalls.LongestNs).FirstOrDefault();
+        return worst.Stalls is not { } stalls ? "" : string.Create(
+            CultureInfo.InvariantCulture,
+            $"{Wording.Count(stalls.Count, "stall", "stalls")} over {Figure.Of(stalls.LimitNs / 1e6, 0).Text} ms, "
+                + $"{LatencyBuilder.NameOf(worst.Kind, stalls.IsRead).ToLowerInvariant()}, longest {LatencyBuilder.Ms(stalls.LongestNs).Text} ms");
     }
 
     /// <summary>Performance under the profile as printed.</summary>

@@ -13,33 +13,38 @@ internal static class LatencyBuilder
     private static readonly (string Name, double Percent)[] Percentiles = [("p50", 50), ("p90", 90), ("p99", 99), ("p99.9", 99.9)];
 
     /// <summary>One line per trial kind, from the leading series of the kind. Sequential kinds are left out: one large block hides what a system disk waits for.</summary>
-    public static IReadOnlyList<ReportLatency> Latencies(ReportSource source, IEnumerable<MetricSummary> series) =>
+    public static IReadOnlyList<ReportLatency> Latencies(CardTrials trials, IEnumerable<MetricSummary> series) =>
     [
-        .. MetricBuilder.Leading(series).Where(s => TrialKinds.CountsOperations(s.Kind)).SelectMany(s => OfKind(s.Kind, source.Trials(s))),
+        .. MetricBuilder.Leading(series).Where(s => TrialKinds.CountsOperations(s.Kind)).SelectMany(s => OfKind(s.Kind, trials.Of(s))),
     ];
 
     /// <summary>Second by second, for the kinds that write: there a card's cache runs out and its housekeeping begins.</summary>
-    public static IReadOnlyList<ReportTimeline> Timelines(ReportSource source, IEnumerable<MetricSummary> series) =>
+    public static IReadOnlyList<ReportTimeline> Timelines(CardTrials trials, IEnumerable<MetricSummary> series) =>
     [
-        .. MetricBuilder.Leading(series).Where(s => TrialKinds.ShowsTimeline(s.Kind)).Select(s => Timeline(s, source.Trials(s))).OfType<ReportTimeline>(),
+        .. MetricBuilder.Leading(series).Where(s => TrialKinds.ShowsTimeline(s.Kind)).Select(s => Timeline(s, trials.Of(s))).OfType<ReportTimeline>(),
     ];
 
     // Reads and writes have limits of their own, and a card that is quick at one may be slow at the other: one distribution would hide it.
     private static IEnumerable<ReportLatency> OfKind(TrialKind kind, TrialMeasured[] trials)
     {
-        string name = MetricBuilder.Name(kind);
         if (!trials.Any(t => t.ReadLatency is not null))
         {
-            return Latency(name, trials, t => t.Latency, t => t.StallCount, trials.Length == 0 ? 0 : trials.Max(t => t.StallLimitNs));
+            return Latency(NameOf(kind, null), trials, t => t.Latency, t => t.StallCount, trials.Length == 0 ? 0 : trials.Max(t => t.StallLimitNs));
         }
 
         TrialMeasured[] apart = [.. trials.Where(t => t.ReadLatency is not null)];
         return
         [
-            .. Latency(name + ", reads", apart, t => t.ReadLatency!, t => t.ReadLatency!.CountAbove(t.ReadStallLimitNs), apart.Max(t => t.ReadStallLimitNs)),
-            .. Latency(name + ", writes", apart, Writes, t => Writes(t).CountAbove(t.StallLimitNs), apart.Max(t => t.StallLimitNs)),
+            .. Latency(NameOf(kind, true), apart, t => t.ReadLatency!, t => t.ReadLatency!.CountAbove(t.ReadStallLimitNs), apart.Max(t => t.ReadStallLimitNs)),
+            .. Latency(NameOf(kind, false), apart, Writes, t => Writes(t).CountAbove(t.StallLimitNs), apart.Max(t => t.StallLimitNs)),
         ];
     }
+
+    /// <summary>Name of a distribution.</summary>
+    /// <param name="kind">Trial kind.</param>
+    /// <param name="isRead">Of reads or of writes that were counted apart; null for all operations.</param>
+    public static string NameOf(TrialKind kind, bool? isRead) =>
+        MetricBuilder.Name(kind) + isRead switch { true => ", reads", false => ", writes", null => "" };
 
     private static LatencyHistogram Writes(TrialMeasured trial) => trial.Latency.Without(trial.ReadLatency!);
 
@@ -69,7 +74,8 @@ internal static class LatencyBuilder
         };
     }
 
-    private static Figure Ms(long ns) => ns < 1_000_000 ? Figure.Of(ns / 1e6, 3) : Figure.Of(ns / 1e6);
+    /// <summary>Milliseconds as printed.</summary>
+    public static Figure Ms(long ns) => ns < 1_000_000 ? Figure.Of(ns / 1e6, 3) : Figure.Of(ns / 1e6);
 
     private static LatencyShare[] Shares(LatencyHistogram histogram)
     {

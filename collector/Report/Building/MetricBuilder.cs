@@ -40,14 +40,26 @@ internal static class MetricBuilder
             .ThenBy(m => m.Key.Text, StringComparer.Ordinal),
     ];
 
-    /// <summary>A series with at least one figure that counts.</summary>
+    /// <summary>A series with at least one figure that counts, with every figure.</summary>
+    public static ReportMetric Whole(ReportSource source, CardResult card, MetricSummary series)
+    {
+        int decimals = Figure.DecimalsFor(series.Interval!.Value.Median);
+        (ReportPoint[] points, RecordKey[] keys) = Points(source, card, series, decimals);
+        return Build(source, card, series) with
+        {
+            Points = points,
+            ByRun = Parts(source, series, keys, value => Figure.Of(value, decimals)),
+            Changes = [.. series.LevelStarts.Select(start => Array.IndexOf(keys, start)).Where(at => at > 0)],
+        };
+    }
+
+    /// <summary>A series with at least one figure that counts, without its single figures.</summary>
     public static ReportMetric Build(ReportSource source, CardResult card, MetricSummary series)
     {
         var interval = series.Interval!.Value;
         int decimals = Figure.DecimalsFor(interval.Median);
         ReportRank? rank = source.MetricRanks.Of(card, series);
         Figure Round(double value) => Figure.Of(value, decimals);
-        (ReportPoint[] points, RecordKey[] keys) = Points(source, card, series, decimals);
         return new ReportMetric
         {
             Key = series.Metric,
@@ -67,9 +79,6 @@ internal static class MetricBuilder
             Maximum = Round(series.Summary.Value.Maximum),
             Mad = Round(series.Summary.Value.Mad),
             CvPercent = series.Summary.Value.Cv is double cv ? Figure.Of(cv * 100, 1) : null,
-            Points = points,
-            ByRun = Parts(source, series, keys, Round),
-            Changes = [.. series.LevelStarts.Select(start => Array.IndexOf(keys, start)).Where(at => at > 0)],
             Remarks = [.. Remarks(series, Round)],
         };
     }

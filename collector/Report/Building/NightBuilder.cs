@@ -38,7 +38,7 @@ internal static class NightBuilder
             RunsBegun = runs.Length,
             RunsCompleted = runs.Length - unfinished.Length,
             RunsMissing = neverBegun.Length + unfinished.Length,
-            TrialsMeasured = runs.Sum(r => r.Run.Trials.Count),
+            TrialsMeasured = runs.Sum(r => r.Run.TrialCount),
             TrialsInvalid = invalid.Length,
             Troubles = troubles,
         };

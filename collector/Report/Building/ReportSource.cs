@@ -12,7 +12,6 @@ internal sealed class ReportSource
     private readonly IReadOnlyDictionary<string, CardStanding> _standings;
     private readonly Dictionary<RecordKey, RunRecord> _runs = [];
     private readonly Dictionary<RunId, RunRecord> _runsById = [];
-    private readonly Dictionary<RecordKey, TrialMeasured> _trials = [];
     private readonly Dictionary<string, RankedCard> _ranked = [];
     private readonly Dictionary<string, UnrankedCard> _unranked = [];
     private readonly HashSet<ComparabilityKey> _rankedKeys = [];
@@ -26,10 +25,6 @@ internal sealed class ReportSource
         {
             _runs[run.Key] = run;
             _runsById.TryAdd(run.Opened.RunId, run);
-            foreach (TrialRecord trial in run.Trials)
-            {
-                _trials[trial.Key] = trial.Trial;
-            }
         }
 
         foreach (RankedCard card in Ranking?.Cards ?? [])
@@ -90,11 +85,6 @@ internal sealed class ReportSource
     public RunRecord? Run(RecordKey key) => _runs.GetValueOrDefault(key);
 
     public RunRecord? Run(RunId id) => _runsById.GetValueOrDefault(id);
-
-    /// <summary>The trials whose figures count in a series.</summary>
-    public TrialMeasured[] Trials(MetricSummary series) => [.. series.Values.Select(v => Trial(v.Record)).OfType<TrialMeasured>()];
-
-    public TrialMeasured? Trial(RecordKey key) => _trials.GetValueOrDefault(key);
 
     /// <summary>What tables call the card: its tag, else the end of its identity, where serial numbers differ. The whole identity stands with the card.</summary>
     public static string Title(CardResult card) => card.Tag ?? (card.Name.Length > 24 ? "untagged …" + card.Name[^12..] : card.Name);

@@ -11,28 +11,45 @@ internal static class RunBuilder
     /// <summary>When a run began, UTC, to the minute.</summary>
     public static string When(RunRecord run) => run.OpenedAt.UtcDateTime.ToString("yyyy-MM-dd HH:mm", CultureInfo.InvariantCulture);
 
-    public static ReportRun? Build(ReportSource source, RunUse use)
+    /// <summary>The run as it is listed; null where nothing is known of it.</summary>
+    /// <param name="source">The report's sources.</param>
+    /// <param name="use">What became of it.</param>
+    /// <param name="trials">The trials of its card; null for a card in short, of whose runs the conditions are not told.</param>
+    public static ReportRun? Build(ReportSource source, RunUse use, CardTrials? trials)
     {
         if (source.Run(use.Key) is not { } run)
         {
             return null;
         }
 
-        RunOpened opened = run.Opened;
-        Conditions[] conditions = [.. run.Trials.SelectMany(t => t.Trial.During.Prepend(t.Trial.Before).Append(t.Trial.After)), .. run.Proofs.SelectMany(p => new[] { p.Proof.Before, p.Proof.After })];
-        return new ReportRun
+        return trials is null ? Brief(run, use) : WithConditions(Brief(run, use), run, trials.Of(run));
+    }
+
+    private static ReportRun Brief(RunRecord run, RunUse use) => new()
+    {
+        When = When(run),
+        Board = run.Board,
+        Plan = $"{run.Opened.PlanName} {run.Opened.PlanVersion}",
+        Target = Target(run.Opened),
+        Outcome = Outcome(run) + (use.Rule is { } rule ? "; " + Analysis.Figures.SetAsideRules.SentenceOf(rule) : ""),
+        Trials = run.Proofs.Count > 0 && run.TrialCount == 0
+            ? "capacity proof" : $"{Wording.Number(run.Figures.Valid)} of {Wording.Number(run.TrialCount)}",
+        Bus = "",
+        Governor = "",
+        Temperature = "",
+        Flags = "",
+        WrittenGigabytes = Figure.Of((run.Closed?.BytesWritten ?? 0) / 1e9, 2),
+    };
+
+    private static ReportRun WithConditions(ReportRun brief, RunRecord run, IReadOnlyList<TrialRecord> trials)
+    {
+        Conditions[] conditions = [.. trials.SelectMany(t => t.Trial.During.Prepend(t.Trial.Before).Append(t.Trial.After)), .. run.Proofs.SelectMany(p => new[] { p.Proof.Before, p.Proof.After })];
+        return brief with
         {
-            When = When(run),
-            Board = run.Board,
-            Plan = $"{opened.PlanName} {opened.PlanVersion}",
-            Target = Target(opened),
-            Outcome = Outcome(run) + (use.Rule is { } rule ? "; " + Analysis.Figures.SetAsideRules.SentenceOf(rule) : ""),
-            Trials = run.Proofs.Count > 0 && run.Trials.Count == 0 ? "capacity proof" : $"{Wording.Number(run.Trials.Count(t => t.Trial.Valid))} of {Wording.Number(run.Trials.Count)}",
             Bus = Bus(conditions),
             Governor = Distinct(conditions.Select(c => c.Governor), "not reported"),
             Temperature = Temperature(conditions),
-            Flags = Flags(run, conditions),
-            WrittenGigabytes = Figure.Of((run.Closed?.BytesWritten ?? 0) / 1e9, 2),
+            Flags = Flags(run, trials, conditions),
         };
     }
 
@@ -73,13 +90,13 @@ internal static class RunBuilder
         return hottest.Length == 0 ? "not reported" : $"{Figure.Of(hottest.Min(), 1).Text}–{Figure.Of(hottest.Max(), 1).Text}";
     }
 
-    private static string Flags(RunRecord run, Conditions[] conditions)
+    private static string Flags(RunRecord run, IReadOnlyList<TrialRecord> trials, Conditions[] conditions)
     {
         List<string> seen = [];
         List<string> silent = [];
         Flag("under-voltage", conditions.Any(c => c.UnderVoltage is not null), conditions.Any(c => c.UnderVoltage == true));
         Flag("throttling", conditions.Any(c => c.Throttled is not null), conditions.Any(c => c.Throttled == true));
-        long errors = run.Trials.Sum(t => Math.Max(0, (t.Trial.After.LinkErrors ?? 0) - (t.Trial.Before.LinkErrors ?? t.Trial.After.LinkErrors ?? 0)));
+        long errors = trials.Sum(t => Math.Max(0, (t.Trial.After.LinkErrors ?? 0) - (t.Trial.Before.LinkErrors ?? t.Trial.After.LinkErrors ?? 0)));
         errors += run.Proofs.Sum(p => p.Proof.LinkErrors ?? 0);
         Flag(Wording.Count(errors, "link error", "link errors"), conditions.Any(c => c.LinkErrors is not null), errors > 0, "link errors");
         string what = seen.Count > 0 ? string.Join(", ", seen) : silent.Count == 3 ? "" : "none seen";

@@ -16,11 +16,11 @@ internal static class TrialPictures
     private const int LeastTrials = 8;
 
     /// <summary>Stalls of the leading series by kind: the second of the trial and how long each was; null where none was seen.</summary>
-    public static PointsPicture? Stalls(ReportSource source, IEnumerable<MetricSummary> series)
+    public static PointsPicture? Stalls(CardTrials trials, IEnumerable<MetricSummary> series)
     {
         (string Kind, TrialMeasured[] Trials)[] kinds =
         [
-            .. MetricBuilder.Leading(series).Select(s => (MetricBuilder.Name(s.Kind).ToLowerInvariant(), source.Trials(s).Where(t => t.Stalls.Count > 0).ToArray())).Where(k => k.Item2.Length > 0),
+            .. MetricBuilder.Leading(series).Select(s => (MetricBuilder.Name(s.Kind).ToLowerInvariant(), trials.Of(s).Where(t => t.Stalls.Count > 0).ToArray())).Where(k => k.Item2.Length > 0),
         ];
         if (kinds.Length == 0)
         {
@@ -39,7 +39,7 @@ internal static class TrialPictures
     }
 
     /// <summary>Figures of random reads and writes against the temperature of the hottest sensor; null where the board has none or it hardly moved.</summary>
-    public static PointsPicture? Heat(ReportSource source, IEnumerable<MetricSummary> series)
+    public static PointsPicture? Heat(CardTrials trials, IEnumerable<MetricSummary> series)
     {
         List<PointsSeries> lines = [];
         List<string> halves = [];
@@ -48,7 +48,7 @@ internal static class TrialPictures
         {
             (double Celsius, double Percent)[] points =
             [
-                .. metric.Values.Select(v => (Trial: source.Trial(v.Record), v.Value)).Where(v => v.Trial is not null && Celsius(v.Trial) is not null)
+                .. metric.Values.Select(v => (Trial: trials.Of(v.Record), v.Value)).Where(v => v.Trial is not null && Celsius(v.Trial) is not null)
                     .Select(v => (Celsius(v.Trial!)!.Value, 100 * v.Value / metric.Median)).OrderBy(p => p.Item1),
             ];
             if (points.Length < LeastTrials || points[^1].Celsius - points[0].Celsius < LeastSpan)

@@ -3,8 +3,7 @@ using Cardassay.Collector.Report.Model;
 namespace Cardassay.Collector.Report.Html;
 
 /// <summary>
-/// A card in a report of very many: the same statements in short, without plots. What agrees is counted, what differs is said; every run,
-/// figure and source stands in the JSON.
+/// A card told in short in a report on very many: verdict, evidence and figures without plots. What agrees is counted, what differs is said.
 /// </summary>
 internal static class BriefCardSection
 {
@@ -12,7 +11,7 @@ internal static class BriefCardSection
     public static IReadOnlyDictionary<string, string> CommonSeries(ReportModel model) => model.Cards.SelectMany(c => c.Metrics).GroupBy(m => m.Key).ToDictionary(
         kind => kind.Key, kind => kind.GroupBy(m => m.Series).OrderByDescending(s => s.Count()).ThenBy(s => s.Key, StringComparer.Ordinal).First().Key);
 
-    public static void Write(Page page, ReportCard card, int index, IReadOnlyDictionary<string, string> common)
+    public static void Write(Page page, ReportCard card, int index, IReadOnlyDictionary<string, string> common, bool isServed)
     {
         string anchor = RankingSection.Anchor(index);
         page.Markup($"<article class=\"card brief\" id={anchor}><h3>").Text(card.Title).ElementIf("span class=product", card.Product).Markup("</h3><p>");
@@ -30,7 +29,13 @@ internal static class BriefCardSection
             page.Element("li", line);
         }
 
-        page.Markup("</ul></article>\n");
+        page.Markup("</ul>");
+        if (isServed)
+        {
+            page.Markup($"<p><a href=\"/card?name={Uri.EscapeDataString(card.Tag ?? card.Identity ?? card.Title)}\">").Text($"All of {card.Title}").Markup("</a></p>");
+        }
+
+        page.Markup("</article>\n");
     }
 
     private static IEnumerable<string> Lines(ReportCard card, IReadOnlyDictionary<string, string> common)
@@ -59,17 +64,22 @@ internal static class BriefCardSection
         foreach (ReportMetric m in card.Metrics)
         {
             string series = common.GetValueOrDefault(m.Key) == m.Series ? "" : "; " + m.Series;
+            if (series.Length == 0 && ReferenceEquals(card.Metric(m.Key), m) && Wording.RankedMetrics.Any(r => r.Key == m.Key))
+            {
+                continue; // it stands in the ranking
+            }
+
             yield return $"{m.Name} {m.Line} ({m.Bounds}; {m.Settled}{series})";
         }
 
-        foreach (string line in card.Behaviour.Concat(card.NotCounted))
+        foreach (string line in card.NotCounted)
         {
             yield return line;
         }
 
-        foreach (ReportLatency l in card.Latencies)
+        if (card.StallNote.Length > 0)
         {
-            yield return $"{l.Name} latency, ms: {string.Join(", ", l.Percentiles.Select(p => $"{p.Name} {p.Text}"))}, longest {l.MaxMs.Text}";
+            yield return card.StallNote;
         }
 
         if (card.Capacity is { } capacity)
@@ -82,9 +92,9 @@ internal static class BriefCardSection
             yield return $"{Wording.Count(card.Runs.Count, "run", "runs")} from {card.Runs[0].When} to {card.Runs[^1].When} in {string.Join(", ", card.Runs.Select(r => r.Board).Distinct())}";
         }
 
-        foreach (ReportRun r in card.Runs.Where(r => r.Outcome != "completed" || !(r.Flags.StartsWith("none seen", StringComparison.Ordinal) || r.Flags.StartsWith("not reported", StringComparison.Ordinal))).Take(5))
+        foreach (ReportRun r in card.Runs.Where(r => r.Outcome != "completed").Take(5))
         {
-            yield return $"Run {r.When}, {r.Board}: {r.Outcome}, {r.Trials} trials valid, {r.Flags}";
+            yield return $"Run {r.When}, {r.Board}: {r.Outcome}, {r.Trials} trials valid";
         }
     }
 

@@ -7,7 +7,11 @@ namespace Cardassay.Collector.Report.Html;
 internal static class CardSection
 {
     /// <summary>Writes the card.</summary>
-    public static void Write(Page page, ReportCard card, int index)
+    /// <param name="page">Where.</param>
+    /// <param name="card">The card, whole.</param>
+    /// <param name="index">Its place, from 0.</param>
+    /// <param name="ranking">Where the ranking is.</param>
+    public static void Write(Page page, ReportCard card, int index, string ranking = "#ranking")
     {
         string anchor = RankingSection.Anchor(index);
         page.Markup($"<article class=card id={anchor} aria-labelledby={anchor}-h><header><div><h3 id={anchor}-h>").Text(card.Title);
@@ -27,7 +31,7 @@ internal static class CardSection
         Plots(page, card);
         Latency(page, card);
         Runs(page, card);
-        page.Markup("<p class=back><a href=\"#ranking\">Back to the ranking</a></p></article>\n");
+        page.Markup($"<p class=back><a href=\"{ranking}\">Back to the ranking</a></p></article>\n");
     }
 
     /// <summary>State, price and odometer in one line.</summary>

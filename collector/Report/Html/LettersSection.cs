@@ -7,7 +7,7 @@ namespace Cardassay.Collector.Report.Html;
 internal static class LettersSection
 {
     /// <summary>False without a letter, and in a report so large that its cards are described in short.</summary>
-    public static bool IsWritten(ReportModel model) => model.Cards.Count <= HtmlReport.FullUpToCards && ReturnLetter.Shops(model).Any();
+    public static bool IsWritten(ReportModel model) => model.Cards.Count <= ReportBuilder.WholeUpTo && ReturnLetter.Shops(model).Any();
 
     public static void Write(Page page, ReportModel model)
     {

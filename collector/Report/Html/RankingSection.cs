@@ -95,7 +95,7 @@ internal static class RankingSection
         page.Markup("</td><th scope=row>").ElementIf("span class=product", card.Product).Markup($"<a href=\"#{Anchor(index)}\">").Text(card.Title).Markup("</a>");
         page.ElementIf("span class=price", card.Offer.PriceText);
         VerdictMark.Write(page, card.VerdictKind, card.Verdict);
-        page.ElementIf("small class=why", Wording.RankNote(card)).ElementIf("small class=why", Wording.StallNote(card));
+        page.ElementIf("small class=why", Wording.RankNote(card)).ElementIf("small class=why", card.StallNote);
         page.Markup("</th>");
         for (int m = 0; m < strips.Length; m++)
         {

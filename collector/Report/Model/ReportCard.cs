@@ -47,6 +47,12 @@ public sealed record ReportCard
     /// <summary>True when any of its records or claims is made up.</summary>
     public bool Invented { get; init; }
 
+    /// <summary>
+    /// True in a report on very many cards for one that is told in short: its single figures, latencies and the conditions of its runs are left out.
+    /// </summary>
+    [JsonPropertyName("inShort"), JsonIgnore(Condition = JsonIgnoreCondition.WhenWritingDefault)]
+    public bool IsShort { get; init; }
+
     /// <summary>The verdict.</summary>
     [JsonIgnore]
     public required VerdictKind VerdictKind { get; init; }
@@ -75,6 +81,9 @@ public sealed record ReportCard
 
     /// <summary>The floors it surely misses ("random write 100 IOPS"); empty when it misses none or nobody knows.</summary>
     internal string MissedFloors => Floors.StartsWith(FloorsMissed, StringComparison.Ordinal) ? Floors[FloorsMissed.Length..] : "";
+
+    /// <summary>Stalls that trials watched for, of the worst kind: "2 stalls over 250 ms, random write, longest 812 ms"; empty where none was seen.</summary>
+    internal string StallNote { get; init; } = "";
 
     /// <summary>Its nights beside each other, with what may be said of a change; null with figures of one night only.</summary>
     internal DriftPicture? Trend { get; init; }

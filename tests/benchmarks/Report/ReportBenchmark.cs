@@ -18,7 +18,7 @@ internal static class ReportBenchmark
 
     private static readonly (string Name, Func<ReportModel, string> Render)[] Renderings =
     [
-        ("HTML", HtmlReport.Render), ("terminal", TerminalReport.Render), ("Markdown", MarkdownReport.Render), ("CSV", CsvReport.Render), ("JSON", JsonReport.Render),
+        ("HTML", model => HtmlReport.Render(model)), ("terminal", TerminalReport.Render), ("Markdown", MarkdownReport.Render), ("CSV", CsvReport.Render), ("JSON", JsonReport.Render),
     ];
 
     /// <summary>Prints the table; 0 when the limits are held, else 1.</summary>

@@ -9,7 +9,7 @@ public sealed class TrialPartsTests
     [Fact]
     public void Join_PartsOfOneTrial_AreOneMeasurement()
     {
-        TrialRecord[] joined = [.. TrialParts.Join([Trial(0, 0, 1), Trial(1, 1, 1), Trial(2, 2, 1), Trial(3, 3, 1), Trial(4, 1, 2)])];
+        TrialRecord[] joined = [.. TrialParts.Of([Trial(0, 0, 1), Trial(1, 1, 1), Trial(2, 2, 1), Trial(3, 3, 1), Trial(4, 1, 2)])];
         Assert.Equal([0, 1, 4], joined.Select(t => t.Trial.Index));
         TrialMeasured whole = joined[1].Trial;
         Assert.Equal((30, 3_000, 3_000_000_000), (whole.Operations, whole.Bytes, whole.ElapsedNs));
@@ -21,7 +21,7 @@ public sealed class TrialPartsTests
     [Fact]
     public void Join_ClassWriteInParts_HasTheSlowestUnitOfAll()
     {
-        TrialMeasured whole = Assert.Single(TrialParts.Join([Class(1, 2_000, 1_000), Class(2, 3_000, 500)])).Trial;
+        TrialMeasured whole = Assert.Single(TrialParts.Of([Class(1, 2_000, 1_000), Class(2, 3_000, 500)])).Trial;
         Assert.Equal((6, 3_000, 500), (whole.Units, whole.SlowestUnitNs, whole.FastestUnitNs));
 
         static TrialRecord Class(int part, long slowest, long fastest)

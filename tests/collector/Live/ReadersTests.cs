@@ -25,7 +25,7 @@ public sealed class ReadersTests : IAsyncLifetime
         V1.ReaderLink link = await InviteAsync("kitchen");
         string nearly = link.Link[..^1] + (link.Link[^1] == 'A' ? 'B' : 'A');
         using HttpClient http = Client();
-        foreach (string path in (string[])["/", "/events", "/report", "/report?format=json", "/live.css", "/live.js", "/favicon.ico", "/?key=", "/?key=" + new string('A', 43), nearly[nearly.IndexOf("/?", StringComparison.Ordinal)..]])
+        foreach (string path in (string[])["/", "/events", "/report", "/report?format=json", "/card?name=T-01", "/live.css", "/live.js", "/favicon.ico", "/?key=", "/?key=" + new string('A', 43), nearly[nearly.IndexOf("/?", StringComparison.Ordinal)..]])
         {
             using HttpResponseMessage answer = await http.GetAsync(path);
             Assert.Equal((path, HttpStatusCode.Forbidden), (path, answer.StatusCode));

@@ -25,6 +25,6 @@ public class BigReportTests(ITestOutputHelper output)
         int bytes = Encoding.UTF8.GetByteCount(html);
         output.WriteLine($"1,000 cards: {bytes / 1e6:F2} MB");
         Assert.True(bytes < 5_000_000, $"{bytes} bytes");
-        Assert.All(model.Cards, c => Assert.Contains($"<h3>{c.Title}<", html, StringComparison.Ordinal));
+        Assert.All(model.Cards, c => Assert.Contains($">{c.Title}<", html, StringComparison.Ordinal));
     }
 }

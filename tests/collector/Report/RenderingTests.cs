@@ -8,7 +8,7 @@ public class RenderingTests
 {
     public static readonly IReadOnlyDictionary<string, Func<ReportModel, string>> Renderers = new Dictionary<string, Func<ReportModel, string>>
     {
-        ["html"] = HtmlReport.Render,
+        ["html"] = model => HtmlReport.Render(model),
         ["txt"] = TerminalReport.Render,
         ["md"] = MarkdownReport.Render,
         ["csv"] = CsvReport.Render,

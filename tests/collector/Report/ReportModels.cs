@@ -133,6 +133,7 @@ internal static class ReportModels
                 Metric(random, "sequentialWrite", "Sequential write", "MB/s", 31 * speed, n), Metric(random, "sequentialWrite", "Sequential write", "MB/s", 22 * speed, 3),
             ],
             Latencies = [Latency("Random read", 0.31), Latency("Random write", 1.4), Latency("Synchronous write", 11)],
+            StallNote = "2 stalls over 250 ms, synchronous write, longest 3608.0 ms",
             Timelines = [new ReportTimeline("Sequential write", "MB/s", [Trace(random, false), Trace(random, true)], "Falls from 41 to 22 MB/s after 12 s.") { Levels = [new TimelineLevel(1, 12, Figure.Of(41.02, 2)), new TimelineLevel(13, 24, Figure.Of(22.1, 2))] }],
             Capacity = i == 4
                 ? new CapacityMap(Figure.Of(64.01, 2), "Addresses above 8.0 GB wrap onto lower ones.", [new CapacitySegment(0, 0.125, "kept", "0 to 8.0 GB kept"), new CapacitySegment(0.125, 0.9, "wrapped", "8.0 to 57.6 GB wrapped"), new CapacitySegment(0.9, 1, "not probed", "57.6 to 64.0 GB not probed")])

@@ -100,11 +100,13 @@ internal sealed class KeptRunsWorld(int seed)
         {
             case 0: // of an older or newer version, which makes another figure of the same records
                 V1.KeptRun otherwise = V1.KeptRun.Parser.ParseFrom(RunKeeping.Made(_store.Runs, run).Kept);
-                foreach (V1.KeptTrial trial in otherwise.Trials)
+                V1.KeptFigures figures = V1.KeptFigures.Parser.ParseFrom(otherwise.Figures);
+                for (int i = 0; i < figures.Value.Count; i++)
                 {
-                    trial.Trial.ElapsedNs *= 2;
+                    figures.Value[i] *= 2;
                 }
 
+                otherwise.Figures = figures.ToByteString();
                 _store.Runs.Keep([run with { Kept = otherwise.ToByteArray() }], RunKeeping.Version + (_random.Next(2) == 0 ? -1 : 1));
                 break;
             case 2 when other.Key != run.Key: // another run's

@@ -1,4 +1,5 @@
 using Cardassay.Collector.Analysis;
+using Cardassay.Collector.Analysis.Figures;
 using Cardassay.Collector.Analysis.Profiles;
 using Cardassay.Collector.Exchange.Tables;
 using Cardassay.Collector.Intake;
@@ -13,8 +14,10 @@ using Cardassay.Wire;
 
 namespace Cardassay.Collector.Tests.Intake;
 
-/// <summary>What the loader leaves out of a trial must be nothing that anything shows: the trials as the boards sent them are the other side of every comparison.</summary>
-public sealed class LeanTrialsTests
+/// <summary>
+/// Of a run that is over only its figures are in memory. They must tell the same as its trials do, which are the other side of every comparison.
+/// </summary>
+public sealed class ToldTrialsTests
 {
     [Theory]
     [InlineData(1)]
@@ -23,49 +26,94 @@ public sealed class LeanTrialsTests
     public void Load_AnyConditions_EveryRenderingAndTableIsThatOfTheWholeTrials(int seed)
     {
         (MasterData lean, MasterData whole) = Loaded(seed);
-        Assert.NotEqual(whole.Runs[0].Trials[0].Trial, lean.Runs[0].Trials[0].Trial); // something was left out
+        Assert.All(lean.Runs, r => Assert.NotNull(r.Told));
+        Assert.All(whole.Runs, r => Assert.Null(r.Told));
         (AnalysisResult leanAnalysis, AnalysisResult wholeAnalysis) = (Analyser.Run(lean, UseProfile.SystemDisk), Analyser.Run(whole, UseProfile.SystemDisk));
         (ReportModel one, ReportModel other) = (Model(lean, leanAnalysis), Model(whole, wholeAnalysis));
         Assert.Contains(one.Cards, c => c.Timelines.Count > 0 && c.Latencies.Count > 0);
         Assert.Contains(one.Cards, c => c.Runs.Any(r => r.Flags.Contains("under-voltage", StringComparison.Ordinal)));
         Assert.Equal(JsonReport.Render(other), JsonReport.Render(one));
+        Assert.Contains(one.Cards, c => c.StallNote.Length > 0);
+        Assert.All(one.Cards, c => Assert.Equal(StallNote(c), c.StallNote));
         Assert.Equal(HtmlReport.Render(other), HtmlReport.Render(one));
         Assert.Equal(TerminalReport.Render(other), TerminalReport.Render(one));
         Assert.Equal(MarkdownReport.Render(other), MarkdownReport.Render(one));
         Assert.Equal(CsvReport.Render(other), CsvReport.Render(one));
         Assert.Equal(Csv(whole, wholeAnalysis), Csv(lean, leanAnalysis));
-        Assert.Contains(wholeAnalysis.Cards.SelectMany(c => c.Runs).SelectMany(r => r.SetAside), a => a.Rule == Collector.Analysis.Figures.SetAsideRule.OtherTraffic);
-        Assert.Contains(wholeAnalysis.Cards.SelectMany(c => c.Runs).SelectMany(r => r.SetAside), a => a.Rule == Collector.Analysis.Figures.SetAsideRule.LinkErrors);
+        Assert.Contains(wholeAnalysis.Cards.SelectMany(c => c.Runs).SelectMany(r => r.SetAside), a => a.Rule == SetAsideRule.OtherTraffic);
+        Assert.Contains(wholeAnalysis.Cards.SelectMany(c => c.Runs).SelectMany(r => r.SetAside), a => a.Rule == SetAsideRule.LinkErrors);
     }
 
-    [Fact]
-    public void Keep_AMinuteOfSamples_KeepsThoseThatSaySomethingNew()
+    /// <summary>Any figures, also ones no board would send, come back from their bytes as they were.</summary>
+    [Theory]
+    [InlineData(1)]
+    [InlineData(2)]
+    public void Decode_AnyFigures_AreThoseThatWereEncoded(int seed)
     {
-        var lean = new LeanTrials();
-        Conditions[] during = [.. Enumerable.Range(0, 60).Select(i => new Conditions
+        var random = new Random(seed);
+        (MasterData lean, _) = Loaded(seed);
+        foreach (RunFigures made in lean.Runs.Select(r => r.Figures).Append(new RunFigures()))
         {
-            BusMode = "sd uhs SDR104", UnderVoltage = i == 30, LoadAverage = i, CpuKHz = 1_000 + i, LinkErrors = i,
-            Temperatures = [new TemperatureReading("cpu", 50_000 - Math.Abs(30 - i)), new TemperatureReading("board", 30_000)],
-        })];
-        TrialMeasured kept = lean.Keep(Trial() with { During = during });
-        Assert.InRange(kept.During.Count, 3, 33); // the temperature rises for half of the minute, then falls over values seen before
-        Assert.Single(kept.During, c => c.UnderVoltage == true);
-        Assert.Equal(
-            (during.Max(c => c.Temperatures.Max(t => t.MilliCelsius)), during.Min(c => c.Temperatures.Max(t => t.MilliCelsius)), 30_000),
-            (kept.During.Max(c => c.Temperatures.Max(t => t.MilliCelsius)), kept.During.Min(c => c.Temperatures.Max(t => t.MilliCelsius)), kept.During.Min(c => c.Temperatures.Min(t => t.MilliCelsius))));
+            TrialOutcome[] trials =
+            [
+                .. made.Trials.Select(t => t with
+                {
+                    Value = random.Next(5) switch { 0 => double.NaN, 1 => double.MaxValue, 2 => 0, _ => random.NextDouble() },
+                    Record = t.Record with { Epoch = "e", Sequence = random.NextInt64(long.MinValue, long.MaxValue) },
+                    Repetition = random.Next(int.MinValue, int.MaxValue),
+                    Rule = random.Next(3) == 0 ? null : (SetAsideRule)random.Next(13),
+                    Reasons = random.Next(3) == 0 ? [] : ["", "the \u00e9 <reason>"],
+                    Slow = new SlowOperations(random.NextInt64(), random.NextInt64()),
+                    SlowReads = random.Next(2) == 0 ? null : new SlowOperations(random.NextInt64(), 0),
+                }),
+            ];
+            RunFigures given = made with
+            {
+                Trials = trials,
+                ElapsedNs = random.NextInt64(),
+                Stalls = [new LongStall(TrialKind.Mixed, true, false, random.NextInt64(), new RecordKey("e", -5))],
+                Empty = [new EmptyTrial(TrialKind.RandomRead, 7, new RecordKey("e", 9))],
+                Closing = trials.Length == 0 ? [] : [(0, double.PositiveInfinity)],
+            };
+            RunFigures back = RunFiguresCodec.Decode(RunFiguresCodec.Encode(given), "e");
+            Assert.Equal(given.Trials.Select(Line), back.Trials.Select(Line));
+            Assert.Equal((given.ElapsedNs, given.Valid), (back.ElapsedNs, back.Valid));
+            Assert.Equal(given.Stalls, back.Stalls);
+            Assert.Equal(given.Empty, back.Empty);
+            Assert.Equal(given.Closing, back.Closing);
+            Assert.Equal((given.Trials.Count, given.ElapsedNs), RunFiguresCodec.Head(RunFiguresCodec.Encode(given)));
+        }
+
+        static string Line(TrialOutcome t) => $"{t with { Reasons = [] }} {string.Join('|', t.Reasons)}";
     }
 
+    /// <summary>What comes to a run after its end, in whatever order, is in its figures and its trials.</summary>
     [Fact]
-    public void Keep_SameConditionsAndTexts_AreThereOnce()
+    public void Load_TrialThatComesAfterTheEnd_IsCountedAndShown()
     {
-        var lean = new LeanTrials();
-        TrialMeasured one = lean.Keep(Trial() with { Before = Sample(7), After = Sample(7) });
-        TrialMeasured other = lean.Keep(Trial() with { Before = Sample(900), After = Sample(900) });
-        Assert.Same(one.Before, other.Before); // the counters count from the beginning of each trial
-        Assert.Same(one.After, other.After);
-        Assert.Same(lean.Text("a plan"), lean.Text(new string("a plan".AsSpan())));
+        (MasterData lean, MasterData whole) = Loaded(1);
+        RunRecord run = lean.Runs[0];
+        using var store = new MemoryRecordStore();
+        var kept = new KeptRecords((epoch, first, last) => store.Runs.Records(epoch, first, last));
+        Observation[] said = [run.Opened, run.Card!, .. run.Trials.Skip(1).Select(t => t.Trial), run.Closed!, run.Trials[0].Trial];
+        for (int i = 0; i < said.Length; i++)
+        {
+            byte[] payload = ObservationCodec.Encode(said[i]);
+            var batch = new StoreBatch
+            {
+                Through = new IntakePosition("e", i + 1),
+                Records = [new StoredRecord { Key = new RecordKey("e", i + 1), Board = run.Board, BootId = new string('0', 32), Payload = payload, Hash = new byte[32] }],
+            };
+            IntakePosition before = store.Applied;
+            store.Apply(batch);
+            kept.Follow(before, batch);
+            _ = kept.Load(store, null); // somebody looks all the while
+        }
 
-        static Conditions Sample(long errors) => new() { BusMode = new string("sd uhs SDR50".AsSpan()), LinkErrors = errors, Governor = "performance" };
+        RunRecord told = Assert.Single(kept.Load(store, null).Runs);
+        Assert.NotNull(told.Told);
+        Assert.Equal(whole.Runs[0].Trials.Select(t => t.Trial.Index), told.Trials.Select(t => t.Trial.Index));
+        Assert.Equal(whole.Runs[0].Figures.Trials.Select(t => (t.Value, t.Rule)), told.Figures.Trials.Select(t => (t.Value, t.Rule)));
     }
 
     [Fact]
@@ -82,34 +130,25 @@ public sealed class LeanTrialsTests
             new Dictionary<string, Reading<string>>(),
             new Dictionary<string, Reading<string>> { ["cid"] = readings[0] },
         ];
-        var lean = new LeanTrials();
+        var shared = new SharedTexts();
         foreach (int _ in (int[])[1, 2])
         {
-            Assert.All(files, f => Assert.Equal(f, lean.Keep(Card(f)).Files));
+            Assert.All(files, f => Assert.Equal(f, shared.Keep(Card(f)).Files));
         }
 
-        CardIdentified one = lean.Keep(Card(files[0]));
-        CardIdentified again = lean.Keep(Card(files[0].Reverse().ToDictionary()) with { Identity = new string("identity".AsSpan()) });
+        CardIdentified one = shared.Keep(Card(files[0]));
+        CardIdentified again = shared.Keep(Card(files[0].Reverse().ToDictionary()) with { Identity = new string("identity".AsSpan()) });
         Assert.Same(one.Files, again.Files);
         Assert.Same(one.Identity, again.Identity);
 
         static CardIdentified Card(IReadOnlyDictionary<string, Reading<string>> files) => new() { RunId = new RunId(Guid.Empty), Identity = "identity", Files = files };
     }
 
-    [Fact]
-    public void Joined_PartsOfALongTrial_ArePackedAgainAndCountFromTheFirst()
-    {
-        var lean = new LeanTrials();
-        TrialMeasured first = Trial() with { Part = 1, Before = new Conditions { LinkErrors = 5 }, After = new Conditions { LinkErrors = 6 }, Timeline = [new(3, 24, 9), new(4, 32, 9)] };
-        TrialMeasured second = Trial() with { Part = 2, Index = 1, Before = new Conditions { LinkErrors = 6 }, After = new Conditions { LinkErrors = 8 }, Timeline = [new(5, 41, 9)] };
-        TrialRecord joined = Assert.Single(TrialParts.Join([new(new RecordKey("e", 1), lean.Keep(first)), new(new RecordKey("e", 2), lean.Keep(second))]));
-        TrialMeasured whole = lean.Joined(joined.Trial);
-        Assert.Equal((0, 3), (whole.Before.LinkErrors, whole.After.LinkErrors));
-        Assert.Equal([(3, 24), (4, 32), (5, 41)], whole.Timeline.Select(s => (s.Operations, s.Bytes)));
-        Assert.Equal(41, whole.Timeline[2].Bytes);
-        Assert.IsType<PackedTimeline>(whole.Timeline);
-        Assert.Equal(2, whole.Latency.Count);
-    }
+    /// <summary>The note as it follows from the distributions, which are made of the trials.</summary>
+    private static string StallNote(ReportCard card) =>
+        card.Latencies.Where(l => l is { Stalls: > 0, StallLimitMs: not null }).MaxBy(l => l.MaxMs.Raw) is { } worst
+            ? $"{Wording.Count(worst.Stalls, "stall", "stalls")} over {worst.StallLimitMs!.Text} ms, {worst.Name.ToLowerInvariant()}, longest {worst.MaxMs.Text} ms"
+            : "";
 
     private static byte[] Csv(MasterData data, AnalysisResult analysis)
     {
@@ -117,11 +156,6 @@ public sealed class LeanTrialsTests
         ExportCsv.Write(text, FigureTable.Of(data, analysis));
         return text.ToArray();
     }
-
-    private static TrialMeasured Trial() => new()
-    {
-        RunId = new RunId(Guid.Empty), Kind = TrialKind.SustainedWrite, BlockBytes = 8, Latency = LatencyHistogram.OfBuckets([(1_000, 1)]),
-    };
 
     private static ReportModel Model(MasterData data, AnalysisResult analysis) =>
         ReportBuilder.Build(data, analysis, CardStandings.Of(data, analysis), ReportNight.Latest(analysis));
@@ -134,7 +168,7 @@ public sealed class LeanTrialsTests
         {
             Seed = seed, Cards = 4, Boards = 2, RunsPerCard = 8, RunsPerNight = 2, Touch = (_, trial) => Touched(trial, random),
         }.Build();
-        using var store = new MemoryRecordStore();
+        var store = new MemoryRecordStore(); // its trials are read later
         var decoded = new Dictionary<RecordKey, TrialMeasured>();
         foreach (RunRecord run in made.Runs)
         {

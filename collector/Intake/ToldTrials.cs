@@ -1,0 +1,45 @@
+using Cardassay.Collector.Analysis;
+using Cardassay.Collector.Analysis.Figures;
+using Cardassay.Collector.Storage;
+
+namespace Cardassay.Collector.Intake;
+
+/// <summary>
+/// The trials of a run that is over: its figures in bytes, and where its records are. What was read is kept as long as somebody has it.
+/// Safe for several threads.
+/// </summary>
+/// <param name="figures">What <see cref="RunFiguresCodec.Encode"/> gave.</param>
+/// <param name="run">The run.</param>
+/// <param name="first">Lowest sequence of its records.</param>
+/// <param name="last">Highest one; records of other runs may lie between.</param>
+/// <param name="records">Reads records from the store.</param>
+internal sealed class ToldTrials(byte[] figures, RunKey run, long first, long last, ReadRecords records) : IToldTrials
+{
+    private readonly (int Count, long ElapsedNs) _head = RunFiguresCodec.Head(figures);
+    private WeakReference<IReadOnlyList<TrialRecord>>? _read;
+
+    /// <inheritdoc/>
+    public int Count => _head.Count;
+
+    /// <inheritdoc/>
+    public long ElapsedNs => _head.ElapsedNs;
+
+    /// <inheritdoc/>
+    public RunFigures Figures() => RunFiguresCodec.Decode(figures, run.Epoch);
+
+    /// <inheritdoc/>
+    public IReadOnlyList<TrialRecord> Read()
+    {
+        if (_read?.TryGetTarget(out IReadOnlyList<TrialRecord>? known) == true)
+        {
+            return known;
+        }
+
+        IReadOnlyList<TrialRecord> read = TrialParts.Of(run, records(run.Epoch, first, last));
+        _read = new WeakReference<IReadOnlyList<TrialRecord>>(read);
+        return read;
+    }
+}
+
+/// <summary>Reads the records of one journal between two sequences, both included.</summary>
+internal delegate IEnumerable<StoredRecord> ReadRecords(string epoch, long first, long last);
