@@ -1,3 +1,4 @@
+using System.Reflection.PortableExecutable;
 using System.Text.RegularExpressions;
 using Cardassay.Agent.Tests.Sysfs;
 using Cardassay.EmulatedBoard.Harness;
@@ -31,6 +32,27 @@ public sealed partial class NativeAgentTests
         Tools.Require("dpkg-deb");
         Ran field = (await Ran.ItAsync("dpkg-deb", "-f", await BuiltPackages.CollectorAsync(), "Depends")).Expect(0);
         Assert.Contains($"libc6 (>= {StatedGlibc("cardassay-collector")})", field.Output, StringComparison.Ordinal);
+    }
+
+    /// <summary>
+    /// Half of a first report would be compiling. A file compiled ahead says so by its header (ECMA-335, II.25.3.3: ManagedNativeHeader).
+    /// </summary>
+    [SkippableTheory]
+    [InlineData("amd64")]
+    [InlineData("arm64")]
+    public async Task CollectorPackage_IsCompiledAhead(string architecture)
+    {
+        Tools.RequirePublishing();
+        Tools.Require("dpkg-deb");
+        string tree = WorkFolder.NewPath("package");
+        (await Ran.ItAsync("dpkg-deb", "-x", await BuiltPackages.CollectorAsync(architecture), tree)).Expect(0);
+        foreach (string name in new[] { "cardassay-collector", "Cardassay.SharedCore", "LiteDB", "System.CommandLine" })
+        {
+            using var file = new PEReader(File.OpenRead(Path.Combine(tree, "usr/lib/cardassay-collector", name + ".dll")));
+            Assert.True(file.PEHeaders.CorHeader!.ManagedNativeHeaderDirectory.Size > 0, name);
+        }
+
+        Directory.Delete(tree, recursive: true);
     }
 
     [SkippableTheory]
