@@ -155,7 +155,8 @@ internal sealed class RecordBook(ReadRecords? records)
         }
         catch (WireFormatException e)
         {
-            board.Findings.Add((record.Key, name => IntakeFindings.Unreadable(name, record.Key, e.Message)));
+            (RecordKey key, string why) = (record.Key, e.Message); // a function that is kept would hold the record, and all its bytes
+            board.Findings.Add((key, name => IntakeFindings.Unreadable(name, key, why)));
             return null;
         }
     }
