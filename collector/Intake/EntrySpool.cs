@@ -62,7 +62,9 @@ internal sealed class EntrySpool : IDisposable
     }
 
     /// <summary>The entry that was added at a place.</summary>
-    internal V1.IntakeEntry At(long at)
+    /// <param name="at">The place.</param>
+    /// <param name="behind">Where the one added next is.</param>
+    internal V1.IntakeEntry At(long at, out long behind)
     {
         _file.Flush();
         Span<byte> length = stackalloc byte[LengthBytes];
@@ -74,14 +76,15 @@ internal sealed class EntrySpool : IDisposable
         }
 
         ReadExactly(_one.AsSpan(0, size), at + LengthBytes);
+        behind = at + LengthBytes + size;
         return V1.IntakeEntry.Parser.ParseFrom(_one, 0, size);
     }
 
     /// <summary>All entries in the order they were added; may be asked for as often as one likes.</summary>
     internal IEnumerable<V1.IntakeEntry> Entries() => Placed().Select(placed => placed.Entry);
 
-    /// <summary>The same, each with where it is, for <see cref="At"/>.</summary>
-    internal IEnumerable<(long At, V1.IntakeEntry Entry)> Placed()
+    /// <summary>The same, each with where it is, for <see cref="At"/>, and where the next is.</summary>
+    internal IEnumerable<(long At, long Behind, V1.IntakeEntry Entry)> Placed()
     {
         long at = 0;
         _file.Flush();
@@ -100,8 +103,9 @@ internal sealed class EntrySpool : IDisposable
             }
 
             from.ReadExactly(one, 0, size);
-            yield return (at, V1.IntakeEntry.Parser.ParseFrom(one, 0, size));
-            at += LengthBytes + size;
+            long behind = at + LengthBytes + size;
+            yield return (at, behind, V1.IntakeEntry.Parser.ParseFrom(one, 0, size));
+            at = behind;
         }
     }
 

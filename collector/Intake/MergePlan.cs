@@ -18,14 +18,22 @@ internal sealed class MergePlan
 {
     private static readonly long FutureNs = 24L * 3600 * 1_000_000_000;
 
-    /// <summary>Most records, notes and journals taken over at once: three times what ten years of a laboratory were reckoned to hold. Each takes some memory while they are sorted.</summary>
-    private const int MostRecords = 5_000_000;
+    /// <summary>
+    /// Most pieces of records that stand one behind the other. There is no limit of records: an export has them in their order, so that a
+    /// journal is one piece, and a hole in it begins another. Each takes a hundred bytes while they are sorted.
+    /// </summary>
+    private const int MostPieces = 500_000;
 
-    /// <inheritdoc cref="MostRecords"/>
+    /// <summary>Most notes and journals taken over at once: three times what ten years of a laboratory were reckoned to hold.</summary>
     private const int MostEvents = 200_000;
 
-    /// <inheritdoc cref="MostRecords"/>
+    /// <inheritdoc cref="MostEvents"/>
     private const int MostEpochs = 100_000;
+
+    /// <summary>Most bytes of notes and of records in conflict: every report holds these as a whole.</summary>
+    internal const long MostHeldBytes = 256L << 20;
+
+    private const string Instead = ", and every report would hold them in memory; let both collectors share a PostgreSQL database instead";
 
     private readonly IRecordStore _store;
     private readonly EntrySpool _spool;
@@ -34,6 +42,7 @@ internal sealed class MergePlan
     private readonly EpochLedger _ledger;
     private readonly List<Step> _steps = [];
     private readonly List<string> _refused = [];
+    private long _heldBytes;
 
     private MergePlan(IRecordStore store, EntrySpool spool, string origin, long nowUnixNs)
     {
@@ -45,7 +54,7 @@ internal sealed class MergePlan
     }
 
     /// <summary>What to append, in order, read from the disk one after the other.</summary>
-    internal IEnumerable<V1.IntakeEntry> Entries => _steps.Select(Own);
+    internal IEnumerable<V1.IntakeEntry> Entries => _steps.SelectMany(Own);
 
     /// <summary>The counts for a person.</summary>
     internal V1.Merged Summary { get; } = new();
@@ -71,8 +80,8 @@ internal sealed class MergePlan
         int mostEvents = knownEvents.Count + MostEvents;
         var journals = new Dictionary<string, MergeJournal>(StringComparer.Ordinal);
         var conflicts = new List<long>();
-        int records = 0;
-        foreach ((long at, V1.IntakeEntry entry) in _spool.Placed())
+        int pieces = 0;
+        foreach ((long at, long behind, V1.IntakeEntry entry) in _spool.Placed())
         {
             if (!IsBelieved(entry))
             {
@@ -81,14 +90,14 @@ internal sealed class MergePlan
 
             if (entry.Delivered is null)
             {
-                AddEvent(at, entry, knownEvents);
+                AddEvent(at, behind, entry, knownEvents);
             }
             else if (IsRecord(entry))
             {
-                records++;
                 RecordKey key = IntakeCodec.KeyOf(entry.Delivered.Record);
                 if (entry.Delivered.Conflicting)
                 {
+                    _heldBytes += behind - at;
                     conflicts.Add(at);
                 }
                 else
@@ -98,19 +107,29 @@ internal sealed class MergePlan
                         journals[key.Epoch] = journal = new MergeJournal(key.Epoch);
                     }
 
-                    journal.Add(key.Sequence, at, Explains(entry));
+                    pieces += journal.Add(new MergeJournal.Placed(key.Sequence, at, Explains(entry)), behind) ? 0 : 1;
                 }
             }
 
-            if (records > MostRecords || knownEvents.Count > mostEvents || journals.Count > MostEpochs)
-            {
-                throw new EvidenceException(string.Create(
-                    CultureInfo.InvariantCulture, $"More than {MostRecords} records, {MostEvents} notes or {MostEpochs} journals cannot be taken over at once: export in parts, by boards."));
-            }
+            CheckLimits(pieces, knownEvents.Count > mostEvents, journals.Count);
         }
 
         AddRecords([.. journals.Values.OrderBy(j => j.Epoch, StringComparer.Ordinal)]);
         AddConflicts(conflicts);
+    }
+
+    private void CheckLimits(int pieces, bool hasTooManyEvents, int journals)
+    {
+        string? tooMuch = pieces > MostPieces
+            ? $"its records stand out of their order, in more than {MostPieces} pieces: have `export --format raw` write it anew"
+            : hasTooManyEvents ? $"it holds more than {MostEvents} notes (claims, imports, gaps){Instead}"
+            : journals > MostEpochs ? $"it holds more than {MostEpochs} journals{Instead}"
+            : _heldBytes > MostHeldBytes ? $"its notes and records in conflict have more than {MostHeldBytes >> 20} MiB{Instead}"
+            : null;
+        if (tooMuch is not null)
+        {
+            throw new EvidenceException($"The export cannot be taken over: {tooMuch}.");
+        }
     }
 
     private bool IsBelieved(V1.IntakeEntry entry)
@@ -146,13 +165,7 @@ internal sealed class MergePlan
 
     private void AddRecords(MergeJournal[] journals)
     {
-        // In front of each journal what explains a hole before it. A range that one journal declares lost may stand in the journal that followed it, so that the
-        // journals are gone through until none moves.
-        foreach (MergeJournal journal in journals)
-        {
-            journal.Sort();
-        }
-
+        // A range that one journal declares lost may stand in the journal that followed it, so that they are gone through until none moves.
         bool moved = true;
         while (moved)
         {
@@ -161,8 +174,7 @@ internal sealed class MergePlan
             {
                 while (journal.Next is { } next && (next.Explains || next.Sequence <= _ledger.Through(journal.Epoch) + 1))
                 {
-                    AddRecord(journal, next);
-                    journal.Pass();
+                    journal.Pass(AddRecord(journal, next));
                     moved = true;
                 }
             }
@@ -179,34 +191,37 @@ internal sealed class MergePlan
     private static bool Explains(V1.IntakeEntry entry) =>
         IntakeCodec.ExplainsItsOwnEpoch(IntakeCodec.LostRangeOf(entry.Delivered.Record.Payload.Span), IntakeCodec.KeyOf(entry.Delivered.Record));
 
-    private void AddRecord(MergeJournal journal, MergeJournal.Placed placed)
+    /// <returns>Where the entry behind it lies.</returns>
+    private long AddRecord(MergeJournal journal, MergeJournal.Placed placed)
     {
-        V1.IntakeEntry entry = _spool.At(placed.At);
+        V1.IntakeEntry entry = _spool.At(placed.At, out long behind);
         V1.Record record = entry.Delivered.Record;
         var key = new RecordKey(journal.Epoch, placed.Sequence);
         byte[] hash = SHA256.HashData(record.Payload.Span);
-        if (journal.Known(_store, placed.Sequence) is { } before)
+        if (journal.Known(_store) is { } before)
         {
             if (before.AsSpan().SequenceEqual(hash) || _store.HasConflict(key, hash))
             {
                 Summary.RecordsKnown++;
                 _ledger.Receive(key.Epoch, entry.Delivered.Board, key.Sequence); // a store shared by collectors may know it beyond this one's mark
-                return;
+                return behind;
             }
 
-            _steps.Add(new Step(placed.At, IsConflict: true));
+            Append(placed.At, behind, isConflict: true);
             Summary.Conflicts++;
-            return;
+            return behind;
         }
 
         journal.Take(placed, hash);
-        _steps.Add(new Step(placed.At, IsConflict: false));
+        Append(placed.At, behind, isConflict: false);
         Summary.RecordsNew++;
         _ledger.Receive(key.Epoch, entry.Delivered.Board, key.Sequence);
         if (IntakeCodec.LostRangeOf(record.Payload.Span) is { } lost)
         {
             _ledger.Lose(lost.Epoch, entry.Delivered.Board, lost.FirstSequence, lost.LastSequence);
         }
+
+        return behind;
     }
 
     /// <summary>What the other collector kept as a conflict stays one, unless it is the very content this collector has.</summary>
@@ -214,7 +229,7 @@ internal sealed class MergePlan
     {
         foreach (long at in conflicts)
         {
-            V1.IntakeEntry entry = _spool.At(at);
+            V1.IntakeEntry entry = _spool.At(at, out long behind);
             RecordKey key = IntakeCodec.KeyOf(entry.Delivered.Record);
             byte[] hash = SHA256.HashData(entry.Delivered.Record.Payload.Span);
             if ((_store.HashesOf([key]).TryGetValue(key, out byte[]? first) && first.AsSpan().SequenceEqual(hash)) || _store.HasConflict(key, hash))
@@ -223,20 +238,39 @@ internal sealed class MergePlan
             }
             else
             {
-                _steps.Add(new Step(at, IsConflict: true));
+                Append(at, behind, isConflict: true);
                 Summary.Conflicts++;
             }
         }
     }
 
-    /// <summary>An entry as this collector appends it: with whose it was and when it was taken over.</summary>
-    private V1.IntakeEntry Own(Step step)
+    private void Append(long at, long behind, bool isConflict)
     {
-        V1.IntakeEntry own = _spool.At(step.At);
+        if (_steps.Count > 0 && _steps[^1] is var last && last.Behind == at && last.IsConflict == isConflict)
+        {
+            _steps[^1] = last with { Behind = behind };
+        }
+        else
+        {
+            _steps.Add(new Step(at, behind, isConflict));
+        }
+    }
+
+    /// <summary>The entries of a step as this collector appends them: with whose they were and when they were taken over.</summary>
+    private IEnumerable<V1.IntakeEntry> Own(Step step)
+    {
+        for (long at = step.At; at < step.Behind;)
+        {
+            yield return Own(_spool.At(at, out at), step.IsConflict);
+        }
+    }
+
+    private V1.IntakeEntry Own(V1.IntakeEntry own, bool isConflict)
+    {
         own.MergedUnixNs = _nowUnixNs;
         if (own.Delivered is { } delivered)
         {
-            delivered.Conflicting = step.IsConflict;
+            delivered.Conflicting = isConflict;
             delivered.Origin = Origin(delivered.Origin);
         }
         else if (own.OperatorEvent is { } said)
@@ -251,7 +285,7 @@ internal sealed class MergePlan
         return own;
     }
 
-    private void AddEvent(long at, V1.IntakeEntry entry, HashSet<string> known)
+    private void AddEvent(long at, long behind, V1.IntakeEntry entry, HashSet<string> known)
     {
         byte[] payload;
         if (entry.OperatorEvent is { } said)
@@ -301,7 +335,8 @@ internal sealed class MergePlan
             return;
         }
 
-        _steps.Add(new Step(at, IsConflict: false));
+        _heldBytes += behind - at;
+        Append(at, behind, isConflict: false);
         Summary.EventsNew++;
         if (entry.CollectorEvent?.Gap is { } lost)
         {
@@ -359,6 +394,6 @@ internal sealed class MergePlan
         }
     }
 
-    /// <summary>One entry to append.</summary>
-    private readonly record struct Step(long At, bool IsConflict);
+    /// <summary>Entries to append that lie one behind the other.</summary>
+    private readonly record struct Step(long At, long Behind, bool IsConflict);
 }
