@@ -18,9 +18,6 @@ namespace Cardassay.Collector.Commands;
 /// <summary>`import`: figures kept by hand, or another collector's export. Shows what would happen until told to record it.</summary>
 internal static class ImportCommand
 {
-    private const int PartEntries = 1_000;
-    private const int PartBytes = 1 << 20;
-
     internal static Command Create()
     {
         var file = new Argument<string?>("FILE") { Description = "CSV or plain text table of figures and claims kept by hand, or a file made by `export --format raw`.", Arity = ArgumentArity.ZeroOrOne };
@@ -185,25 +182,9 @@ internal static class ImportCommand
         OperatorSession session, ExportOptions export, IEnumerable<V1.IntakeEntry> entries, bool record, CancellationToken cancellationToken)
     {
         using AsyncClientStreamingCall<V1.MergePart, V1.Merged> call = session.Client.MergeEntries(cancellationToken: cancellationToken);
-        var part = new V1.MergePart { Origin = export.Collector, DryRun = !record, SameStickers = export.SameStickers };
-        int bytes = 0;
-        foreach (V1.IntakeEntry entry in entries)
-        {
-            int size = entry.CalculateSize();
-            if (part.Entries.Count > 0 && (bytes + size > PartBytes || part.Entries.Count == PartEntries))
-            {
-                await call.RequestStream.WriteAsync(part, cancellationToken);
-                part = new V1.MergePart();
-                bytes = 0;
-            }
-
-            part.Entries.Add(entry);
-            bytes += size;
-        }
-
-        await call.RequestStream.WriteAsync(part, cancellationToken);
-        await call.RequestStream.CompleteAsync();
-        V1.Merged merged = await call;
+        var head = new V1.MergePart { Origin = export.Collector, DryRun = !record, SameStickers = export.SameStickers };
+        V1.Merged merged = await MessageParts.SendAsync(
+            call, MessageParts.Of(entries).Select(part => new V1.MergePart { Entries = { part } }).Prepend(head), cancellationToken);
         Console.WriteLine(string.Create(
             CultureInfo.InvariantCulture,
             $"From {export.Collector}: {merged.RecordsNew} records are new, {merged.RecordsKnown} known already, {merged.Conflicts} in conflict; {merged.EventsNew} notes (claims, imports, gaps) are new, {merged.EventsKnown} known already; {merged.LeftOut} schedules and the like were left out."));

@@ -17,8 +17,10 @@ internal sealed partial class OperatorService
     private const int FiguresOfAnEntry = 500;
 
     /// <inheritdoc/>
-    public override async Task<V1.HandKeptRecorded> RecordHandKept(V1.HandKeptRequest request, ServerCallContext context)
+    public override async Task<V1.HandKeptRecorded> RecordHandKept(
+        IAsyncStreamReader<V1.HandKeptRequest> requestStream, ServerCallContext context)
     {
+        V1.HandKeptRequest request = await MessageParts.WholeAsync(requestStream, context.CancellationToken);
         HandKeptBook book = await BookAsync(context.CancellationToken);
         string hash = Convert.ToHexStringLower(request.Import.SourceSha256.Span);
         HandKeptBook.Import[] live = [.. book.Imports.Where(i => i.Counts)];

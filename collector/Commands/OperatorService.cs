@@ -117,8 +117,9 @@ internal sealed partial class OperatorService(
         reports.Cards(await LoadAsync(context.CancellationToken), directory.OnMedia());
 
     /// <inheritdoc/>
-    public override async Task<V1.ClaimsRecorded> RecordClaims(V1.ClaimBatch request, ServerCallContext context)
+    public override async Task<V1.ClaimsRecorded> RecordClaims(IAsyncStreamReader<V1.ClaimBatch> requestStream, ServerCallContext context)
     {
+        V1.ClaimBatch request = await MessageParts.WholeAsync(requestStream, context.CancellationToken);
         foreach (V1.Claim message in request.Claims)
         {
             IReadOnlyList<string> problems;

@@ -33,7 +33,9 @@ internal static class ForeignFile
         {
             if (all.Length + got > maxBytes)
             {
-                throw new EvidenceException(string.Create(CultureInfo.InvariantCulture, $"{name} is larger than {maxBytes >> 20} MiB, more than such a file may be."));
+                throw new EvidenceException(string.Create(
+                    CultureInfo.InvariantCulture,
+                    $"{name} is larger than {maxBytes >> 20} MiB, more than such a file may be: take out what is not needed or split it."));
             }
 
             all.Write(block, 0, got);

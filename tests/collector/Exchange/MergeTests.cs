@@ -247,6 +247,40 @@ public sealed class MergeTests
     }
 
     [Fact]
+    public async Task HandKeptAndClaims_MoreThanAnyMessageHolds_AreKeptWhole()
+    {
+        await using CollectorFixture collector = await CollectorFixture.StartAsync();
+        using OperatorClient client = collector.Operator();
+        V1.HandKeptRequest request = Request("T-0", 2050);
+        request.DryRun = true;
+        V1.HandKeptFigure one = request.Import.Figures.Single();
+        request.Import.Figures.Clear();
+        var claims = new V1.ClaimBatch();
+        for (int i = 1; i <= 50_000; i++)
+        {
+            V1.HandKeptFigure figure = one.Clone();
+            (figure.Tag, figure.Line) = ($"T-{i}", (uint)i + 1);
+            request.Import.Figures.Add(figure);
+            claims.Claims.Add(new V1.Claim { Tag = figure.Tag, Maker = "Halvorn", Product = "Harbour, which has a name of some length" });
+        }
+
+        Assert.True(request.CalculateSize() > CollectorHost.MaxMessageBytes && claims.CalculateSize() > CollectorHost.MaxMessageBytes);
+        V1.HandKeptRecorded looked = await client.Client.RecordHandKeptAsync(request);
+        Assert.Equal((50_000, ""), (looked.Taken.Count, looked.ImportId));
+        request.DryRun = false;
+        Assert.NotEqual("", (await client.Client.RecordHandKeptAsync(request)).ImportId);
+        Assert.Equal(50_000U, Assert.Single((await client.Client.ListImportsAsync(new V1.ListImportsRequest())).Imports).Figures);
+
+        // One that is wrong, far behind in the last part, and none is kept.
+        Assert.Equal(50_000U, (await client.Client.RecordClaimsAsync(claims)).Recorded);
+        long events = (await client.ReadAsync()).Entries.Count;
+        claims.Claims[^1].Price = "x";
+        var refused = await Assert.ThrowsAsync<RpcException>(async () => await client.Client.RecordClaimsAsync(claims));
+        Assert.Equal(StatusCode.InvalidArgument, refused.StatusCode);
+        Assert.Equal(events, (await client.ReadAsync()).Entries.Count);
+    }
+
+    [Fact]
     public async Task HandKept_DryRunRecordTwiceAndUndo_LeaveATraceAndNoFigure()
     {
         await using CollectorFixture there = await CollectorFixture.StartAsync();
