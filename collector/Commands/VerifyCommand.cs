@@ -39,7 +39,8 @@ internal static class VerifyCommand
             using FileStream stream = File.OpenRead(path);
             Evidence evidence = EvidenceZip.Read(stream, path, large ? null : MaxComputingBytes);
             madeWith = evidence.MadeWith;
-            checkedNow = new Publisher(ReportDesk.Model).Check(evidence, table is null ? null : (ForeignFile.ReadText(table, ForeignFile.MaxTableBytes), table));
+            using FileStream? copied = table is null ? null : File.OpenRead(table);
+            checkedNow = new Publisher(ReportDesk.Model).Check(evidence, copied is null ? null : (copied, table!));
             differences = checkedNow.Differences;
         }
         catch (Exception e) when (e is IOException or UnauthorizedAccessException or EvidenceException or ArgumentException)

@@ -70,7 +70,87 @@ public sealed class ForeignFileMemoryTests(ITestOutputHelper output) : IDisposab
         }
     }
 
+    /// <summary>Every member of an evidence may be of any length: it is compared while it is read.</summary>
+    [Fact]
+    public void AnEvidenceLargerThanAnyArray_IsCheckedInLittleMemory()
+    {
+        string zip = Path.Combine(_workshop.Root, "cards.zip"), post = Path.Combine(_workshop.Root, "post.md");
+        Publish(zip, post);
+        (string What, string Zip, string? Table, string Said)[] checks =
+        [
+            ("records", Changed(zip, "records.jsonl", Widened), null, "cells follow from the"),
+            ("marks", Changed(zip, "trials.csv", lines => lines.Concat(Repeated("0,0,0,no,made"))), null, "trials.csv: \"0,0,0,no,made"),
+            ("figures", Changed(zip, "figures.csv", lines => lines.Concat(Repeated(new string('T', 1000)))), null, "figures.csv has "),
+            ("table", zip, post, "post.md: \""),
+        ];
+        using (FileStream longer = File.OpenWrite(post))
+        {
+            longer.SetLength(LargeBytes); // the rest is a hole, read as NUL
+        }
+
+        foreach ((string what, string file, string? table, string said) in checks)
+        {
+            (Finished finished, long bytes) = Watched(["verify", file, .. table is null ? Array.Empty<string>() : ["--table", table]]);
+            long length = new FileInfo(table ?? file).Length;
+            output.WriteLine(string.Create(CultureInfo.InvariantCulture, $"{what}, {length / 1e6:0} MB: verify {bytes / 1e6:0} MB"));
+            finished.Expect(what == "records" ? 0 : 1);
+            Assert.Contains(said, finished.Output, StringComparison.Ordinal);
+            Assert.InRange(bytes, 1, Most);
+        }
+    }
+
     public void Dispose() => _workshop.Dispose();
+
+    /// <summary>The evidence of a card that was measured and of hundreds that are only claimed: each is a line of the records.</summary>
+    private void Publish(string zip, string post)
+    {
+        (Running serving, string address, _) = _workshop.Serve();
+        using (serving)
+        {
+            string[] run = ["--plan", _workshop.Plan, "--tag", "E-1", "--allow-fixed-disk", "--collector", address];
+            _workshop.Agent(["measure", _workshop.Scratch, .. run]).Expect(0);
+            string claims = Path.Combine(_workshop.Root, "claims.csv");
+            IEnumerable<string> rows = Enumerable.Range(2, 700).Select(i => string.Create(CultureInfo.InvariantCulture, $"E-{i},Halvorn"));
+            File.WriteAllLines(claims, rows.Prepend("tag,maker"));
+            _workshop.Collector("claim", "--csv", claims).Expect(0);
+        }
+
+        _workshop.Collector("report", "--publish", "markdown", "--evidence", zip, "--output", post).Expect(0);
+    }
+
+    /// <summary>The same lines with room in them, which JSON allows, so that all of them are as long as what no array holds.</summary>
+    private static IEnumerable<string> Widened(IReadOnlyList<string> lines)
+    {
+        string room = new(' ', (int)(LargeBytes / lines.Count));
+        return lines.Select(line => "{" + room + line[1..]);
+    }
+
+    private static IEnumerable<string> Repeated(string line) => Enumerable.Repeat(line, (int)(LargeBytes / (line.Length + 1)));
+
+    private static string Changed(string zip, string member, Func<IReadOnlyList<string>, IEnumerable<string>> change)
+    {
+        string changed = Path.ChangeExtension(zip, $".{member}.zip");
+        using ZipArchive from = ZipFile.OpenRead(zip), to = ZipFile.Open(changed, ZipArchiveMode.Create);
+        foreach (ZipArchiveEntry entry in from.Entries)
+        {
+            using Stream source = entry.Open(), target = to.CreateEntry(entry.FullName, CompressionLevel.NoCompression).Open();
+            if (entry.FullName != member)
+            {
+                source.CopyTo(target);
+                continue;
+            }
+
+            string[] lines = new StreamReader(source).ReadToEnd().TrimEnd('\n').Split('\n');
+            using var writer = new StreamWriter(target, new UTF8Encoding(false), 1 << 20);
+            foreach (string line in change(lines))
+            {
+                writer.Write(line);
+                writer.Write('\n');
+            }
+        }
+
+        return changed;
+    }
 
     private static (Finished Finished, long MostBytes) Watched(params string[] arguments)
     {

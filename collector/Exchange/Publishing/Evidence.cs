@@ -33,7 +33,7 @@ internal sealed record Evidence
     /// <summary>Records that could not be read and are not in it.</summary>
     internal int Unreadable { get; init; }
 
-    /// <summary>The table as Markdown, as it stands in the zip.</summary>
+    /// <summary>The table as Markdown; empty where this evidence was read from a file, as are the others.</summary>
     internal string Markdown { get; init; } = "";
 
     /// <summary>The table as HTML.</summary>
@@ -42,20 +42,17 @@ internal sealed record Evidence
     /// <summary>Every figure of every card as CSV.</summary>
     internal string Figures { get; init; } = "";
 
-    /// <summary>For every trial whether it counts, and in which row of <see cref="Figures"/>; empty where an older version wrote the zip.</summary>
-    internal string Trials { get; init; } = "";
-
     /// <summary>The report of what is published; null where this evidence was read from a file.</summary>
     internal ReportModel? Report { get; init; }
 
-    /// <summary>README.txt as it stands in the zip; empty where this evidence was computed here.</summary>
-    internal string Readme { get; init; } = "";
+    /// <summary>
+    /// The tables in named pieces, where this evidence was computed here and not read from a file. Those of the trials, of which there may
+    /// be millions, are made while they are gone through.
+    /// </summary>
+    internal (IReadOnlyList<Fragment> Markdown, IReadOnlyList<Fragment> Html, IEnumerable<Fragment> Trials)? Fragments { get; init; }
 
-    /// <summary>recompute.py as it stands in the zip; empty where this evidence was computed here.</summary>
-    internal string Script { get; init; } = "";
-
-    /// <summary>The tables in named pieces, where this evidence was computed here and not read from a file.</summary>
-    internal (IReadOnlyList<Fragment> Markdown, IReadOnlyList<Fragment> Html, IReadOnlyList<Fragment> Trials)? Fragments { get; init; }
+    /// <summary>Opens a file of the zip that this evidence was read from, one at a time; null where it was computed here.</summary>
+    internal Func<string, Stream>? Open { get; init; }
 
     /// <summary>The profile the figures are ranked under.</summary>
     /// <exception cref="EvidenceException">There is no such profile, or its file cannot be used.</exception>

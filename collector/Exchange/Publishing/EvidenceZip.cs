@@ -15,16 +15,14 @@ internal static class EvidenceZip
     private const string Format = "cardassay-evidence";
     private const int Version = 3;
 
-    /// <summary>Longest table, bytes; that of 10,000 cards has some 12 MB.</summary>
-    private const int MaxTextBytes = 16 << 20;
-
-    /// <summary>Longest list of marks, bytes, where any memory may be taken: 20 million trials.</summary>
-    private const int MaxTrialsBytes = 1 << 30;
     private const int MaxSettingsBytes = 1 << 20;
 
     /// <summary>Longest record as a line, bytes: 1 MiB on the wire, about four times as much as JSON.</summary>
     private const int MaxLineBytes = 4 << 20;
     private const long MostLines = 50_000_000;
+
+    /// <summary>What the zip says beside the records: compared with what they give while it is read, so that its length is free.</summary>
+    private static readonly string[] Texts = ["README.txt", "table.md", "table.html", "figures.csv", "trials.csv", "recompute.py"];
 
     /// <summary>The same day stands on every member: a zip of the same data is the same bytes.</summary>
     private static readonly DateTimeOffset Dated = new(2000, 1, 1, 0, 0, 0, TimeSpan.Zero);
@@ -41,28 +39,27 @@ internal static class EvidenceZip
         Add(zip, "table.md", Encoding.UTF8.GetBytes(evidence.Markdown));
         Add(zip, "table.html", Encoding.UTF8.GetBytes(evidence.Html));
         Add(zip, "figures.csv", Encoding.UTF8.GetBytes(evidence.Figures));
-        Add(zip, "trials.csv", Encoding.UTF8.GetBytes(evidence.Trials));
+        Add(zip, "trials.csv", evidence.Fragments!.Value.Trials.Select(mark => mark.Text));
         Add(zip, "recompute.py", Encoding.UTF8.GetBytes(Script));
         if (evidence.ProfileFile is { } profile)
         {
             Add(zip, "profile.json", profile);
         }
 
-        using Stream records = Create(zip, "records.jsonl").Open();
-        foreach (PublishedEntry entry in evidence.Entries)
-        {
-            records.Write(Encoding.UTF8.GetBytes(RecordLines.Write(entry) + "\n"));
-        }
+        Add(zip, "records.jsonl", evidence.Entries.Select(entry => RecordLines.Write(entry) + "\n"));
     }
 
-    /// <summary>Reads a zip. Its records stay in the file, which must stay open as long as the evidence is used.</summary>
+    /// <summary>
+    /// Reads a zip: all of it once, to see that it is whole. Its records and tables stay in the file, which must stay open as long as the
+    /// evidence is used.
+    /// </summary>
     /// <param name="from">The file; it can be sought in.</param>
     /// <param name="name">What to call it.</param>
-    /// <param name="maxComputingBytes">Memory that computing the tables from it may take, as estimated; null for any, and then the marks may be longer, too.</param>
-    /// <exception cref="EvidenceException">It is damaged, altered, too large or no evidence of ours; the message says where.</exception>
+    /// <param name="maxComputingBytes">Memory that computing the tables from it may take, as estimated; null for any.</param>
+    /// <exception cref="EvidenceException">It is damaged, altered, too much to compute or no evidence of ours.</exception>
     internal static Evidence Read(Stream from, string name, long? maxComputingBytes = null)
     {
-        BoundedZip zip = BoundedZip.Open(from, name, ["README.txt", "about.json", "table.md", "table.html", "figures.csv", "trials.csv", "recompute.py", "records.jsonl", "profile.json", "entries.bin"]);
+        BoundedZip zip = BoundedZip.Open(from, name, [.. Texts, "about.json", "records.jsonl", "profile.json", "entries.bin"]);
         if (zip.Has("entries.bin"))
         {
             throw new EvidenceException($"{name} is no evidence of a publication: it holds a collector's entries, which `import` takes over.");
@@ -70,14 +67,18 @@ internal static class EvidenceZip
 
         Evidence about = About(zip.Read("about.json", MaxSettingsBytes), name);
         (int records, int notes) = Counted(Entries(zip, name), name, maxComputingBytes);
+        foreach (string text in Texts)
+        {
+            using Stream content = zip.Open(text, long.MaxValue);
+            foreach (ReadOnlyMemory<char> _ in ForeignText.Pieces(content, $"{text} in {name}"))
+            {
+                // to its end, where the checksum is compared
+            }
+        }
+
         return about with
         {
-            Markdown = Text(zip, "table.md", name),
-            Html = Text(zip, "table.html", name),
-            Figures = Text(zip, "figures.csv", name),
-            Trials = ForeignFile.Text(zip.Read("trials.csv", maxComputingBytes is null ? MaxTrialsBytes : MaxTextBytes), $"trials.csv in {name}"),
-            Script = Text(zip, "recompute.py", name),
-            Readme = Text(zip, "README.txt", name),
+            Open = member => zip.Open(member, long.MaxValue),
             ProfileFile = zip.Has("profile.json") ? zip.Read("profile.json", MaxSettingsBytes) : null,
             Entries = Entries(zip, name),
             Records = records,
@@ -196,12 +197,19 @@ internal static class EvidenceZip
         }
     }
 
-    private static string Text(BoundedZip zip, string member, string name) => ForeignFile.Text(zip.Read(member, MaxTextBytes), $"{member} in {name}");
-
     private static void Add(ZipArchive zip, string name, byte[] content)
     {
         using Stream stream = Create(zip, name).Open();
         stream.Write(content);
+    }
+
+    private static void Add(ZipArchive zip, string name, IEnumerable<string> pieces)
+    {
+        using Stream stream = Create(zip, name).Open();
+        foreach (string piece in pieces)
+        {
+            stream.Write(Encoding.UTF8.GetBytes(piece));
+        }
     }
 
     private static ZipArchiveEntry Create(ZipArchive zip, string name)

@@ -12,10 +12,10 @@ internal static class TrialMarks
 {
     private const string Heading = "epoch,sequence,row,counts,rule\n";
 
-    /// <summary>The table in named pieces.</summary>
-    internal static IReadOnlyList<Fragment> Of(ReportModel model)
+    /// <summary>The table in named pieces, each made when it is asked for: all of them are as long as the list of all trials.</summary>
+    internal static IEnumerable<Fragment> Of(ReportModel model)
     {
-        List<Fragment> text = [new(Heading, "the heading")];
+        yield return new(Heading, "the heading");
         int row = 0;
         foreach (ReportCard card in model.Cards)
         {
@@ -23,13 +23,17 @@ internal static class TrialMarks
             foreach (ReportMetric metric in card.Metrics)
             {
                 row++;
-                text.AddRange(metric.Points.Where(p => p.Record is not null).Select(p => Mark(p, row.ToString(CultureInfo.InvariantCulture))));
+                foreach (ReportPoint point in metric.Points.Where(p => p.Record is not null))
+                {
+                    yield return Mark(point, row.ToString(CultureInfo.InvariantCulture));
+                }
             }
 
-            text.AddRange(card.Uncounted.Select(p => Mark(p, "")));
+            foreach (ReportPoint point in card.Uncounted)
+            {
+                yield return Mark(point, "");
+            }
         }
-
-        return text;
     }
 
     private static Fragment Mark(ReportPoint point, string row)

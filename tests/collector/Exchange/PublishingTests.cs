@@ -190,7 +190,8 @@ public sealed class PublishingTests
         int digit = Enumerable.Range(0, table.IndexOf('\n', at) - at).Select(i => at + i).Last(i => char.IsAsciiDigit(table[i]));
         Assert.True(digit - at > 200, table[at..digit]);
         string changed = table[..digit] + (table[digit] == '9' ? '8' : '9') + table[(digit + 1)..];
-        string difference = Assert.Single(Publisher.Check(EvidenceZip.Read(new MemoryStream(Zip), "cards.zip"), (changed, "post.md")).Differences);
+        Evidence evidence = EvidenceZip.Read(new MemoryStream(Zip), "cards.zip");
+        string difference = Assert.Single(Publisher.Check(evidence, (Stream(changed), "post.md")).Differences);
         Match quoted = Regex.Match(difference, "^post\\.md, the answer: it says \"(.*)\"; the records give \"(.*)\"\\.$", RegexOptions.Singleline);
         Assert.True(quoted.Success && quoted.Groups[1].Value != quoted.Groups[2].Value, difference);
     }
@@ -218,9 +219,10 @@ public sealed class PublishingTests
     public void CheckTable_CopiedWithOtherLineEnds_Agrees()
     {
         Evidence evidence = EvidenceZip.Read(new MemoryStream(Zip), "cards.zip");
-        Assert.Empty(Publisher.Check(evidence, (Member("table.md").Replace("\n", "\r\n", StringComparison.Ordinal) + "\r\n", "post.md")).Differences);
-        Assert.Empty(Publisher.Check(evidence, (Member("table.html"), "post.html")).Differences);
-        Assert.NotEmpty(Publisher.Check(evidence, (Member("table.md") + "and 9999 IOPS", "post.md")).Differences);
+        string otherEnds = Member("table.md").Replace("\n", "\r\n", StringComparison.Ordinal) + "\r\n";
+        Assert.Empty(Publisher.Check(evidence, (Stream(otherEnds), "post.md")).Differences);
+        Assert.Empty(Publisher.Check(evidence, (Stream(Member("table.html")), "post.html")).Differences);
+        Assert.NotEmpty(Publisher.Check(evidence, (Stream(Member("table.md") + "and 9999 IOPS"), "post.md")).Differences);
     }
 
     [Fact]
@@ -299,6 +301,8 @@ public sealed class PublishingTests
         const string text = "/sys/block/mmcblk0/device/ssr: permission denied; /dev/mmcblk0 gave 12 MB/s";
         Assert.Equal(text, scrubber.Clean(text));
     }
+
+    private static MemoryStream Stream(string text) => new(Encoding.UTF8.GetBytes(text));
 
     private static Evidence Make(PublicationOptions options) => Publisher.Make(ExchangeSamples.Entries(), options, null);
 

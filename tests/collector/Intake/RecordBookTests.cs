@@ -11,7 +11,7 @@ public sealed class RecordBookTests
     [Fact]
     public void Add_ARecordThatCannotBeRead_TellsOfItAndHoldsNothingOfIt()
     {
-        var book = new RecordBook();
+        var book = new RecordBook(null);
         WeakReference payload = Add(book);
         GC.Collect();
         Assert.False(payload.IsAlive);
