@@ -175,7 +175,7 @@ internal sealed class CollectorHost : IAsyncDisposable
                 services.GetRequiredService<TrustBook>(), time, entry => desk.RecordAsync([entry], CancellationToken.None), services.GetRequiredService<ILogger<Doorkeeper>>()));
             builder.Services.AddSingleton<DeliverySessions>();
             builder.Services.AddSingleton(boards);
-            builder.Services.AddSingleton(services => new ReportDesk(() => services.GetRequiredService<Projection>().Read(History)));
+            builder.Services.AddSingleton(services => new ReportDesk(() => History(services.GetRequiredService<Projection>())));
             builder.Services.AddSingleton<SlotPreviews>();
             builder.Services.AddSingleton<Notices.NoticeTroubles>();
             if (options.Serves && NotifyCommand.SettingsOf(options.DataFolder) is { } notices)
@@ -339,12 +339,12 @@ internal sealed class CollectorHost : IAsyncDisposable
     }
 
     /// <summary>The schedules of all collectors whose results are in the store, so that each of them writes the same report.</summary>
-    private static IReadOnlyList<ScheduledEntry> History(IRecordStore store)
+    private static IReadOnlyList<ScheduledEntry> History(Projection projection) => projection.Read(store =>
     {
         IReadOnlyList<StoredEvent> events = store.Events();
-        Func<string, string> shown = CollectorsRegarded.Of(events).NamesOf(store.Boards());
+        Func<string, string> shown = CollectorsRegarded.Of(events).NamesOf(projection.Boards(store));
         return new ScheduleBook(events, (board, origin) => shown(BoardOrigin.Join(board, origin))).History;
-    }
+    });
 
     private static DutyDesk Duties(IServiceProvider services, IntakeDesk desk, Projection projection)
     {

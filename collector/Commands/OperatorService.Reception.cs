@@ -94,5 +94,5 @@ internal sealed partial class OperatorService
     }
 
     /// <summary>Names of this collector's own boards from which anything ever came.</summary>
-    private IEnumerable<string> Delivered() => projection.Read(store => store.Boards()).Select(BoardOrigin.Split).Where(b => b.Origin.Length == 0).Select(b => b.Board);
+    private IEnumerable<string> Delivered() => projection.Read(projection.Boards).Select(BoardOrigin.Split).Where(b => b.Origin.Length == 0).Select(b => b.Board);
 }

@@ -61,6 +61,11 @@ internal sealed class KeptRecords(ReadRecords later)
         (_data, _stands) = (null, [batch.Through]);
     }
 
+    /// <summary>Names of the boards of all records and conflicts, each once; the store is searched for them only where they are not known.</summary>
+    internal IReadOnlyCollection<string> Boards(IRecordStore store) => _records is { } records && store.AppliedOfAll().SequenceEqual(_stands)
+        ? records.Boards.Union(store.Conflicts().Select(c => c.Board), StringComparer.Ordinal).ToHashSet(StringComparer.Ordinal)
+        : store.Boards();
+
     /// <summary>Forgets everything.</summary>
     internal void Drop() => (_records, _data) = (null, null);
 }

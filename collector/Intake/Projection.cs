@@ -189,6 +189,13 @@ internal sealed partial class Projection : IAsyncDisposable
         return _kept.Load(store, asOf);
     }
 
+    /// <summary>Names of the boards of all records and conflicts, each once, within a reading of the store.</summary>
+    internal IReadOnlyCollection<string> Boards(IRecordStore store)
+    {
+        Debug.Assert(_stepping.IsHeldByCurrentThread, "the store must stand still");
+        return _kept.Boards(store);
+    }
+
     /// <summary>Reads the store; when that comes upon damage, what cannot be read is put aside and it is read again as the log makes it.</summary>
     /// <exception cref="StoreUnavailableException">The store cannot be used now.</exception>
     internal T Mending<T>(Func<IRecordStore, T> read)

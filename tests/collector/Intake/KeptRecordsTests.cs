@@ -40,6 +40,7 @@ public sealed class KeptRecordsTests
             if (random.Next(3) > 0)
             {
                 Assert.Equal(Text(MasterDataLoader.Load(store)), Text(kept.Load(store, null)));
+                Assert.Equal(store.Boards().Order(StringComparer.Ordinal), kept.Boards(store).Order(StringComparer.Ordinal));
             }
         }
 
