@@ -5,7 +5,9 @@ public sealed class AlignedBuffer : IDisposable
 {
     private const int ReadAndWrite = 3; // PROT_READ | PROT_WRITE
 
-    /// <summary>MAP_PRIVATE | MAP_ANONYMOUS | MAP_POPULATE, the same on x64 and arm64: no page is first touched while time is measured.</summary>
+    /// <summary>
+    /// MAP_PRIVATE | MAP_ANONYMOUS | MAP_POPULATE, the same on x64 and arm64: no page is first touched while time is measured.
+    /// </summary>
     private const int PrivateAnonymousPresent = 0x8022;
 
     private nint _memory;

@@ -6,7 +6,10 @@ namespace Cardassay.Agent.BlockIo;
 /// </summary>
 internal static class BufferingFileSystems
 {
-    /// <summary>Why a folder there cannot be measured, as the end of a sentence that begins with its path; null when nothing is known against it.</summary>
+    /// <summary>
+    /// Why a folder there cannot be measured, as the end of a sentence that begins with its path; null
+    /// when nothing is known against it.
+    /// </summary>
     /// <param name="fileSystem">Type as /proc/self/mountinfo names it; null when not known.</param>
     /// <param name="mountOptions">Options of mount and superblock, separated by commas.</param>
     public static string? WhyRefused(string? fileSystem, string? mountOptions)
@@ -24,7 +27,8 @@ internal static class BufferingFileSystems
 
             // Linux, fs/btrfs/direct-io.c: from 6.15 on data with checksums is written through the page cache (from memory).
             "btrfs" when !options.Contains("nodatasum") && !options.Contains("nodatacow") =>
-                "is on btrfs with checksums of the data, which newer kernels write through the page cache; mount it with nodatasum, or give a folder on ext4.",
+                "is on btrfs with checksums of the data, which newer kernels write through the page cache; mount it with nodatasum, "
+                    + "or give a folder on ext4.",
 
             // The program behind a FUSE mount does the transfers as it likes (Linux, Documentation/filesystems/fuse-io.rst).
             "fuse" or "fuseblk" => Served(fileSystem),
@@ -37,5 +41,6 @@ internal static class BufferingFileSystems
     }
 
     private static string Served(string fileSystem) =>
-        $"is on a file system that a program serves ({fileSystem}), behind which nobody knows what is cached; give a folder on a file system of the kernel.";
+        $"is on a file system that a program serves ({fileSystem}), behind which nobody knows what is cached; "
+            + "give a folder on a file system of the kernel.";
 }

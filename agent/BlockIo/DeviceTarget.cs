@@ -23,7 +23,8 @@ public sealed class DeviceTarget : FileTarget
     /// <summary>Opens a device. For writing it is opened exclusively, which the kernel refuses while it is mounted or held.</summary>
     /// <param name="path">The device node.</param>
     /// <param name="forWriting">False opens it for reading only, mounted or not.</param>
-    /// <param name="isHeld">True when this process holds it already (<see cref="ExclusiveOpen"/>), which grants no second exclusive open.</param>
+    /// <param name="isHeld">True when this process holds it already (<see cref="ExclusiveOpen"/>), which grants no
+    /// second exclusive open.</param>
     /// <exception cref="TargetException">It cannot be opened, or is no block device.</exception>
     public static DeviceTarget Open(string path, bool forWriting, bool isHeld = false)
     {
@@ -37,7 +38,9 @@ public sealed class DeviceTarget : FileTarget
         throw Refusal(path, errno);
     }
 
-    /// <summary>Takes over a descriptor that was opened with O_DIRECT; it is closed with the target, and at once when this throws.</summary>
+    /// <summary>
+    /// Takes over a descriptor that was opened with O_DIRECT; it is closed with the target, and at once when this throws.
+    /// </summary>
     /// <exception cref="TargetException">It is no block device, or cannot be written although it should.</exception>
     public static DeviceTarget FromHandle(SafeHandle file, string path, bool forWriting)
     {
@@ -48,7 +51,8 @@ public sealed class DeviceTarget : FileTarget
             int errno = Marshal.GetLastPInvokeError();
             file.Dispose();
             throw errno is Errno.NotATerminal or Errno.Invalid
-                ? new TargetException(TargetErrorKind.WrongKind, $"{path} is no block device; give a device such as /dev/mmcblk0, or a folder on the card.")
+                ? new TargetException(TargetErrorKind.WrongKind,
+                    $"{path} is no block device; give a device such as /dev/mmcblk0, or a folder on the card.")
                 : Refusal(path, errno);
         }
 
@@ -82,7 +86,8 @@ public sealed class DeviceTarget : FileTarget
     }
 
     private static TargetException ReadOnly(string path) =>
-        new(TargetErrorKind.ReadOnly, $"{path} is read-only; take off the write protection of card or adapter, or use a plan that only reads.");
+        new(TargetErrorKind.ReadOnly,
+            $"{path} is read-only; take off the write protection of card or adapter, or use a plan that only reads.");
 
     private static TargetException Refusal(string path, int errno)
     {
@@ -101,10 +106,12 @@ public sealed class DeviceTarget : FileTarget
         return errno switch
         {
             Errno.NoEntry or Errno.NotDirectory => new(TargetErrorKind.NotFound, $"{path} does not exist; list the devices with lsblk."),
-            Errno.AccessDenied or Errno.NotPermitted => new(TargetErrorKind.NoPermission, $"{path} may not be opened by this user; run as root or as a member of the group that owns it."),
+            Errno.AccessDenied or Errno.NotPermitted => new(TargetErrorKind.NoPermission,
+                $"{path} may not be opened by this user; run as root or as a member of the group that owns it."),
             Errno.Busy => new(TargetErrorKind.InUse, $"{path} is mounted or held by another program; unmount it or end that program."),
             Errno.ReadOnlyFileSystem => ReadOnly(path),
-            Errno.NoMedium or Errno.NoDevice or Errno.NoSuchDeviceOrAddress => new(TargetErrorKind.NoMedium, $"{path} has no medium; put a card into it."),
+            Errno.NoMedium or Errno.NoDevice or Errno.NoSuchDeviceOrAddress =>
+                new(TargetErrorKind.NoMedium, $"{path} has no medium; put a card into it."),
             Errno.Invalid => new(TargetErrorKind.NoDirectIo, $"{path} does not take direct I/O; give the block device itself."),
             _ => new(TargetErrorKind.Other, $"{path} cannot be opened: {Errno.Text(errno)}; correct that and try again."),
         };

@@ -21,7 +21,9 @@ internal static class Errno
     internal const int NoSpace = 28;
     internal const int ReadOnlyFileSystem = 30;
 
-    /// <summary>ENODATA; also what this program returns when a transfer ends before its length, because the medium became shorter.</summary>
+    /// <summary>
+    /// ENODATA; also what this program returns when a transfer ends before its length, because the medium became shorter.
+    /// </summary>
     internal const int NoData = 61;
 
     internal const int NotSupported = 95;

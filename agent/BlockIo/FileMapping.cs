@@ -18,7 +18,8 @@ internal sealed class FileMapping(ulong start, ulong lengthBytes, string rights,
     internal string File => file;
 
     /// <summary>
-    /// The mapping a line of `/proc/PID/smaps` begins: "FIRST-END RIGHTS OFFSET DEVICE INODE /FILE" (proc_pid_maps(5)); null for any other line.
+    /// The mapping a line of `/proc/PID/smaps` begins: "FIRST-END RIGHTS OFFSET DEVICE INODE /FILE"
+    /// (proc_pid_maps(5)); null for any other line.
     /// </summary>
     internal static FileMapping? Parse(string line)
     {
@@ -27,7 +28,8 @@ internal sealed class FileMapping(ulong start, ulong lengthBytes, string rights,
         int dash = fields.Length == 5 ? fields[0].IndexOf('-') : -1;
         return dash > 0 && fields[1].Length == 4
             && ulong.TryParse(fields[0].AsSpan(0, dash), NumberStyles.AllowHexSpecifier, CultureInfo.InvariantCulture, out ulong first)
-            && ulong.TryParse(fields[0].AsSpan(dash + 1), NumberStyles.AllowHexSpecifier, CultureInfo.InvariantCulture, out ulong end) && end > first
+            && ulong.TryParse(fields[0].AsSpan(dash + 1), NumberStyles.AllowHexSpecifier, CultureInfo.InvariantCulture, out ulong end)
+            && end > first
             ? new FileMapping(first, end - first, fields[1], line[path..])
             : null;
     }

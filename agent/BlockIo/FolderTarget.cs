@@ -28,12 +28,14 @@ public sealed class FolderTarget : FileTarget
     /// <summary>Makes the scratch file. Its blocks are reserved but not yet written: the run does that before the first trial.</summary>
     /// <param name="folder">An existing folder.</param>
     /// <param name="sizeBytes">Bytes of the file, a multiple of 4,096.</param>
-    /// <param name="whyNot">Asked of the open folder before anything is made in it: why it is not the one meant, as a sentence, or null.</param>
+    /// <param name="whyNot">Asked of the open folder before anything is made in it: why it is not the one meant,
+    /// as a sentence, or null.</param>
     /// <exception cref="TargetException">The folder cannot be used.</exception>
     public static FolderTarget Create(string folder, long sizeBytes, Func<OpenedDevice, string?>? whyNot = null)
     {
         string full = System.IO.Path.GetFullPath(folder);
-        using FileHandle opened = FileHandle.TryOpen(full, OpenFlags.ReadOnly | OpenFlags.NonBlocking, out int openErrno) ?? throw Refusal(full, sizeBytes, openErrno);
+        using FileHandle opened = FileHandle.TryOpen(full, OpenFlags.ReadOnly | OpenFlags.NonBlocking, out int openErrno)
+            ?? throw Refusal(full, sizeBytes, openErrno);
         if (whyNot?.Invoke(OpenedDevice.Of(opened)) is { } problem)
         {
             throw new TargetException(TargetErrorKind.Other, problem);
@@ -52,7 +54,8 @@ public sealed class FolderTarget : FileTarget
 
         string name = string.Create(CultureInfo.InvariantCulture, $".cardassay-scratch-{Environment.ProcessId}-{Guid.NewGuid():N}");
         int flags = OpenFlags.Create | OpenFlags.Exclusive | OpenFlags.ReadWrite | OpenFlags.Direct;
-        FileHandle file = FileHandle.TryOpenIn(opened, name, flags, out int errno) ?? throw OpenRefusal(opened, full, name, sizeBytes, errno);
+        FileHandle file = FileHandle.TryOpenIn(opened, name, flags, out int errno)
+            ?? throw OpenRefusal(opened, full, name, sizeBytes, errno);
         _ = Libc.Unlinkat(opened, name, 0);
         var target = new FolderTarget(file, full, sizeBytes);
         errno = target.Reserve();
@@ -65,7 +68,10 @@ public sealed class FolderTarget : FileTarget
         throw Refusal(full, sizeBytes, errno);
     }
 
-    /// <summary>Why no scratch file of this size can be made in a folder, as a sentence; null when nothing speaks against it. Writes nothing.</summary>
+    /// <summary>
+    /// Why no scratch file of this size can be made in a folder, as a sentence; null when nothing
+    /// speaks against it. Writes nothing.
+    /// </summary>
     /// <param name="folder">The folder.</param>
     /// <param name="sizeBytes">Bytes of the file.</param>
     public static string? WhyUnusable(string folder, long sizeBytes)
@@ -115,18 +121,24 @@ public sealed class FolderTarget : FileTarget
         _ = Libc.Unlinkat(opened, name, 0);
         return new TargetException(
             TargetErrorKind.NoDirectIo,
-            $"The file system of {folder} does not take direct I/O, so that every figure would be that of the page cache; give a folder on a file system of the card itself.");
+            $"The file system of {folder} does not take direct I/O, so that every figure would be that of the page cache; "
+                + "give a folder on a file system of the card itself.");
     }
 
     private static TargetException Refusal(string folder, long sizeBytes, int errno) => errno switch
     {
         Errno.NoEntry => new(TargetErrorKind.NotFound, $"{folder} does not exist; create it on the card."),
         Errno.NotDirectory => new(TargetErrorKind.WrongKind, $"{folder} is no folder; give a folder on the card."),
-        Errno.AccessDenied or Errno.NotPermitted => new(TargetErrorKind.NoPermission, $"{Environment.UserName} may not write in {folder}: on the board, sudo chown {Environment.UserName} {folder} (FAT: mount it with uid={Environment.UserName}), or give another folder on the card."),
-        Errno.ReadOnlyFileSystem => new(TargetErrorKind.ReadOnly, $"{folder} is on a read-only file system; mount it writable, or measure the device with a plan that only reads."),
+        Errno.AccessDenied or Errno.NotPermitted =>
+            new(TargetErrorKind.NoPermission,
+                $"{Environment.UserName} may not write in {folder}: on the board, sudo chown {Environment.UserName} {folder} (FAT: "
+                    + $"mount it with uid={Environment.UserName}), or give another folder on the card."),
+        Errno.ReadOnlyFileSystem => new(TargetErrorKind.ReadOnly,
+            $"{folder} is on a read-only file system; mount it writable, or measure the device with a plan that only reads."),
         Errno.NoSpace or Errno.QuotaExceeded or Errno.FileTooLarge => new(
             TargetErrorKind.NoSpace,
-            $"There is no room in {folder} for a scratch file of {ByteText.Of(sizeBytes)}; free some space, or give a plan with a smaller regionBytes."),
+            $"There is no room in {folder} for a scratch file of {ByteText.Of(sizeBytes)}; free some space, "
+                + "or give a plan with a smaller regionBytes."),
         _ => new(TargetErrorKind.Other, $"{folder} cannot be used: {Errno.Text(errno)}; correct that and try again."),
     };
 }

@@ -11,7 +11,8 @@ internal static partial class Libc
     private const int Effective = 0x200;
 
     /// <summary>Whether this process may make files in a folder, by faccessat(2). Returns 0 or the error number.</summary>
-    internal static int WhyNotWritable(string folder) => Faccessat(CurrentFolder, folder, WriteAndEnter, Effective) == 0 ? 0 : Marshal.GetLastPInvokeError();
+    internal static int WhyNotWritable(string folder) =>
+        Faccessat(CurrentFolder, folder, WriteAndEnter, Effective) == 0 ? 0 : Marshal.GetLastPInvokeError();
 
     [LibraryImport("libc", EntryPoint = "faccessat", SetLastError = true, StringMarshalling = StringMarshalling.Utf8)]
     private static partial int Faccessat(int folder, string path, int mode, int flags);

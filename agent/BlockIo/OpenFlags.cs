@@ -30,6 +30,7 @@ internal static class OpenFlags
     {
         Architecture.X64 or Architecture.X86 or Architecture.RiscV64 => 0x4000,
         Architecture.Arm64 or Architecture.Arm => 0x10000,
-        _ => throw new PlatformNotSupportedException($"The value of O_DIRECT on {architecture} is not known here; measure on arm64 or x64."),
+        _ =>
+            throw new PlatformNotSupportedException($"The value of O_DIRECT on {architecture} is not known here; measure on arm64 or x64."),
     };
 }

@@ -8,7 +8,8 @@ namespace Cardassay.Agent.BlockIo;
 /// descriptor stays with what was opened.
 /// </summary>
 /// <param name="Number">"major:minor" of a block device; of anything else that of the file system it lies on.</param>
-/// <param name="DiskSequence">Number the kernel gives to every medium it meets, never twice (BLKGETDISKSEQ, Linux 5.15); null where it gives none.</param>
+/// <param name="DiskSequence">Number the kernel gives to every medium it meets, never twice (BLKGETDISKSEQ, Linux 5.15);
+/// null where it gives none.</param>
 /// <param name="SizeBytes">Bytes of a block device (BLKGETSIZE64), else 0.</param>
 public sealed record OpenedDevice(string? Number, long? DiskSequence, long SizeBytes)
 {
@@ -23,7 +24,8 @@ public sealed record OpenedDevice(string? Number, long? DiskSequence, long SizeB
             ulong size = 0;
             bool hasSequence = Libc.Ioctl(file, Libc.BlockDiskSequenceGet, ref sequence) == 0;
             _ = Libc.Ioctl(file, Libc.BlockSizeBytesGet, ref size);
-            return new OpenedDevice(NumberOf((int)file.DangerousGetHandle(), "", Libc.OfTheDescriptor), hasSequence ? (long)sequence : null, (long)size);
+            return new OpenedDevice(NumberOf((int)file.DangerousGetHandle(), "", Libc.OfTheDescriptor),
+                hasSequence ? (long)sequence : null, (long)size);
         }
         finally
         {

@@ -3,9 +3,9 @@ using System.Runtime.CompilerServices;
 namespace Cardassay.Agent.BlockIo;
 
 /// <summary>
-/// The pages of the program and of its libraries that lie in memory as they lie in their files. Most were used once, to start, to join or to
-/// run a plan, and an agent that waits needs few of them: what is let go comes back from the page cache when it is used, and the system may
-/// use it otherwise meanwhile (madvise(2), MADV_DONTNEED on a private mapping of a file).
+/// The pages of the program and of its libraries that lie in memory as they lie in their files. Most were used once, to start, to join or
+/// to run a plan, and an agent that waits needs few of them: what is let go comes back from the page cache when it is used, and the system
+/// may use it otherwise meanwhile (madvise(2), MADV_DONTNEED on a private mapping of a file).
 /// </summary>
 internal static class ProgramPages
 {
@@ -35,8 +35,8 @@ internal static class ProgramPages
     }
 
     /// <summary>
-    /// Mappings that hold nothing but the content of a program file: private, not writable, no page of them copied on a write (pages that the
-    /// loader has relocated would be lost), and of a file of which a part is executable, because only those stay mapped to the end.
+    /// Mappings that hold nothing but the content of a program file: private, not writable, no page of them copied on a write (pages that
+    /// the loader has relocated would be lost), and of a file of which a part is executable, because only those stay mapped to the end.
     /// </summary>
     /// <param name="smaps">Lines of `/proc/PID/smaps` (proc_pid_smaps(5)).</param>
     internal static List<FileMapping> Unchanged(string[] smaps)

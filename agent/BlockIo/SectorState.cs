@@ -9,7 +9,9 @@ public enum SectorState
     /// <summary>One byte value all over, such as 00 or FF.</summary>
     Constant = 1,
 
-    /// <summary>A tag with other bits than were written: in the fill, or in the header, which then says nothing (LBA and nonce 0).</summary>
+    /// <summary>
+    /// A tag with other bits than were written: in the fill, or in the header, which then says nothing (LBA and nonce 0).
+    /// </summary>
     Damaged = 2,
 
     /// <summary>A tag, every bit as written.</summary>

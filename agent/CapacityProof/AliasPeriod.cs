@@ -12,7 +12,8 @@ namespace Cardassay.Agent.CapacityProof;
 /// <param name="blocks">Blocks of the range.</param>
 /// <param name="seed">Places of the pairs follow from it.</param>
 /// <param name="round">Writes and reads a round.</param>
-internal sealed class AliasPeriod(long blocks, ulong seed, Func<IReadOnlyList<long>, IReadOnlyList<BlockRun>, SortedDictionary<long, JudgedBlock>> round)
+internal sealed class AliasPeriod(
+    long blocks, ulong seed, Func<IReadOnlyList<long>, IReadOnlyList<BlockRun>, SortedDictionary<long, JudgedBlock>> round)
 {
     private const int RoundsAtMost = 6;
     private const int PairsAtPeriod = 32;
@@ -43,7 +44,8 @@ internal sealed class AliasPeriod(long blocks, ulong seed, Func<IReadOnlyList<lo
                 }
             }
 
-            SortedDictionary<long, JudgedBlock> found = round([.. singles.Where(b => !partners.Contains(b)).Reverse()], [.. partners.Select(b => new BlockRun(b, 1))]);
+            SortedDictionary<long, JudgedBlock> found = round([.. singles.Where(b => !partners.Contains(b)).Reverse()],
+                [.. partners.Select(b => new BlockRun(b, 1))]);
             foreach ((long block, JudgedBlock judged) in found)
             {
                 ledger.AddDistance(block * SectorTag.BlockBytes, judged);
@@ -60,7 +62,9 @@ internal sealed class AliasPeriod(long blocks, ulong seed, Func<IReadOnlyList<lo
 
     private static bool Holds(long[] above, SortedSet<long> partners, SortedDictionary<long, JudgedBlock> found) =>
         above.All(block => partners.Contains(block) || IsAliased(found[block]))
-        && partners.All(block => found[block] is var judged && (judged.IsKept || (IsAliased(judged) && !WasWrittenBefore(judged.FoundSector, partners, found))));
+        && partners.All(
+            block => found[block] is var judged
+                && (judged.IsKept || (IsAliased(judged) && !WasWrittenBefore(judged.FoundSector, partners, found))));
 
     /// <summary>Holds the content of another block, or pieces of two in which no tag is whole.</summary>
     private static bool IsAliased(JudgedBlock judged) =>

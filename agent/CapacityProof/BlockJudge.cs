@@ -4,7 +4,10 @@ using Cardassay.Trials;
 
 namespace Cardassay.Agent.CapacityProof;
 
-/// <summary>Says what became of a block by what it holds now. The whole content of a block follows from place and pass, so every bit is compared.</summary>
+/// <summary>
+/// Says what became of a block by what it holds now. The whole content of a block follows from place and
+/// pass, so every bit is compared.
+/// </summary>
 internal sealed unsafe class BlockJudge : IDisposable
 {
     /// <summary>

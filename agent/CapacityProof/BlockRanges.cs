@@ -2,7 +2,9 @@ using Cardassay.Agent.BlockIo;
 
 namespace Cardassay.Agent.CapacityProof;
 
-/// <summary>A set of blocks that mostly lie together. Adding is cheap where one follows the other, upwards or downwards; asking sorts first.</summary>
+/// <summary>
+/// A set of blocks that mostly lie together. Adding is cheap where one follows the other, upwards or downwards; asking sorts first.
+/// </summary>
 internal sealed class BlockRanges
 {
     private readonly List<BlockRun> _runs = [];
@@ -22,7 +24,8 @@ internal sealed class BlockRanges
     }
 
     /// <summary>Adds whole blocks.</summary>
-    public void Add(long offsetBytes, long lengthBytes) => Add(new BlockRun(offsetBytes / SectorTag.BlockBytes, lengthBytes / SectorTag.BlockBytes));
+    public void Add(long offsetBytes, long lengthBytes) =>
+        Add(new BlockRun(offsetBytes / SectorTag.BlockBytes, lengthBytes / SectorTag.BlockBytes));
 
     public void Add(BlockRun run)
     {

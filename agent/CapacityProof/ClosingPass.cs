@@ -4,21 +4,27 @@ using Cardassay.Trials;
 namespace Cardassay.Agent.CapacityProof;
 
 /// <summary>
-/// Settles what was wrong at the first reading: after a pause of seconds writes once more what was refused, and reads every wrong block again, asking
-/// the host for its link errors around each reading. Only what is wrong again without the link, an absence or a refused write to blame is lost.
+/// Settles what was wrong at the first reading: after a pause of seconds writes once more what was refused, and reads every wrong
+/// block again, asking the host for its link errors around each reading. Only what is wrong again without the link, an absence or a
+/// refused write to blame is lost.
 /// </summary>
 internal sealed unsafe class ClosingPass(ProofIo io, ReadBack back, ProofContext context, ulong nonce) : IDisposable
 {
-    /// <summary>Longer than the outages a link or a reader recovers from by itself, which take a second or two (common practice, no source).</summary>
+    /// <summary>
+    /// Longer than the outages a link or a reader recovers from by itself, which take a second or two (common practice, no source).
+    /// </summary>
     public static readonly TimeSpan Pause = TimeSpan.FromSeconds(5);
 
     /// <summary>
-    /// A link that turns a bit in one of a hundred readings, without the host counting it, does so this often in a row once in 10^10; two readings are
-    /// too few where thousands of blocks of honest cards are read.
+    /// A link that turns a bit in one of a hundred readings, without the host counting it, does so this often in a row once in 10^10; two
+    /// readings are too few where thousands of blocks of honest cards are read.
     /// </summary>
     private const int ReadingsOfChangedBits = 5;
 
-    /// <summary>After so many blocks that came with changed bits each time, the card is to blame, and reading each so often would take hours.</summary>
+    /// <summary>
+    /// After so many blocks that came with changed bits each time, the card is to blame, and reading
+    /// each so often would take hours.
+    /// </summary>
     private const int ChangedBlocksRead = 1000;
 
     private const int TransferBlocks = (1 << 20) / SectorTag.BlockBytes;
@@ -38,7 +44,9 @@ internal sealed unsafe class ClosingPass(ProofIo io, ReadBack back, ProofContext
     /// <summary>True of a block that was written again, or was to be.</summary>
     public bool IsWrittenAgain(long block) => _writtenAgain.Contains(block);
 
-    /// <summary>Time between the first reading of the last wrong block and the first reading here; null when there was nothing to settle.</summary>
+    /// <summary>
+    /// Time between the first reading of the last wrong block and the first reading here; null when there was nothing to settle.
+    /// </summary>
     public TimeSpan? After { get; private set; }
 
     /// <summary>Foreign content is nobody's fault once the card was out of its slot.</summary>
@@ -142,7 +150,8 @@ internal sealed unsafe class ClosingPass(ProofIo io, ReadBack back, ProofContext
             }
         }
 
-        for (int readings = 2; judged.State == BlockState.Decayed && readings < ReadingsOfChangedBits && _changedBlocks < ChangedBlocksRead; readings++)
+        for (int readings = 2;
+            judged.State == BlockState.Decayed && readings < ReadingsOfChangedBits && _changedBlocks < ChangedBlocksRead; readings++)
         {
             judged = back.ReadOne(offset, nonce);
         }

@@ -10,8 +10,8 @@ internal static unsafe class EarlierPass
     private const int Samples = 64;
 
     /// <summary>
-    /// True when every one of some random blocks that were written holds what this pass wrote: to it, or, on a card whose addresses go round, to
-    /// another address. Nobody else writes blocks of this pass.
+    /// True when every one of some random blocks that were written holds what this pass wrote: to it, or, on a card whose addresses go
+    /// round, to another address. Nobody else writes blocks of this pass.
     /// </summary>
     public static bool IsStillThere(IBlockTarget target, ProofMeasured earlier)
     {

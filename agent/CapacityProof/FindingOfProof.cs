@@ -2,7 +2,9 @@ using Cardassay.Trials;
 
 namespace Cardassay.Agent.CapacityProof;
 
-/// <summary>Names what was found by the outcomes of the blocks. The names describe; what they mean for the card is judged elsewhere.</summary>
+/// <summary>
+/// Names what was found by the outcomes of the blocks. The names describe; what they mean for the card is judged elsewhere.
+/// </summary>
 internal static class FindingOfProof
 {
     /// <summary>Outcomes that make up less than this part of the lost blocks do not make a finding mixed.</summary>

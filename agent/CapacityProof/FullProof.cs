@@ -38,7 +38,8 @@ internal sealed class FullProof
     private bool _putInAgain;
     private int _parts;
 
-    private FullProof(IBlockTarget target, FullOptions options, ProofMeasured? resumed, ProofContext context, CancellationToken cancellation)
+    private FullProof(
+        IBlockTarget target, FullOptions options, ProofMeasured? resumed, ProofContext context, CancellationToken cancellation)
     {
         _target = target;
         _options = options;
@@ -73,7 +74,8 @@ internal sealed class FullProof
     /// <param name="resumed">Checkpoint of an earlier attempt on the same card, or null.</param>
     /// <param name="context">What surrounds it.</param>
     /// <param name="cancellation">Ends it at the next transfer; the checkpoints stay good.</param>
-    public static ProofEnd Run(IBlockTarget target, FullOptions options, ProofMeasured? resumed, ProofContext context, CancellationToken cancellation)
+    public static ProofEnd Run(
+        IBlockTarget target, FullOptions options, ProofMeasured? resumed, ProofContext context, CancellationToken cancellation)
     {
         var proof = new FullProof(target, options, resumed, context, cancellation);
         try
@@ -91,7 +93,8 @@ internal sealed class FullProof
         }
         catch (OperationCanceledException)
         {
-            return new ProofEnd(proof.Record(isComplete: false), RunOutcome.Cancelled, "It was stopped; the same command goes on from the last checkpoint.");
+            return new ProofEnd(proof.Record(isComplete: false), RunOutcome.Cancelled,
+                "It was stopped; the same command goes on from the last checkpoint.");
         }
         finally
         {
@@ -207,7 +210,8 @@ internal sealed class FullProof
         var settled = new AddressTally();
         using var back = new ReadBack(_io);
         using var closing = new ClosingPass(_io, back, _context, _nonce) { WasOutOfSlot = _putInAgain };
-        long suspects = _coveredBytes - _tally.Map.UpTo(_coveredBytes).Where(r => r.State == BlockState.Kept).Sum(r => r.EndBytes - r.StartBytes);
+        long suspects =
+            _coveredBytes - _tally.Map.UpTo(_coveredBytes).Where(r => r.State == BlockState.Kept).Sum(r => r.EndBytes - r.StartBytes);
         closing.Run(
             Suspects(settled),
             (offset, judged) =>
@@ -215,7 +219,8 @@ internal sealed class FullProof
                 settled.Note(offset, judged);
 
                 // Written once more against the cache, which may answer for it now: that does not show that the card has a place for it.
-                bool isRewritten = offset >= _evictedFromBytes && offset < _evictedFromBytes + _evictedBytes && !closing.IsWrittenAgain(offset / SectorTag.BlockBytes);
+                bool isRewritten = offset >= _evictedFromBytes && offset < _evictedFromBytes + _evictedBytes
+                    && !closing.IsWrittenAgain(offset / SectorTag.BlockBytes);
                 _rightOnceEvicting += judged.IsKept && isRewritten ? 1 : 0;
             },
             done => _rate.Tell("reading again", done, suspects / SectorTag.BlockBytes, 0));
@@ -283,7 +288,8 @@ internal sealed class FullProof
             CoveredBytes = _coveredBytes,
             Finding = finding,
             TrueBytes = !isComplete || counts.Lost == 0 || _options.Kind != ProofKind.Full ? null
-                : period ?? (_tally.IsOneStretch && counts.Wrapped == 0 && _rightOnceEvicting == 0 ? counts.Kept * SectorTag.BlockBytes : null),
+                : period
+                    ?? (_tally.IsOneStretch && counts.Wrapped == 0 && _rightOnceEvicting == 0 ? counts.Kept * SectorTag.BlockBytes : null),
             BlocksWritten = _writtenBytes / SectorTag.BlockBytes,
             BlocksRead = _readBytes / SectorTag.BlockBytes,
             Counts = counts,
@@ -310,7 +316,9 @@ internal sealed class FullProof
             Nonce = _nonce,
             WrittenThroughBytes = _writtenBytes,
             ReadThroughBytes = _readBytes,
-            ResumedAtBytes = _resumed is null ? null : _resumed.ResumedAtBytes ?? (_resumed.WrittenThroughBytes + _resumed.ReadThroughBytes),
+            ResumedAtBytes = _resumed is null
+                ? null
+                : _resumed.ResumedAtBytes ?? (_resumed.WrittenThroughBytes + _resumed.ReadThroughBytes),
             PutInAgain = _putInAgain,
             WriteNs = (_resumed?.WriteNs ?? 0) + _rate.NsOf("writing"),
             ReadNs = (_resumed?.ReadNs ?? 0) + _rate.NsOf("reading"),

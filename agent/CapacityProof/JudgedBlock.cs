@@ -6,7 +6,8 @@ namespace Cardassay.Agent.CapacityProof;
 /// <summary>What became of one block.</summary>
 /// <param name="State">The outcome.</param>
 /// <param name="FoundSector">Wrapped: sector (512 bytes) at which the content found there was written; -1 when it cannot be told.</param>
-/// <param name="FoundValue">Dropped: nonce of the older pass or 0. Constant: the byte. Unreadable: the error number. Not judged: the <see cref="NotJudgedReason"/>.</param>
+/// <param name="FoundValue">Dropped: nonce of the older pass or 0. Constant: the byte. Unreadable: the error number. Not judged: the
+/// <see cref="NotJudgedReason"/>.</param>
 /// <param name="FlippedBits">Decayed: bits that differ.</param>
 /// <param name="FirstFlippedBit">Decayed: lowest bit that differs, from bit 0 of byte 0.</param>
 internal readonly record struct JudgedBlock(

@@ -22,7 +22,8 @@ internal static class LostStretches
     /// Bytes kept; null when the losses are not one stretch, or blocks hold the content of others: then which of them have a place cannot
     /// be told.
     /// </returns>
-    public static long? Refine(SortedDictionary<long, JudgedBlock> judged, Func<IReadOnlyList<BlockRun>, SortedDictionary<long, JudgedBlock>> round)
+    public static long? Refine(
+        SortedDictionary<long, JudgedBlock> judged, Func<IReadOnlyList<BlockRun>, SortedDictionary<long, JudgedBlock>> round)
     {
         if (Changes(judged) > ChangesAtMost)
         {
@@ -38,10 +39,14 @@ internal static class LostStretches
             }
         }
 
-        return Changes(judged) > ChangesOfOneStretch || judged.Values.Any(j => j.State is BlockState.Wrapped or BlockState.NotJudged) ? null : KeptBytes(judged);
+        return Changes(judged) > ChangesOfOneStretch || judged.Values.Any(j => j.State is BlockState.Wrapped or BlockState.NotJudged)
+            ? null
+            : KeptBytes(judged);
     }
 
-    /// <summary>True when the losses are whole stretches: few of them, and the last reaches the end or they are longer than a probe.</summary>
+    /// <summary>
+    /// True when the losses are whole stretches: few of them, and the last reaches the end or they are longer than a probe.
+    /// </summary>
     public static bool AreFew(SortedDictionary<long, JudgedBlock> judged, long blocks)
     {
         int changes = Changes(judged);

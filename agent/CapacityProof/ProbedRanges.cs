@@ -9,7 +9,8 @@ internal static class ProbedRanges
     /// <param name="map">An empty map.</param>
     /// <param name="judged">The probes.</param>
     /// <param name="endBytes">End of the range.</param>
-    /// <param name="periodBytes">Confirmed period of a card that takes addresses modulo it: what lies beyond has no place of its own.</param>
+    /// <param name="periodBytes">Confirmed period of a card that takes addresses modulo it: what lies beyond
+    /// has no place of its own.</param>
     public static void Fill(RangeMap map, SortedDictionary<long, JudgedBlock> judged, long endBytes, long? periodBytes)
     {
         if (periodBytes is { } period)

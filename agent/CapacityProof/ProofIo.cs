@@ -5,13 +5,16 @@ using Cardassay.Trials;
 namespace Cardassay.Agent.CapacityProof;
 
 /// <summary>
-/// The transfers of a proof. One that fails is repeated after a pause. When it goes on failing, the device is asked for a block that could be moved
-/// before: if it answers, the place is bad; if not, the device is away, and is waited for. So neither a link that errs nor an outage looks
-/// like a card that loses data, and thousands of bad blocks do not take a minute each. May be called from two threads.
+/// The transfers of a proof. One that fails is repeated after a pause. When it goes on failing, the device is asked for a block that could
+/// be moved before: if it answers, the place is bad; if not, the device is away, and is waited for. So neither a link that errs nor an
+/// outage looks like a card that loses data, and thousands of bad blocks do not take a minute each. May be called from two threads.
 /// </summary>
 internal sealed unsafe class ProofIo : IDisposable
 {
-    /// <summary>After so many places in a row that are bad although the device answers it is no accident any more, and pauses would only take hours.</summary>
+    /// <summary>
+    /// After so many places in a row that are bad although the device answers it is no accident any more,
+    /// and pauses would only take hours.
+    /// </summary>
     private const int BadPlacesInARow = 16;
 
     /// <summary>Then the device is still asked once in so many failures whether it is there at all.</summary>
@@ -142,7 +145,8 @@ internal sealed unsafe class ProofIo : IDisposable
             failed = true;
             if (waited >= AwayAtMost)
             {
-                throw new ProofStop(RunOutcome.Interrupted, $"The card could not be made to store what was written for {AwayAtMost.TotalSeconds:0} s: {Errno.Text(errno)}.");
+                throw new ProofStop(RunOutcome.Interrupted,
+                    $"The card could not be made to store what was written for {AwayAtMost.TotalSeconds:0} s: {Errno.Text(errno)}.");
             }
 
             Pause(ref pause, ref waited);

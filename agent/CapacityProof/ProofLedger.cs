@@ -60,7 +60,8 @@ internal sealed class ProofLedger
     {
         if (judged is { State: BlockState.Wrapped, FoundSector: >= 0 })
         {
-            AliasStepSectors = (long)BigInteger.GreatestCommonDivisor(AliasStepSectors, (offsetBytes / SectorTag.SectorBytes) - judged.FoundSector);
+            AliasStepSectors = (long)BigInteger.GreatestCommonDivisor(AliasStepSectors,
+                (offsetBytes / SectorTag.SectorBytes) - judged.FoundSector);
         }
     }
 

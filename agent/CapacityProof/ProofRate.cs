@@ -2,7 +2,8 @@ namespace Cardassay.Agent.CapacityProof;
 
 /// <summary>Measures how fast a proof goes and tells the observer about twice a second.</summary>
 /// <param name="context">What surrounds the proof.</param>
-/// <param name="budget">Time the proof was given: that tells what is left of it, as long as some is; null tells it by what is still to be done.</param>
+/// <param name="budget">Time the proof was given: that tells what is left of it, as long as some is; null tells it by
+/// what is still to be done.</param>
 internal sealed class ProofRate(ProofContext context, TimeSpan? budget = null)
 {
     private const double TellEverySeconds = 0.5;
@@ -46,7 +47,8 @@ internal sealed class ProofRate(ProofContext context, TimeSpan? budget = null)
         TimeSpan? left = budget - context.Time.GetElapsedTime(_began, now) is { } rest && rest > TimeSpan.Zero ? rest
             : perSecond > 0 ? TimeSpan.FromSeconds((total - done) / perSecond)
             : null;
-        context.Observer.OnProgress(new ProofProgress(phase, (double)done / total, perSecond * 4096, left, keepsAtLeastBytes, map?.Invoke() ?? ""));
+        context.Observer.OnProgress(
+            new ProofProgress(phase, (double)done / total, perSecond * 4096, left, keepsAtLeastBytes, map?.Invoke() ?? ""));
         _told = now;
         _toldDone = done;
     }

@@ -13,12 +13,15 @@ internal static class ProofRemarks
         var remarks = new List<string>();
         if (uncoveredBytes > 0)
         {
-            remarks.Add(string.Create(CultureInfo.InvariantCulture, $"The last {uncoveredBytes} bytes are no whole block and were not probed."));
+            remarks.Add(
+                string.Create(CultureInfo.InvariantCulture, $"The last {uncoveredBytes} bytes are no whole block and were not probed."));
         }
 
         if (io.Repeats > 0)
         {
-            remarks.Add(string.Create(CultureInfo.InvariantCulture, $"{io.Repeats} transfers failed or brought other bits and were right when repeated; such errors are the link's or the reader's."));
+            remarks.Add(
+                string.Create(CultureInfo.InvariantCulture, $"{io.Repeats} transfers failed or brought other bits and were right when "
+                    + $"repeated; such errors are the link's or the reader's."));
         }
 
         if (io.WriteErrors > 0)

@@ -5,7 +5,8 @@ namespace Cardassay.Agent.CapacityProof;
 
 /// <summary>
 /// Keeps where in the range the link erred and where the device was away, so that a loss there is not held against the card. The host is
-/// asked for its count about four times a second; errors since the last question belong to all transfers since. Called by one thread at a time.
+/// asked for its count about four times a second; errors since the last question belong to all transfers since.
+/// Called by one thread at a time.
 /// </summary>
 internal sealed class ProofTroubles(ProofContext context)
 {
@@ -63,7 +64,9 @@ internal sealed class ProofTroubles(ProofContext context)
         _unflushed.Clear();
     }
 
-    /// <summary>The device answered nothing for a while; what was written and not yet flushed may be lost with whatever remembered it.</summary>
+    /// <summary>
+    /// The device answered nothing for a while; what was written and not yet flushed may be lost with whatever remembered it.
+    /// </summary>
     public void WasAway(long offsetBytes, int lengthBytes, bool isWriting, TimeSpan time)
     {
         Absences++;
@@ -106,7 +109,8 @@ internal sealed class ProofTroubles(ProofContext context)
                 _writtenWhileErring.Add(_since);
             }
 
-            Keep(new ProofTrouble(runs[0].Start * SectorTag.BlockBytes, runs[^1].End * SectorTag.BlockBytes, _isWriting, now.Value - before, 0));
+            Keep(new ProofTrouble(runs[0].Start * SectorTag.BlockBytes, runs[^1].End * SectorTag.BlockBytes, _isWriting,
+                now.Value - before, 0));
         }
 
         _counted = now ?? before;
@@ -124,6 +128,7 @@ internal sealed class ProofTroubles(ProofContext context)
 
         ProofTrouble last = _troubles[^1];
         _troubles[^1] = new ProofTrouble(
-            Math.Min(last.StartBytes, trouble.StartBytes), Math.Max(last.EndBytes, trouble.EndBytes), trouble.WasWriting, last.LinkErrors + trouble.LinkErrors, last.Absences + trouble.Absences);
+            Math.Min(last.StartBytes, trouble.StartBytes), Math.Max(last.EndBytes, trouble.EndBytes), trouble.WasWriting,
+            last.LinkErrors + trouble.LinkErrors, last.Absences + trouble.Absences);
     }
 }

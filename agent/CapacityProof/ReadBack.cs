@@ -4,8 +4,8 @@ using Cardassay.Trials;
 namespace Cardassay.Agent.CapacityProof;
 
 /// <summary>
-/// Judges what was read. A wrong block is read once more at once, which a link that errs now and then needs; whether it stays wrong is settled
-/// by the <see cref="ClosingPass"/>.
+/// Judges what was read. A wrong block is read once more at once, which a link that errs now and then needs; whether it stays wrong is
+/// settled by the <see cref="ClosingPass"/>.
 /// </summary>
 internal sealed unsafe class ReadBack(ProofIo io) : IDisposable
 {

@@ -7,8 +7,8 @@ internal sealed record SparseOptions
     public int RandomProbes { get; init; } = 299;
 
     /// <summary>
-    /// Random probes besides, when blocks here and there were lost: with the first ones they tell a loss of 2 % of the claim from one of less than
-    /// 1 % with 99.9 % (computed; binomial).
+    /// Random probes besides, when blocks here and there were lost: with the first ones they tell a loss of 2 % of the claim from one of
+    /// less than 1 % with 99.9 % (computed; binomial).
     /// </summary>
     public int FurtherRandomProbes { get; init; } = 4096;
 
@@ -19,8 +19,8 @@ internal sealed record SparseOptions
     public long EvictionBytes { get; init; } = 256L << 20;
 
     /// <summary>
-    /// Time for the whole proof: half of it is spent on writing further blocks all over the range, the rest on reading them back. Null writes and
-    /// reads no more than it must.
+    /// Time for the whole proof: half of it is spent on writing further blocks all over the range, the rest on reading them back. Null
+    /// writes and reads no more than it must.
     /// </summary>
     public TimeSpan? Budget { get; init; }
 

@@ -5,10 +5,10 @@ namespace Cardassay.Agent.CapacityProof;
 
 /// <summary>
 /// Which blocks a sparse proof of a card of C bytes probes. With a run of L blocks at the start and a block at every multiple of L, a card
-/// that takes addresses modulo any R is found for certain: the first multiple kL not below R lands at kL - R &lt; L, inside the run, which is
-/// written after it; for R &lt; L the run goes over itself. L = sqrt(C b) costs least. The run has one block more than L, so
-/// that a block landing across a block boundary (R no multiple of 4,096) lies inside it too. Everything else is left to
-/// random probes, one in each of equal strata, and the bound rests on these alone.
+/// that takes addresses modulo any R is found for certain: the first multiple kL not below R lands at kL - R &lt; L, inside the run, which
+/// is written after it; for R &lt; L the run goes over itself. L = sqrt(C b) costs least. The run has one block more than L, so that a
+/// block landing across a block boundary (R no multiple of 4,096) lies inside it too. Everything else is left to random probes, one in each
+/// of equal strata, and the bound rests on these alone.
 /// </summary>
 internal sealed class SparsePlan
 {

@@ -109,12 +109,13 @@ internal sealed class SparseProof
     }
 
     /// <summary>
-    /// Where blocks here and there are lost, the first random probes hardly tell whether a hundredth of the claim is, on which the word hangs: a full
-    /// proof would count. More of them do, as long as the first ones alone leave it open.
+    /// Where blocks here and there are lost, the first random probes hardly tell whether a hundredth of the claim is, on which the word
+    /// hangs: a full proof would count. More of them do, as long as the first ones alone leave it open.
     /// </summary>
     private void LookFurther(ReadBack back)
     {
-        bool isEndLost = _plan.Blocks - LostStretches.LostToEndFrom(_judged, _plan.Blocks) >= ProofJudgement.EndStretchLeastBytes / SectorTag.BlockBytes;
+        bool isEndLost =
+            _plan.Blocks - LostStretches.LostToEndFrom(_judged, _plan.Blocks) >= ProofJudgement.EndStretchLeastBytes / SectorTag.BlockBytes;
         if (_ledger.Counts.Lost == _ledger.Counts.Decayed || isEndLost
             || BinomialBound.Lower(_randomLost, _plan.Random.Count) >= 2 * ProofJudgement.OverstatedFraction)
         {
@@ -170,7 +171,8 @@ internal sealed class SparseProof
                 }
 
                 _randomLost = LostOf(_plan.Random, _judged);
-                (_writtenAgainBlocks, _readAgainBlocks, _cameRightBlocks, _readAgainAfter) = (round.WrittenAgain, round.ReadAgain, round.CameRight, round.ReadAgainAfter);
+                (_writtenAgainBlocks, _readAgainBlocks, _cameRightBlocks, _readAgainAfter) =
+                    (round.WrittenAgain, round.ReadAgain, round.CameRight, round.ReadAgainAfter);
             }
         }
     }
@@ -185,7 +187,9 @@ internal sealed class SparseProof
         var map = new RangeMap();
         ProbedRanges.Fill(map, _judged, covered, found is { IsPeriodic: true } ? found.TrueBytes : null);
         BlockCounts counts = _ledger.Counts;
-        ProofFinding finding = found is null ? ProofFinding.Unknown : FindingOfProof.Of(counts, LostStretches.AreFew(_judged, _plan.Blocks), found.IsPeriodic ? found.TrueBytes : null);
+        ProofFinding finding = found is null
+            ? ProofFinding.Unknown
+            : FindingOfProof.Of(counts, LostStretches.AreFew(_judged, _plan.Blocks), found.IsPeriodic ? found.TrueBytes : null);
         Cardassay.Trials.Conditions after = _context.Conditions?.Sample() ?? new();
         bool isClean = finding == ProofFinding.NoneFound;
         long read = counts.Kept + counts.Lost + counts.NotJudged;
@@ -208,12 +212,15 @@ internal sealed class SparseProof
             EvictionBlocks = _evictedBlocks,
             FollowUpBlocks = _followUpBlocks,
 
-            // n clean probes bound the lost part at 95 % by 3 / n, since ln(0.05) = -2.996; where every block was probed none is left to be lost.
+            // n clean probes bound the lost part at 95 % by 3 / n, since ln(0.05) = -2.996; where every block was
+            // probed none is left to be lost.
             LostFractionBelow = isClean && read < _plan.Blocks ? Math.Min(1, 3.0 / _plan.Random.Count) : null,
             Ranges = map.UpTo(covered),
             RangeGrainBytes = map.GrainBytes,
             LostBlocks = _ledger.Examples,
-            AliasStepBytes = found is { IsPeriodic: true, TrueBytes: { } period } ? period : _ledger.AliasStepSectors * SectorTag.SectorBytes,
+            AliasStepBytes = found is { IsPeriodic: true, TrueBytes: { } period }
+                ? period
+                : _ledger.AliasStepSectors * SectorTag.SectorBytes,
             Repeats = _io.Repeats,
             WriteErrors = _io.WriteErrors,
             LinkSuspectBlocks = _ledger.LinkSuspects,

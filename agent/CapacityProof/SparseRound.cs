@@ -5,10 +5,11 @@ namespace Cardassay.Agent.CapacityProof;
 
 /// <summary>
 /// One round of probing: writes single blocks, then runs of blocks, flushes, evicts and fills, flushes, and reads in the order of
-/// writing, the oldest first: all of it, so that everything read back right counts towards what the card keeps at the least. What was wrong is
-/// settled by a closing pass.
+/// writing, the oldest first: all of it, so that everything read back right counts towards what the card keeps at the least. What was
+/// wrong is settled by a closing pass.
 /// </summary>
-internal sealed unsafe class SparseRound(ProofIo io, ReadBack back, ProofContext context, long blocks, ulong nonce, Action<string, long, long, long> progress)
+internal sealed unsafe class SparseRound(
+    ProofIo io, ReadBack back, ProofContext context, long blocks, ulong nonce, Action<string, long, long, long> progress)
     : IDisposable
 {
     private readonly AlignedBuffer _buffer = new(Eviction.WriteBlocks * SectorTag.BlockBytes);
@@ -54,7 +55,8 @@ internal sealed unsafe class SparseRound(ProofIo io, ReadBack back, ProofContext
     /// <param name="fillFor">Goes on writing blocks all over until this says no; null does not.</param>
     /// <param name="readOn">Goes on reading what was filled until this says no.</param>
     /// <param name="readsEviction">Whether what was written between the probes is read back too.</param>
-    public void Run(IReadOnlyList<long> singles, IReadOnlyList<BlockRun> runs, long evictionBlocks, Func<bool>? fillFor = null, Func<bool>? readOn = null, bool readsEviction = false)
+    public void Run(IReadOnlyList<long> singles, IReadOnlyList<BlockRun> runs, long evictionBlocks, Func<bool>? fillFor = null,
+        Func<bool>? readOn = null, bool readsEviction = false)
     {
         long probes = singles.Count + runs.Sum(r => r.Count);
         foreach (BlockRun write in Transfers(singles, runs))
@@ -112,7 +114,8 @@ internal sealed unsafe class SparseRound(ProofIo io, ReadBack back, ProofContext
         int length = (int)run.Count * SectorTag.BlockBytes;
         int errno = io.Read(offset, _buffer.Address, length);
         _judgedOfRun.Clear();
-        back.Check((byte*)_buffer.Address, offset, length, errno, nonce, (at, judged) => _judgedOfRun.Add((at / SectorTag.BlockBytes, judged)));
+        back.Check((byte*)_buffer.Address, offset, length, errno, nonce,
+            (at, judged) => _judgedOfRun.Add((at / SectorTag.BlockBytes, judged)));
         if (_judgedOfRun.Exists(j => !j.Judged.IsKept))
         {
             _suspects.Add((run, isFiller));
@@ -133,7 +136,8 @@ internal sealed unsafe class SparseRound(ProofIo io, ReadBack back, ProofContext
         bool isFiller = false;
         _judgedOfRun.Clear();
         long before = Ledger.Counts.Kept;
-        closing.Run(Next(), (at, judged) => _judgedOfRun.Add((at / SectorTag.BlockBytes, judged)), done => progress("reading again", done, _suspects.Sum(s => s.Run.Count), 0));
+        closing.Run(Next(), (at, judged) => _judgedOfRun.Add((at / SectorTag.BlockBytes, judged)),
+            done => progress("reading again", done, _suspects.Sum(s => s.Run.Count), 0));
         (ReadAgain, WrittenAgain, ReadAgainAfter) = (closing.ReadAgain, closing.WrittenAgain, closing.After);
         CameRight += Ledger.Counts.Kept - before;
 

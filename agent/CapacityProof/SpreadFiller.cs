@@ -3,8 +3,9 @@ using Cardassay.Agent.BlockIo;
 namespace Cardassay.Agent.CapacityProof;
 
 /// <summary>
-/// The order in which a time budget is spent on further blocks: pieces of 1 MiB all over the range, the next always far from the ones before, until
-/// none is left. A step of the golden section leaves the widest gaps filled first (Knuth, The Art of Computer Programming 3, 6.4).
+/// The order in which a time budget is spent on further blocks: pieces of 1 MiB all over the range, the next always far
+/// from the ones before, until none is left. A step of the golden section leaves the widest gaps filled first (Knuth, The
+/// Art of Computer Programming 3, 6.4).
 /// </summary>
 internal static class SpreadFiller
 {

@@ -22,7 +22,9 @@ internal static class BacklogCommand
             var folder = new AgentFolder(Path.GetFullPath(parsed.GetValue(CommandLine.Data)!));
             if (!Directory.Exists(folder.Journal))
             {
-                Console.WriteLine(parsed.GetValue(CommandLine.Json) ? """{ "records": 0, "epochs": [] }""" : "There is no journal yet: nothing was measured here.");
+                Console.WriteLine(parsed.GetValue(CommandLine.Json)
+                    ? """{ "records": 0, "epochs": [] }"""
+                    : "There is no journal yet: nothing was measured here.");
                 return 0;
             }
 
@@ -42,7 +44,8 @@ internal static class BacklogCommand
         {
             long receipted = journal.Log.ReleasedThrough(epoch);
             text.AppendLine(CultureInfo.InvariantCulture,
-                $"  epoch {epoch}: records {first} to {last}, receipt up to {receipted}, {Math.Max(0, last - Math.Max(receipted, first - 1))} open");
+                $"  epoch {epoch}: records {first} to {last}, receipt up to {receipted}, "
+                    + $"{Math.Max(0, last - Math.Max(receipted, first - 1))} open");
         }
 
         text.Append(CultureInfo.InvariantCulture,

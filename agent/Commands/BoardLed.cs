@@ -1,6 +1,9 @@
 namespace Cardassay.Agent.Commands;
 
-/// <summary>An LED of the board, as the kernel offers it (Linux, Documentation/leds/leds-class.rst): `brightness` and `trigger` below /sys/class/leds/NAME.</summary>
+/// <summary>
+/// An LED of the board, as the kernel offers it (Linux, Documentation/leds/leds-class.rst): `brightness` and
+/// `trigger` below /sys/class/leds/NAME.
+/// </summary>
 internal sealed class BoardLed
 {
     private readonly string _folder;
@@ -15,10 +18,13 @@ internal sealed class BoardLed
     internal static BoardLed Take(string root, string name)
     {
         string all = Path.Combine(root, "sys/class/leds");
-        string[] known = Directory.Exists(all) ? [.. Directory.EnumerateDirectories(all).Select(d => Path.GetFileName(d)).Order(StringComparer.Ordinal)] : [];
+        string[] known = Directory.Exists(all)
+            ? [.. Directory.EnumerateDirectories(all).Select(d => Path.GetFileName(d)).Order(StringComparer.Ordinal)]
+            : [];
         if (!known.Contains(name))
         {
-            throw new CommandException($"--led \"{name}\": this board has no such LED; {(known.Length == 0 ? "its kernel offers none" : $"it has {string.Join(", ", known)}")}.", 2);
+            throw new CommandException($"--led \"{name}\": this board has no such LED; "
+                + $"{(known.Length == 0 ? "its kernel offers none" : $"it has {string.Join(", ", known)}")}.", 2);
         }
 
         string folder = Path.Combine(all, name);
@@ -30,7 +36,8 @@ internal sealed class BoardLed
         }
         catch (Exception e) when (e is IOException or UnauthorizedAccessException)
         {
-            throw new CommandException($"--led {name}: {e.Message} Let the agent's user write {folder}/trigger and {folder}/brightness, or leave out --led.", 1);
+            throw new CommandException($"--led {name}: {e.Message} Let the agent's user write {folder}/trigger and {folder}/brightness, "
+                + "or leave out --led.", 1);
         }
     }
 

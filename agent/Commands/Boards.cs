@@ -14,9 +14,13 @@ internal static class Boards
         return new BoardCard(name ?? facts.HostName.Value ?? "board", facts.Model.Value, bootId, AgentVersion.Text);
     }
 
-    /// <summary>`/proc/device-tree/serial-number` (Devicetree Specification 0.4, section 3.2, root node), or null where the firmware tells none.</summary>
+    /// <summary>
+    /// `/proc/device-tree/serial-number` (Devicetree Specification 0.4, section 3.2, root node), or null
+    /// where the firmware tells none.
+    /// </summary>
     internal static string? Serial(SysfsTree tree) =>
-        TextFile.Read(tree, "proc/device-tree/serial-number").Value?.Replace("\\x00", "", StringComparison.Ordinal).Trim() is { Length: > 0 } serial ? serial : null;
+        TextFile.Read(tree, "proc/device-tree/serial-number").Value?.Replace("\\x00", "", StringComparison.Ordinal)
+            .Trim() is { Length: > 0 } serial ? serial : null;
 
     /// <summary>The way to the collector named, else to the one this board joined; null when there is neither.</summary>
     /// <exception cref="CommandException">The address cannot be used, or the membership is not this board's.</exception>
@@ -34,7 +38,9 @@ internal static class Boards
         }
 
         string? wrong = membership.BoardSerial is { } joined && Serial(tree) is { } here && joined != here
-            ? $"The membership in {folder.Membership} belongs to another board (serial number {Text.Clean(joined)}, this one has {Text.Clean(here)}): an image must not carry it. Delete the agent's folder {folder.Path} here, then join with an invitation of this board's own."
+            ? $"The membership in {folder.Membership} belongs to another board (serial number {Text.Clean(joined)}, this one has "
+                + $"{Text.Clean(here)}): an image must not carry it. Delete the agent's folder {folder.Path} here, "
+                + "then join with an invitation of this board's own."
             : boardName is not null && boardName != membership.Board
                 ? $"This board joined as {membership.Board}: leave --board away, or join again under the other name."
                 : null;

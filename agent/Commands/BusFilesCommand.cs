@@ -15,14 +15,19 @@ internal static class BusFilesCommand
     private const int FirstDescriptor = 3;
 
     /// <summary>Owner and group may connect, nobody else.</summary>
-    private const UnixFileMode SocketMode = UnixFileMode.UserRead | UnixFileMode.UserWrite | UnixFileMode.GroupRead | UnixFileMode.GroupWrite;
+    private const UnixFileMode SocketMode = UnixFileMode.UserRead | UnixFileMode.UserWrite | UnixFileMode.GroupRead
+        | UnixFileMode.GroupWrite;
 
     private static readonly TimeSpan Patience = TimeSpan.FromSeconds(2);
     private static readonly TimeSpan Idle = TimeSpan.FromSeconds(60);
 
     internal static Command Create()
     {
-        var path = new Option<string?>("--socket") { Description = "Listen here instead of on the socket systemd hands over; owner and group may connect.", HelpName = "PATH" };
+        var path = new Option<string?>("--socket")
+        {
+            Description = "Listen here instead of on the socket systemd hands over; owner and group may connect.",
+            HelpName = "PATH",
+        };
         var command = new Command(
             "bus-files",
             "Helper for root: tell an agent without rights the bus mode and error counters of the card hosts, and nothing else.\n\n"
@@ -70,7 +75,8 @@ internal static class BusFilesCommand
         catch (Exception e) when (e is SocketException or ArgumentException or IOException or UnauthorizedAccessException)
         {
             listener.Dispose();
-            throw new CommandException($"--socket {path} cannot be listened on: {e.Message}. Give a path in a folder that exists; remove a socket left behind.", 2);
+            throw new CommandException($"--socket {path} cannot be listened on: {e.Message}. Give a path in a folder that exists; "
+                + "remove a socket left behind.", 2);
         }
     }
 
@@ -80,7 +86,8 @@ internal static class BusFilesCommand
         bool isForUs = Environment.GetEnvironmentVariable("LISTEN_PID") == Environment.ProcessId.ToString(CultureInfo.InvariantCulture);
         if (!isForUs || Environment.GetEnvironmentVariable("LISTEN_FDS") != "1")
         {
-            throw new CommandException("No socket was handed over; start this through cardassay-agent-bus.socket, or give --socket PATH.", 2);
+            throw new CommandException("No socket was handed over; "
+                + "start this through cardassay-agent-bus.socket, or give --socket PATH.", 2);
         }
 
         return new Socket(new SafeSocketHandle(FirstDescriptor, ownsHandle: true));

@@ -78,7 +78,8 @@ internal static class CardFactRows
 
         string source = preview.Registers.Csd.Value?.CapacityBytes is not null || preview.Registers.MmcCsd.Value?.CapacityBytes is not null
             ? "as the card states it"
-            : preview.Registers.Attachment == Attachment.Reader ? "as the reader passes it on" : "as the kernel states the size of the disk";
+            : preview.Registers.Attachment == Attachment.Reader ? "as the reader passes it on"
+            : "as the kernel states the size of the disk";
         page.Row("Capacity", Invariant(
             $"{Decimal(bytes)}, the way labels count; {Binary(bytes)}, the way many programs count ({bytes:N0} bytes, {source})"));
     }
@@ -115,7 +116,8 @@ internal static class CardFactRows
             .. new[]
             {
                 (status.CommandQueue > 0, "command queue"), (status.Cache, "write cache"), (status.CardMaintenance, "tidies up by itself"),
-                (status.HostMaintenance, "tidies up when told"), (status.DiscardSupport, "discard"), (status.FullEraseSupport, "quick full erase"),
+                (status.HostMaintenance, "tidies up when told"), (status.DiscardSupport, "discard"),
+                (status.FullEraseSupport, "quick full erase"),
             }.Where(a => a.Item1).Select(a => a.Item2),
         ];
         if (abilities.Length > 0)

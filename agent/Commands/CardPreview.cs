@@ -23,7 +23,9 @@ internal sealed record CardPreview
 
     internal required CardFacts Facts { get; init; }
 
-    /// <summary>State of the card bus; absent for a disk on another bus, and unreadable for anybody but root where no helper reads it.</summary>
+    /// <summary>
+    /// State of the card bus; absent for a disk on another bus, and unreadable for anybody but root where no helper reads it.
+    /// </summary>
     internal required Reading<BusState> Bus { get; init; }
 
     /// <summary>Errors the kernel counted on the card bus since the host started; null when it does not tell.</summary>
@@ -57,16 +59,19 @@ internal sealed record CardPreview
         TargetResolution resolution = new TargetResolver(tree).Resolve(targetName);
         if (!resolution.Found)
         {
-            throw new CommandException(SlotChecks.WhyNoCard(tree, targetName) is { } why ? $"{resolution.Problem} {why}" : resolution.Problem);
+            throw new CommandException(
+                SlotChecks.WhyNoCard(tree, targetName) is { } why ? $"{resolution.Problem} {why}" : resolution.Problem);
         }
 
         ResolvedTarget target = resolution.Target;
         if (target.DiskName is not { } disk)
         {
-            throw new CommandException($"{target.Remark ?? "No disk was found below the target."} Name the card's device, for example mmcblk0.");
+            throw new CommandException($"{target.Remark ?? "No disk was found below the target."} Name the card's "
+                + "device, for example mmcblk0.");
         }
 
-        CardSighting sighting = CardSighting.Take(tree, disk) ?? throw new CommandException($"{disk} is gone; put the card in and try again.");
+        CardSighting sighting = CardSighting.Take(tree, disk)
+            ?? throw new CommandException($"{disk} is gone; put the card in and try again.");
         CardRegisters registers = CardRegisters.From(sighting.Files, sighting.DiskBytes, sighting.Attachment);
         DateOnly day = DateOnly.FromDateTime(time.GetUtcNow().UtcDateTime);
         var evidence = new CardEvidence { Registers = registers, Claim = claim, Today = day >= EarliestSensibleDay ? day : null };
@@ -79,8 +84,12 @@ internal sealed record CardPreview
             Registers = registers,
             Facts = CardFacts.Of(registers),
             Bus = host is null ? Reading<BusState>.Absent() : ReadBus(bus.Ios(host)),
-            LinkErrors = host is not null && bus.ErrorStatistics(host) is { IsKnown: true, Value: { } errors } ? BusState.SumOfErrors(errors) : null,
-            Health = registers.Type == CardType.Mmc ? MmcHealth.Parse(TextOf(sighting, "life_time"), TextOf(sighting, "pre_eol_info")) : null,
+            LinkErrors = host is not null && bus.ErrorStatistics(host) is { IsKnown: true, Value: { } errors }
+                ? BusState.SumOfErrors(errors)
+                : null,
+            Health = registers.Type == CardType.Mmc
+                ? MmcHealth.Parse(TextOf(sighting, "life_time"), TextOf(sighting, "pre_eol_info"))
+                : null,
             HoldsSystem = new OverwriteGuard(tree).HoldsSystem(disk),
             Tag = tag,
             Claim = claim,
@@ -97,7 +106,8 @@ internal sealed record CardPreview
     {
         { State: ReadingState.Absent } => Reading<BusState>.Absent(),
         { State: ReadingState.Unreadable } => Reading<BusState>.Unreadable(text.Reason!),
-        _ when BusState.Parse(text.Value!) is { } state && state != new BusState(null, null, null, null, null) => Reading<BusState>.Known(state),
+        _ when BusState.Parse(text.Value!) is { } state && state != new BusState(null, null, null, null, null) =>
+            Reading<BusState>.Known(state),
         _ => Reading<BusState>.Unreadable("its text does not hold a bus state"),
     };
 }

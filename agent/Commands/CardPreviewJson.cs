@@ -9,11 +9,18 @@ using Cardassay.Trust;
 
 namespace Cardassay.Agent.Commands;
 
-/// <summary>A preview as JSON. Numbers are numbers, hex is text that begins with 0x, a month is yyyy-MM; what is not known is null.</summary>
+/// <summary>
+/// A preview as JSON. Numbers are numbers, hex is text that begins with 0x, a month is yyyy-MM; what is not known is null.
+/// </summary>
 internal static class CardPreviewJson
 {
     // The output goes to a terminal or a program, never into a page: '+' and '<' may stay what they are.
-    private static readonly JsonWriterOptions Options = new() { Indented = true, NewLine = "\n", Encoder = JavaScriptEncoder.UnsafeRelaxedJsonEscaping };
+    private static readonly JsonWriterOptions Options = new()
+    {
+        Indented = true,
+        NewLine = "\n",
+        Encoder = JavaScriptEncoder.UnsafeRelaxedJsonEscaping,
+    };
 
     internal static string Render(CardPreview preview)
     {
@@ -107,7 +114,8 @@ internal static class CardPreviewJson
         json.WriteEndObject();
 
         // A register that was not read has no checksum to look at either.
-        static string Words(CrcState? state) => state switch { CrcState.Valid => "valid", CrcState.Invalid => "invalid", _ => "notAvailable" };
+        static string Words(CrcState? state) =>
+            state switch { CrcState.Valid => "valid", CrcState.Invalid => "invalid", _ => "notAvailable" };
     }
 
     private static void Bus(Utf8JsonWriter json, CardPreview preview)
@@ -212,5 +220,7 @@ internal static class CardPreviewJson
     }
 
     private static void Hex(Utf8JsonWriter json, string name, long? value, int digits) =>
-        json.WriteString(name, value is { } number ? "0x" + number.ToString("x" + digits.ToString(CultureInfo.InvariantCulture), CultureInfo.InvariantCulture) : null);
+        json.WriteString(name, value is { } number
+            ? "0x" + number.ToString("x" + digits.ToString(CultureInfo.InvariantCulture), CultureInfo.InvariantCulture)
+            : null);
 }

@@ -47,8 +47,8 @@ internal static class CardPreviewPage
         page.Whole("Identity", preview.Sighting.Identity.Text);
         page.Below(preview.Sighting.Identity.FromRegisters
             ? "made of what the card says of itself"
-            : "made of the kernel's name, the size and the serial number of the device or reader, because there are no registers to make it "
-                + "of; another card of the same size in the same place looks the same");
+            : "made of the kernel's name, the size and the serial number of the device or reader, "
+                + "because there are no registers to make it of; another card of the same size in the same place looks the same");
         if (preview.Tag is { } tag)
         {
             page.Row("Tag", tag);
@@ -99,9 +99,9 @@ internal static class CardPreviewPage
         {
             page.Paragraph(
                 preview.Sighting.Attachment == Attachment.Reader
-                    ? "  Registers hidden by the reader. Maker, name, serial number, date of manufacture, family and marks cannot be told, and nothing is "
-                        + "guessed. What can be told: the size the reader passes on, and whether a claimed capacity fits it. To see the rest, put "
-                        + "the card into the slot of a board."
+                    ? "  Registers hidden by the reader. Maker, name, serial number, date of manufacture, family and marks cannot "
+                        + "be told, and nothing is guessed. What can be told: the size the reader passes on, and whether a claimed "
+                        + "capacity fits it. To see the rest, put the card into the slot of a board."
                     : "  None: this is not a card the kernel reads registers of.",
                 2);
             return;
@@ -158,7 +158,8 @@ internal static class CardPreviewPage
         if (preview.Bus.Value is not { } bus)
         {
             page.Paragraph(preview.Bus.State == ReadingState.Unreadable
-                ? $"  Not known: {preview.Bus.Reason}. The kernel shows it to root only; run as root, or install the helper of the package (`cardassay-agent bus-files --help`) and be in the group cardassay."
+                ? $"  Not known: {preview.Bus.Reason}. The kernel shows it to root only; run as root, or install the helper of the package "
+                    + "(`cardassay-agent bus-files --help`) and be in the group cardassay."
                 : "  Not known: the kernel does not show it here (debugfs, root only).", 2);
             return;
         }
@@ -166,10 +167,14 @@ internal static class CardPreviewPage
         double? ceiling = BusCeiling.BytesPerSecond(
             new Facts { BusMode = bus.Mode, BusWidthBits = bus.WidthBits, ActualClockHz = bus.ActualClockHz }, out bool isOverclocked);
         page.Row("Mode", (bus.Mode ?? "not stated")
-            + (ceiling is double most ? string.Create(CultureInfo.InvariantCulture, $"; carries {most / 1e6:0.##} MB/s at most, whatever the card can do") : "")
+            + (ceiling is double most
+                ? string.Create(CultureInfo.InvariantCulture, $"; carries {most / 1e6:0.##} MB/s at most, whatever the card can do")
+                : "")
             + (isOverclocked ? "; the clock is above the mode's own" : ""));
         page.Row("Data lines", bus.WidthBits?.ToString(CultureInfo.InvariantCulture) ?? "not stated");
-        page.Row("Clock", (bus.ActualClockHz ?? bus.ClockHz) is long hertz ? string.Create(CultureInfo.InvariantCulture, $"{hertz / 1e6:0.##} MHz") : "not stated");
+        page.Row("Clock", (bus.ActualClockHz ?? bus.ClockHz) is long hertz
+            ? string.Create(CultureInfo.InvariantCulture, $"{hertz / 1e6:0.##} MHz")
+            : "not stated");
         page.Row("Signal voltage", bus.SignalVoltage ?? "not stated");
         page.Row("Link errors", preview.LinkErrors is long errors
             ? string.Create(CultureInfo.InvariantCulture, $"{errors} counted since the board started; they may be the slot's fault as well")
@@ -186,8 +191,11 @@ internal static class CardPreviewPage
             return;
         }
 
-        page.Row("Capacity", claim.LabelGigabytes is { } gigabytes ? string.Create(CultureInfo.InvariantCulture, $"{gigabytes} GB") : "not said (--claim-gb)");
-        page.Row("Marks", claim.Marks switch { null => "not said (--claim-marks)", { Count: 0 } => "none", { } marks => string.Join(' ', marks) });
+        page.Row("Capacity", claim.LabelGigabytes is { } gigabytes
+            ? string.Create(CultureInfo.InvariantCulture, $"{gigabytes} GB")
+            : "not said (--claim-gb)");
+        page.Row("Marks",
+            claim.Marks switch { null => "not said (--claim-marks)", { Count: 0 } => "none", { } marks => string.Join(' ', marks) });
         Optional("Maker", claim.Maker);
         Optional("Product", claim.Product);
         Optional("Condition", claim.Condition switch { CardCondition.New => "new", CardCondition.Used => "used", _ => null });
@@ -223,8 +231,8 @@ internal static class CardPreviewPage
         }
 
         page.Paragraph(
-            "  This page compares words with words. It is no proof of capacity: a counterfeit card states whatever was written into its registers. "
-            + "Only writing the whole card and reading it back proves that it stores what it states.", 2);
+            "  This page compares words with words. It is no proof of capacity: a counterfeit card states whatever was "
+            + "written into its registers. Only writing the whole card and reading it back proves that it stores what it states.", 2);
         string day = preview.BoardDay.ToString("yyyy-MM-dd", CultureInfo.InvariantCulture);
         page.Paragraph(preview.IsClockSensible
             ? $"  Today is {day} by this board's clock, which may be wrong."

@@ -1,8 +1,8 @@
 namespace Cardassay.Agent.Commands;
 
 /// <summary>
-/// Tells whoever stands at the board how far the cards of a standing order are: a line when that changes, and an LED. The collector decides what is so; a board
-/// that does not hear of it shows what it heard last.
+/// Tells whoever stands at the board how far the cards of a standing order are: a line when that changes, and an LED. The collector decides
+/// what is so; a board that does not hear of it shows what it heard last.
 /// </summary>
 /// <param name="led">The LED; null without one.</param>
 /// <param name="tell">Writes a line.</param>
@@ -40,7 +40,8 @@ internal sealed class CardSigns(BoardLed? led, Action<AgentEvent, string> tell)
 
         // A card that is done is what the hand at the bench waits for; what waits for that hand comes next.
         Sign sign = steps.Any(s => s.State is V1.CardStep.Types.State.Done or V1.CardStep.Types.State.Resting) ? Sign.On
-            : steps.Any(s => s.State is V1.CardStep.Types.State.NoSticker or V1.CardStep.Types.State.NoConsent or V1.CardStep.Types.State.Skipped) ? Sign.Blinking
+            : steps.Any(s => s.State is V1.CardStep.Types.State.NoSticker or V1.CardStep.Types.State.NoConsent
+                or V1.CardStep.Types.State.Skipped) ? Sign.Blinking
             : Sign.Off;
         if (sign != _sign)
         {

@@ -7,7 +7,11 @@ namespace Cardassay.Agent.Commands;
 /// <summary>The options with which a person says what label and shop promise, to judge a card where there is no collector.</summary>
 internal sealed class ClaimOptions
 {
-    private readonly Option<string?> _gigabytes = new("--claim-gb") { Description = "Capacity printed on the card, gigabytes.", HelpName = "N" };
+    private readonly Option<string?> _gigabytes = new("--claim-gb")
+    {
+        Description = "Capacity printed on the card, gigabytes.",
+        HelpName = "N",
+    };
 
     private readonly Option<string?> _marks = new("--claim-marks")
     {
@@ -21,7 +25,11 @@ internal sealed class ClaimOptions
 
     private readonly Option<string?> _condition = new("--condition") { Description = "Sold as new, or used.", HelpName = "new|used" };
 
-    private readonly Option<string?> _purchased = new("--purchased") { Description = "Day the card was bought, yyyy-MM-dd.", HelpName = "DATE" };
+    private readonly Option<string?> _purchased = new("--purchased")
+    {
+        Description = "Day the card was bought, yyyy-MM-dd.",
+        HelpName = "DATE",
+    };
 
     internal void AddTo(Command command)
     {

@@ -9,7 +9,8 @@ namespace Cardassay.Agent.Commands;
 internal static class ClassMarks
 {
     /// <summary>
-    /// A judgement for every mark the card declares of a class that was measured; where it declares none, for the lowest mark of that class.
+    /// A judgement for every mark the card declares of a class that was measured; where it declares none, for
+    /// the lowest mark of that class.
     /// </summary>
     public static IReadOnlyList<MarkJudgement> Of(RunResult result)
     {

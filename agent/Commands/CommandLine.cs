@@ -35,7 +35,8 @@ internal static class CommandLine
 
     internal static RootCommand Build()
     {
-        var root = new RootCommand("Measures the card in this board, reads what it says of itself, and keeps every result.\n\nExample: cardassay-agent measure /media/card --tag T-07")
+        var root = new RootCommand("Measures the card in this board, reads what it says of itself, and keeps every result.\n\nExample: "
+            + "cardassay-agent measure /media/card --tag T-07")
         {
             IdentifyCommand.Create(),
             MeasureCommand.Create(),
@@ -81,8 +82,10 @@ internal static class CommandLine
             return 2;
         }
 
-        // Reading a card's registers touches no folder, nor does the helper, which root alone can be; joining is done as the service's user.
-        if (parsed.CommandResult.Command.Name is not ("identify" or "bus-files" or "join") && configured.ObjectionForRoot(Data, AgentFolder.ServiceName) is { } objection)
+        // Reading a card's registers touches no folder, nor does the helper, which root alone can be; joining
+        // is done as the service's user.
+        if (parsed.CommandResult.Command.Name is not ("identify" or "bus-files" or "join")
+            && configured.ObjectionForRoot(Data, AgentFolder.ServiceName) is { } objection)
         {
             await Console.Error.WriteLineAsync(objection);
             return 2;
@@ -101,25 +104,9 @@ internal static class CommandLine
             await TellEndAsync(parsed, configured.Explain(e.Message));
             return e.ExitCode;
         }
-        catch (Delivery.DeliveryException e)
+        catch (Exception e) when (WhyEnded(e, parsed.GetValue(Data)) is { } sentence)
         {
-            await TellEndAsync(parsed, e.Message);
-            return 1;
-        }
-        catch (LogInUseException)
-        {
-            await TellEndAsync(
-                parsed, $"The journal in {parsed.GetValue(Data)} is in use by another agent, perhaps the service; stop it, or give another folder with --data.");
-            return 1;
-        }
-        catch (LogDiskFullException e)
-        {
-            await TellEndAsync(parsed, $"The disk of the journal is full: {e.Message} Free some space; what was recorded is kept.");
-            return 1;
-        }
-        catch (Exception e) when (e is LogFsyncException or UnauthorizedAccessException or IOException)
-        {
-            await TellEndAsync(parsed, $"The agent's folder {parsed.GetValue(Data)} cannot be used: {e.Message}");
+            await TellEndAsync(parsed, sentence);
             return 1;
         }
         catch (OperationCanceledException)
@@ -128,6 +115,18 @@ internal static class CommandLine
             return 1;
         }
     }
+
+    /// <summary>What a failure of the folder, the journal or the collector means; null for any other.</summary>
+    private static string? WhyEnded(Exception failure, string? folder) => failure switch
+    {
+        Delivery.DeliveryException e => e.Message,
+        LogInUseException => $"The journal in {folder} is in use by another agent, perhaps the service; stop it, "
+            + "or give another folder with --data.",
+        LogDiskFullException e => $"The disk of the journal is full: {e.Message} Free some space; what was recorded is kept.",
+        LogFsyncException or UnauthorizedAccessException or IOException =>
+            $"The agent's folder {folder} cannot be used: {failure.Message}",
+        _ => null,
+    };
 
     /// <summary>Why a command ends; of the service it is an event as its others are.</summary>
     private static Task TellEndAsync(ParseResult parsed, string sentence) => Console.Error.WriteLineAsync(

@@ -71,7 +71,8 @@ internal sealed class DutyChecks(DutyPreflight preflight, TimeProvider time)
         {
             _leftBehind.Remove(entry.Target);
             Task<V1.Preflight> check = Task.Factory.StartNew(
-                () => preflight.CheckAsync(entry, cancellationToken), cancellationToken, TaskCreationOptions.LongRunning, TaskScheduler.Default).Unwrap();
+                () => preflight.CheckAsync(entry, cancellationToken), cancellationToken, TaskCreationOptions.LongRunning,
+                TaskScheduler.Default).Unwrap();
             try
             {
                 return await check.WaitAsync(AnswersWithin, time, cancellationToken);
@@ -86,7 +87,9 @@ internal sealed class DutyChecks(DutyPreflight preflight, TimeProvider time)
         hung.Obstacles.Add(new V1.Obstacle
         {
             Id = "hung",
-            Text = string.Create(CultureInfo.InvariantCulture, $"{entry.Target} hung: it did not answer within {AnswersWithin.TotalSeconds:0} s, and is left alone until it does; switch the board off and on."),
+            Text = string.Create(CultureInfo.InvariantCulture,
+                $"{entry.Target} hung: it did not answer within {AnswersWithin.TotalSeconds:0} s, and is left alone until it does; "
+                    + $"switch the board off and on."),
         });
         return hung;
     }

@@ -12,7 +12,8 @@ namespace Cardassay.Agent.Commands;
 /// the board lives on, is the consent that of this card, is there room, is there room in the journal. Facts only: what is too hot, the
 /// collector decides. Writes nothing; a device is opened for a moment, for reading.
 /// </summary>
-internal sealed class DutyPreflight(SysfsTree tree, AgentFolder folder, ObservationJournal journal, TimeProvider time, TimeSpan? hangsAfter = null)
+internal sealed class DutyPreflight(
+    SysfsTree tree, AgentFolder folder, ObservationJournal journal, TimeProvider time, TimeSpan? hangsAfter = null)
 {
     /// <summary>Between two readings of the identity; a contact that fails shows itself within (a choice, not a measurement).</summary>
     private static readonly TimeSpan BetweenReadings = TimeSpan.FromMilliseconds(100);
@@ -77,7 +78,8 @@ internal sealed class DutyPreflight(SysfsTree tree, AgentFolder folder, Observat
         return result;
     }
 
-    internal MeasureRun Prepare(V1.ScheduleEntry entry, uint runNumber = 0, int lane = 0, Func<string?>? beside = null) => MeasureRun.Prepare(
+    internal MeasureRun Prepare(V1.ScheduleEntry entry, uint runNumber = 0, int lane = 0, Func<string?>? beside = null) =>
+        MeasureRun.Prepare(
         new RunRequest
         {
             Target = entry.Target,
@@ -85,14 +87,17 @@ internal sealed class DutyPreflight(SysfsTree tree, AgentFolder folder, Observat
             EraseIdentity = entry.HasEraseIdentity ? entry.EraseIdentity : null,
             AllowFixedDisk = entry.AllowFixedDisk,
             ExpectedIdentity = entry.HasExpectedIdentity ? entry.ExpectedIdentity : null,
-            ExpectedMedium = entry.Medium is { HasDiskSequence: true, BootId.Length: 16 } medium ? (new Guid(medium.BootId.Span, bigEndian: true), medium.DiskSequence) : null,
+            ExpectedMedium = entry.Medium is { HasDiskSequence: true, BootId.Length: 16 } medium
+                ? (new Guid(medium.BootId.Span, bigEndian: true), medium.DiskSequence)
+                : null,
             Duty = FormattableString.Invariant($"{entry.ScheduleId}/{runNumber}"),
             Lane = lane,
             Beside = beside,
             HangsAfter = hangsAfter ?? TrialEngine.HangsAfter,
         },
         entry.HasPlanText ? PlanFile.Parse(entry.PlanText, entry.PlanName)
-            : BuiltInPlans.Find(entry.PlanName) ?? throw new CommandException($"This agent has no built-in plan {entry.PlanName}; give the plan as a file."),
+            : BuiltInPlans.Find(entry.PlanName)
+                ?? throw new CommandException($"This agent has no built-in plan {entry.PlanName}; give the plan as a file."),
         tree,
         folder);
 

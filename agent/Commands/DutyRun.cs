@@ -38,11 +38,13 @@ internal sealed class DutyRun(DutyPreflight preflight, ObservationJournal journa
     /// <param name="runNumber">Which of its runs, from 1.</param>
     /// <param name="secondsToStop">Seconds until its time to stop; null when it has none.</param>
     /// <param name="cancellationToken">The service stops.</param>
-    internal async Task<V1.FinishedDuty> DoAsync(V1.ScheduleEntry entry, uint runNumber, double? secondsToStop, CancellationToken cancellationToken)
+    internal async Task<V1.FinishedDuty> DoAsync(
+        V1.ScheduleEntry entry, uint runNumber, double? secondsToStop, CancellationToken cancellationToken)
     {
         long begun = time.GetTimestamp();
         var finished = new V1.FinishedDuty { ScheduleId = entry.ScheduleId, RunNumber = runNumber, Outcome = (uint)RunOutcome.Failed };
-        using var timeOver = new CancellationTokenSource(secondsToStop is { } s ? TimeSpan.FromSeconds(Math.Clamp(s, 0, 30 * 86_400)) : Timeout.InfiniteTimeSpan, time);
+        using var timeOver = new CancellationTokenSource(
+            secondsToStop is { } s ? TimeSpan.FromSeconds(Math.Clamp(s, 0, 30 * 86_400)) : Timeout.InfiniteTimeSpan, time);
 
         // Not disposed of: a run that was left behind may still look at it.
         var stop = CancellationTokenSource.CreateLinkedTokenSource(cancellationToken, timeOver.Token);
@@ -104,7 +106,8 @@ internal sealed class DutyRun(DutyPreflight preflight, ObservationJournal journa
 
     private static string Completed(RunResult result) =>
         result.IsGood ? "completed"
-        : result.Summary.Proof is { } proof && ProofJudgement.Of(proof).Word != ProofWord.NoOverstatementFound ? "completed. " + ProofFindings.Statement(proof)
+        : result.Summary.Proof is { } proof && ProofJudgement.Of(proof).Word != ProofWord.NoOverstatementFound
+            ? "completed. " + ProofFindings.Statement(proof)
         : "completed with invalid trials";
 
     /// <summary>False when the run hangs.</summary>
@@ -133,7 +136,8 @@ internal sealed class DutyRun(DutyPreflight preflight, ObservationJournal journa
 
     private void LeaveBehind(V1.FinishedDuty finished)
     {
-        finished.Text = string.Create(CultureInfo.InvariantCulture, $"{_run?.DiskName ?? "The target"} hung: the run did not come back. It is left alone until the board starts anew.");
+        finished.Text = string.Create(CultureInfo.InvariantCulture,
+            $"{_run?.DiskName ?? "The target"} hung: the run did not come back. It is left alone until the board starts anew.");
         if (_run?.Begun is { } id)
         {
             journal.Record(new RunClosed { RunId = id, Outcome = RunOutcome.Failed, Reason = finished.Text });

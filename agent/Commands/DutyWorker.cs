@@ -91,7 +91,9 @@ internal sealed class DutyWorker(
                 Tell(duty);
             }
 
-            await RestAsync(_lanes.Count == 0 && duty is { AskAgainSeconds: > 0 and < 3600 } ? TimeSpan.FromSeconds(duty.AskAgainSeconds) : AskEvery, cancellationToken);
+            await RestAsync(_lanes.Count == 0 && duty is { AskAgainSeconds: > 0 and < 3600 }
+                ? TimeSpan.FromSeconds(duty.AskAgainSeconds)
+                : AskEvery, cancellationToken);
         }
     }
 
@@ -111,7 +113,8 @@ internal sealed class DutyWorker(
     private void Tell(V1.Duty? duty)
     {
         string waitsFor = duty is null ? "" : string.Join(Environment.NewLine, duty.Waiting
-            .SelectMany(e => _checks.ObstaclesOf(e.ScheduleId).Select(text => $"waiting, {e.PlanName}{(e.HasTag ? " on " + e.Tag : "")}: {text}")));
+            .SelectMany(
+                e => _checks.ObstaclesOf(e.ScheduleId).Select(text => $"waiting, {e.PlanName}{(e.HasTag ? " on " + e.Tag : "")}: {text}")));
         if (waitsFor.Length > 0 && waitsFor != _waitsFor)
         {
             foreach (string line in waitsFor.Split(Environment.NewLine))
@@ -150,20 +153,30 @@ internal sealed class DutyWorker(
         }
     }
 
-    /// <summary>A slot that is measured is looked at by its run alone, and only the slot that may be measured beside it is looked at meanwhile.</summary>
+    /// <summary>
+    /// A slot that is measured is looked at by its run alone, and only the slot that may be measured
+    /// beside it is looked at meanwhile.
+    /// </summary>
     private bool MayCheck(V1.ScheduleEntry entry) => _lanes.Count == 0 || (_lanes.Count < OpenRunMark.Lanes && MayBegin(entry));
 
-    /// <summary>Whether an entry may begin beside what goes on: the collector decides, and this board knows which two slots it has tested.</summary>
+    /// <summary>
+    /// Whether an entry may begin beside what goes on: the collector decides, and this board knows which two slots it has tested.
+    /// </summary>
     private bool MayBegin(V1.ScheduleEntry entry) => _lanes.Count == 0
         || (_lanes is [{ Disk: { } busy }] && DiskOf(entry) is { } disk && disk != busy && Pairs().Any(p =>
-            p.Outdated.Length == 0 && ((p.DiskName == busy && p.OtherDiskName == disk) || (p.DiskName == disk && p.OtherDiskName == busy))));
+            p.Outdated.Length == 0
+                && ((p.DiskName == busy && p.OtherDiskName == disk) || (p.DiskName == disk && p.OtherDiskName == busy))));
 
     private static string? DiskOf(V1.ScheduleEntry entry) =>
-        entry.Target.StartsWith(DeviceFolder, StringComparison.Ordinal) && entry.Target.IndexOf('/', DeviceFolder.Length) < 0 ? entry.Target[DeviceFolder.Length..] : null;
+        entry.Target.StartsWith(DeviceFolder, StringComparison.Ordinal) && entry.Target.IndexOf('/', DeviceFolder.Length) < 0
+            ? entry.Target[DeviceFolder.Length..]
+            : null;
 
     private void Begin(V1.ScheduleEntry entry, V1.Duty duty, CancellationToken cancellationToken)
     {
-        double? secondsToStop = entry.HasStopByUnixNs && duty.CollectorUnixNs != 0 ? (entry.StopByUnixNs - duty.CollectorUnixNs) / 1e9 : null;
+        double? secondsToStop = entry.HasStopByUnixNs && duty.CollectorUnixNs != 0
+            ? (entry.StopByUnixNs - duty.CollectorUnixNs) / 1e9
+            : null;
         int number = _lanes.Any(l => l.Number == 0) ? 1 : 0;
         RunDisplay shown = number == 0 ? display : display.ForAnother();
         var run = new DutyRun(preflight, journal, shown, time, number);
@@ -197,7 +210,8 @@ internal sealed class DutyWorker(
         BoardMemory.Leave();
         TellLanes();
         V1.FinishedDuty done = await ended.Work;
-        display.Line(done.Ok ? AgentEvent.RunCompleted : AgentEvent.RunNotCompleted, $"{ended.Entry.PlanName} on {ended.Entry.Target}: {done.Text}");
+        display.Line(done.Ok ? AgentEvent.RunCompleted : AgentEvent.RunNotCompleted,
+            $"{ended.Entry.PlanName} on {ended.Entry.Target}: {done.Text}");
         finished.Add(done);
         if (_lanes.Count == 0)
         {

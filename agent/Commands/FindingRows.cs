@@ -8,8 +8,10 @@ internal static class FindingRows
 {
     internal static void Write(PageText page, IReadOnlyList<Finding> findings)
     {
-        page.Heading($"FINDINGS: {Count(findings, FindingSeverity.Contradiction)}, {Count(findings, FindingSeverity.Doubt)}, {Count(findings, FindingSeverity.Note)}");
-        page.Paragraph("  A contradiction: the card is not what is claimed. A doubt: to be settled. A note: worth knowing, never held against a card.", 2);
+        page.Heading($"FINDINGS: {Count(findings, FindingSeverity.Contradiction)}, {Count(findings, FindingSeverity.Doubt)}, "
+            + $"{Count(findings, FindingSeverity.Note)}");
+        page.Paragraph("  A contradiction: the card is not what is claimed. A doubt: to be settled. A note: worth knowing, "
+            + "never held against a card.", 2);
         foreach (Finding finding in findings)
         {
             page.Heading($"  {Word(finding.Severity).ToUpperInvariant()} ({finding.Id})");

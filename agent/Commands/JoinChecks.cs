@@ -21,12 +21,15 @@ internal static class JoinChecks
     /// <summary>Looks; touches no card.</summary>
     internal static IReadOnlyList<JoinCheck> Run(SysfsTree tree, AgentFolder folder, long collectorUnixNs, TimeProvider time)
     {
-        var checks = new List<JoinCheck> { Model(tree), Journal(folder), Clock(collectorUnixNs, time), RawDevices(tree, ServiceFolder.UserName(), Environment.IsPrivilegedProcess) };
+        var checks = new List<JoinCheck> { Model(tree), Journal(folder), Clock(collectorUnixNs, time),
+            RawDevices(tree, ServiceFolder.UserName(), Environment.IsPrivilegedProcess) };
         checks.AddRange(SlotChecks.Run(tree));
-        List<string> disks = [.. tree.Names("sys/block").Where(d => d.StartsWith("mmcblk", StringComparison.Ordinal) && !d.Contains("boot", StringComparison.Ordinal))];
+        List<string> disks = [.. tree.Names("sys/block")
+            .Where(d => d.StartsWith("mmcblk", StringComparison.Ordinal) && !d.Contains("boot", StringComparison.Ordinal))];
         if (disks.Count == 0)
         {
-            checks.Add(new JoinCheck(false, "registers: there is no card in a slot now; put one in and `cardassay-agent identify` shows it."));
+            checks.Add(
+                new JoinCheck(false, "registers: there is no card in a slot now; put one in and `cardassay-agent identify` shows it."));
         }
 
         var bus = new HelperBusFiles(tree);
@@ -85,10 +88,14 @@ internal static class JoinChecks
         return Math.Abs(behind) <= ClockSeconds
             ? new JoinCheck(true, "clock: agrees with the collector's")
             : new JoinCheck(false, string.Create(CultureInfo.InvariantCulture,
-                $"clock: {Math.Abs(behind):0} s {(behind > 0 ? "behind" : "ahead of")} the collector's. Nothing is lost by it: the difference is noted, and nights follow the collector's clock."));
+                $"clock: {Math.Abs(behind):0} s {(behind > 0 ? "behind" : "ahead of")} the collector's. Nothing is lost by it: "
+                    + $"the difference is noted, and nights follow the collector's clock."));
     }
 
-    /// <summary>Who may open raw devices here; by the rule that the package installs, not by trying: opening one makes the system look at it anew.</summary>
+    /// <summary>
+    /// Who may open raw devices here; by the rule that the package installs, not by trying: opening one
+    /// makes the system look at it anew.
+    /// </summary>
     internal static JoinCheck RawDevices(SysfsTree tree, string user, bool isRoot)
     {
         if (isRoot)
@@ -99,12 +106,15 @@ internal static class JoinChecks
         if (!File.Exists(tree.PathOf(DeviceRule)))
         {
             return new JoinCheck(false,
-                $"raw devices: only root may open them here. The package's udev rule (/{DeviceRule}) gives SD cards in a slot to the user {ServiceUser}; folders on a mounted card can be measured all the same.");
+                $"raw devices: only root may open them here. The package's udev rule (/{DeviceRule}) gives SD cards in a slot to the user "
+                    + $"{ServiceUser}; folders on a mounted card can be measured all the same.");
         }
 
         return user == ServiceUser
-            ? new JoinCheck(true, "raw devices: the udev rule gives this user the SD cards in the slots, but not the one the system runs from (writing still needs --erase with the card's identity)")
+            ? new JoinCheck(true, "raw devices: the udev rule gives this user the SD cards in the slots, but not the one the system runs "
+                + "from (writing still needs --erase with the card's identity)")
             : new JoinCheck(false,
-                $"raw devices: the udev rule gives SD cards in a slot to the user {ServiceUser}, and this is {user}; run as that user (sudo -u {ServiceUser}) or as root. Folders on a mounted card can be measured all the same.");
+                $"raw devices: the udev rule gives SD cards in a slot to the user {ServiceUser}, and this is {user}; "
+                    + $"run as that user (sudo -u {ServiceUser}) or as root. Folders on a mounted card can be measured all the same.");
     }
 }

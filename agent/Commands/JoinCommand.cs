@@ -14,10 +14,15 @@ internal static class JoinCommand
     {
         var line = new Argument<string>("LINE")
         {
-            Description = "The line that `cardassay-collector invite` printed; \"-\" reads it from standard input, so that it stays out of the list of processes.",
+            Description = "The line that `cardassay-collector invite` printed; \"-\" reads it from standard input, "
+                + "so that it stays out of the list of processes.",
         };
-        var again = new Option<bool>("--again") { Description = "This board is a member already: join anew, and close its old name at the collector." };
-        var command = new Command("join", "Join a collector with its invitation. The board makes its own key; no image should carry one.\n\nExample: cardassay-agent join cardassay-1/bench.local:7420/...")
+        var again = new Option<bool>("--again")
+        {
+            Description = "This board is a member already: join anew, and close its old name at the collector.",
+        };
+        var command = new Command("join", "Join a collector with its invitation. The board makes its own key; "
+            + "no image should carry one.\n\nExample: cardassay-agent join cardassay-1/bench.local:7420/...")
         {
             line, again,
         };
@@ -49,7 +54,8 @@ internal static class JoinCommand
                 }
 
                 Console.WriteLine(JoinChecks.StartsByItself(tree, folder)
-                    ? "Next: the service cardassay-agent starts by itself now (journalctl -u cardassay-agent); schedule a card at the collector."
+                    ? "Next: the service cardassay-agent starts by itself now (journalctl -u cardassay-agent); "
+                        + "schedule a card at the collector."
                     : "Next: `cardassay-agent work` serves the collector; `cardassay-agent measure` now delivers to it too.");
             }
 
@@ -87,7 +93,9 @@ internal static class JoinCommand
         }
     }
 
-    /// <summary>Joins with a folder that is known to take the membership; one that was made for it goes again when nothing came of it.</summary>
+    /// <summary>
+    /// Joins with a folder that is known to take the membership; one that was made for it goes again when nothing came of it.
+    /// </summary>
     private static async Task<(Membership Member, long CollectorUnixNs)> JoinAsync(
         AgentFolder folder, SysfsTree tree, Invitation invitation, CancellationToken cancellationToken)
     {
@@ -141,8 +149,10 @@ internal static class JoinCommand
         }
 
         string? problem = !CryptographicOperations.FixedTimeEquals(KeyPin.Of(before.Authority), invitation.Pin)
-            ? $"This board is a member of the collector at {before.Collector} already, and a journal belongs to one collector: give this one a folder of its own with --data."
-            : again ? null : $"This board is a member of the collector at {before.Collector} already, as {before.Board}: to join anew under this invitation say --again; another name than {before.Board} closes that one.";
+            ? $"This board is a member of the collector at {before.Collector} already, and a journal belongs to one collector: "
+                + "give this one a folder of its own with --data."
+            : again ? null : $"This board is a member of the collector at {before.Collector} already, as {before.Board}: "
+                + $"to join anew under this invitation say --again; another name than {before.Board} closes that one.";
         if (problem is null)
         {
             return before;

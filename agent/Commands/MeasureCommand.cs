@@ -13,12 +13,26 @@ internal static class MeasureCommand
         {
             Description = "A folder on the card (destroys nothing), or the card's device (a writing plan DESTROYS what is on it).",
         };
-        var plan = new Option<string>("--plan") { Description = "Built-in plan (first-look, overnight, capacity-sparse, ...) or a plan file.", HelpName = "NAME|FILE", DefaultValueFactory = _ => "first-look" };
-        var erase = new Option<string?>("--erase") { Description = "Consent to DESTROY everything on the device with exactly this identity.", HelpName = "IDENTITY" };
-        var allowFixed = new Option<bool>("--allow-fixed-disk") { Description = "Allow a device that is neither an SD card in a slot nor removable, or a folder on the disk of the system or the journal." };
+        var plan = new Option<string>("--plan")
+        {
+            Description = "Built-in plan (first-look, overnight, capacity-sparse, ...) or a plan file.",
+            HelpName = "NAME|FILE",
+            DefaultValueFactory = _ => "first-look",
+        };
+        var erase = new Option<string?>("--erase")
+        {
+            Description = "Consent to DESTROY everything on the device with exactly this identity.",
+            HelpName = "IDENTITY",
+        };
+        var allowFixed = new Option<bool>("--allow-fixed-disk")
+        {
+            Description = "Allow a device that is neither an SD card in a slot nor removable, or a folder on the disk of "
+                + "the system or the journal.",
+        };
         var seed = new Option<ulong?>("--seed") { Description = "Seed of offsets and data, to repeat a run.", HelpName = "NUMBER" };
         var session = new RunSession();
-        var command = new Command("measure", "Run a plan on a card now.\n\nExample: cardassay-agent measure /media/card --plan first-look --tag T-07")
+        var command = new Command("measure",
+            "Run a plan on a card now.\n\nExample: cardassay-agent measure /media/card --plan first-look --tag T-07")
         {
             target, plan, CommandLine.Tag, erase, allowFixed, seed, CommandLine.Json,
         };
@@ -53,7 +67,8 @@ internal static class MeasureCommand
                 (journal, display) => run.Execute(journal, display, cancellationToken),
                 (ended, display) =>
                 {
-                    display.Line($"run {ended.RunId} {ended.Summary.Outcome.ToString().ToLowerInvariant()}{(ended.Summary.Reason is { } reason ? $": {reason}" : "")}");
+                    string why = ended.Summary.Reason is { } reason ? $": {reason}" : "";
+                    display.Line($"run {ended.RunId} {ended.Summary.Outcome.ToString().ToLowerInvariant()}{why}");
                     Console.Out.Write(parsed.GetValue(CommandLine.Json)
                         ? MeasureJson.Render(ended, parsed.GetValue(CommandLine.Tag)) + Environment.NewLine
                         : ResultTable.Render(ended));
@@ -65,7 +80,8 @@ internal static class MeasureCommand
 
     internal static readonly Option<string?> BoardName = new("--board")
     {
-        Description = "Name this board reports under in plain text (default: its host name); a board that joined has the name it was given.",
+        Description = "Name this board reports under in plain text (default: its host name); "
+            + "a board that joined has the name it was given.",
         HelpName = "NAME",
     };
 
@@ -76,7 +92,8 @@ internal static class MeasureCommand
 
     internal static Option<string?> CollectorOption() => new("--collector")
     {
-        Description = "Deliver in plain text to a collector on this machine, for example http://127.0.0.1:7422 (default: the collector this board joined).",
+        Description = "Deliver in plain text to a collector on this machine, for example http://127.0.0.1:7422 (default: "
+            + "the collector this board joined).",
         HelpName = "ADDRESS",
     };
 
@@ -91,7 +108,8 @@ internal static class MeasureCommand
         if (!Uri.TryCreate(text.Contains("://", StringComparison.Ordinal) ? text : "http://" + text, UriKind.Absolute, out Uri? address)
             || address.Scheme != Uri.UriSchemeHttp || address.Port <= 0)
         {
-            throw new CommandException($"--collector \"{text}\" is not an address like http://127.0.0.1:7422; to reach a collector over TLS, join it with `cardassay-agent join`.", 2);
+            throw new CommandException($"--collector \"{text}\" is not an address like http://127.0.0.1:7422; "
+                + "to reach a collector over TLS, join it with `cardassay-agent join`.", 2);
         }
 
         if (!address.IsLoopback && !plainText)

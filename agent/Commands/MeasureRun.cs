@@ -67,16 +67,20 @@ internal sealed class MeasureRun
         if (plan.Proof.IsWanted && site.Target.Kind == TargetKind.Folder)
         {
             throw new CommandException(
-                $"The plan {plan.Name} proves the capacity, which {request.Target} cannot show; give the device, or try the free space alone with `prove {request.Target}`.", 2);
+                $"The plan {plan.Name} proves the capacity, which {request.Target} cannot show; give the device, "
+                    + $"or try the free space alone with `prove {request.Target}`.", 2);
         }
 
         if (plan.Cliff is not null && site.Target.Kind == TargetKind.Folder)
         {
-            throw new CommandException($"The plan {plan.Name} begins with a long write over the card itself, which {request.Target} is not; give the device.", 2);
+            throw new CommandException($"The plan {plan.Name} begins with a long write over the card itself, which {request.Target} is "
+                + "not; give the device.", 2);
         }
 
         // A class is defined over the card's own allocation units, which only its registers tell.
-        Registers.Reading<Registers.SdStatus> status = site.Card is { } card ? CardRegisters.From(card.Files, card.DiskBytes, card.Attachment).Status : default;
+        Registers.Reading<Registers.SdStatus> status = site.Card is { } card
+            ? CardRegisters.From(card.Files, card.DiskBytes, card.Attachment).Status
+            : default;
         plan = ClassUnits.Fit(plan, status.IsKnown ? status.Value : null);
         try
         {
@@ -108,11 +112,13 @@ internal sealed class MeasureRun
         {
             return string.Create(
                 CultureInfo.InvariantCulture,
-                $"The capacity is not proven in this run: on this card a proof would pass what is left of the plan's budget of {plan.Limits.MaxCapacities:0.##} times the card a night; `prove` proves it.");
+                $"The capacity is not proven in this run: on this card a proof would pass what is left of the plan's budget of "
+                    + $"{plan.Limits.MaxCapacities:0.##} times the card a night; `prove` proves it.");
         }
 
         return !proof.Once ? null
-            : ProvenCard.For(folder, site) is not { } card ? "The capacity was not proven: the card shows no registers by which a later run would know that it was; `prove` proves it all the same."
+            : ProvenCard.For(folder, site) is not { } card ? "The capacity was not proven: the card shows no registers by which a later "
+                + "run would know that it was; `prove` proves it all the same."
             : card.RunThatProved(proof) is { } run ? $"The capacity was not proven again: run {run} did."
             : null;
     }
@@ -123,13 +129,15 @@ internal sealed class MeasureRun
         string proof = _plan.Proof switch
         {
             { IsWanted: false } => "",
-            { Minutes: { } minutes } => string.Create(CultureInfo.InvariantCulture, $", of these {minutes:0.#} minutes of capacity proof{(_plan.Proof.Once ? ", once for this card" : "")}"),
+            { Minutes: { } minutes } => string.Create(CultureInfo.InvariantCulture,
+                $", of these {minutes:0.#} minutes of capacity proof{(_plan.Proof.Once ? ", once for this card" : "")}"),
             { Kind: PlanProofKind.Full } => ", a full capacity proof among it",
             _ => ", a sparse capacity proof among it",
         };
         foreach (string line in _site.Announcement(
             string.Create(CultureInfo.InvariantCulture,
-                $"plan {_plan.Name}: {Text.Span(Estimate.SecondsAtLeast, Estimate.SecondsAtMost)}{proof}, writes at most {Text.Bytes(Estimate.WriteBytesAtMost)}{Budget}"),
+                $"plan {_plan.Name}: {Text.Span(Estimate.SecondsAtLeast, Estimate.SecondsAtMost)}{proof}, writes at most "
+                    + $"{Text.Bytes(Estimate.WriteBytesAtMost)}{Budget}"),
             Overwrites))
         {
             yield return line;
@@ -142,7 +150,8 @@ internal sealed class MeasureRun
     }
 
     private string Budget => _plan.Limits.MaxCapacities is { } times && Overwrites
-        ? string.Create(CultureInfo.InvariantCulture, $", within a budget of {times:0.##} times the card a night{(_plan.Limits.SpentBytes > 0 ? $", of which {Text.Bytes(_plan.Limits.SpentBytes)} are used" : "")}")
+        ? string.Create(CultureInfo.InvariantCulture, $", within a budget of {times:0.##} times the card a "
+            + $"night{(_plan.Limits.SpentBytes > 0 ? $", of which {Text.Bytes(_plan.Limits.SpentBytes)} are used" : "")}")
         : "";
 
     /// <summary>Checks consent and safety. Call again right before writing: the world may have changed.</summary>
@@ -188,14 +197,26 @@ internal sealed class MeasureRun
         var observer = new JournalingObserver(journal, display, _site);
         RunSummary summary = _site.Journaled(
             journal,
-            _site.Opening(target.SizeBytes, Estimate.WriteBytesAtMost) with { PlanName = _plan.Name, PlanVersion = _plan.Version, PlanText = _plan.Text },
+            _site.Opening(target.SizeBytes, Estimate.WriteBytesAtMost) with
+            {
+                PlanName = _plan.Name,
+                PlanVersion = _plan.Version,
+                PlanText = _plan.Text,
+            },
             () => Measure(target, journal, display, observer, cancellationToken),
-            ended => new RunClosed { RunId = _site.RunId, Outcome = ended.Outcome, Reason = ended.Reason, BytesWritten = ended.BytesWritten });
+            ended => new RunClosed
+            {
+                RunId = _site.RunId,
+                Outcome = ended.Outcome,
+                Reason = ended.Reason,
+                BytesWritten = ended.BytesWritten,
+            });
         return new RunResult(_site.RunId, _site.Target, _site.Card, observer.Trials, summary);
     }
 
     private RunSummary Measure(
-        IBlockTarget target, ObservationJournal journal, RunDisplay display, JournalingObserver observer, CancellationToken cancellationToken)
+        IBlockTarget target, ObservationJournal journal, RunDisplay display, JournalingObserver observer,
+        CancellationToken cancellationToken)
     {
         ProofEnd? proven = null;
         RunSummary summary = PlanRunner.Run(
@@ -227,7 +248,8 @@ internal sealed class MeasureRun
             : summary;
     }
 
-    private (ProvenPass Pass, ProofEnd End) Prove(IBlockTarget target, ObservationJournal journal, RunDisplay display, CancellationToken cancellation)
+    private (ProvenPass Pass, ProofEnd End) Prove(
+        IBlockTarget target, ObservationJournal journal, RunDisplay display, CancellationToken cancellation)
     {
         _site.At("proof");
         bool isFull = _plan.Proof.Kind == PlanProofKind.Full;

@@ -6,10 +6,10 @@ using Cardassay.Trials;
 namespace Cardassay.Agent.Commands;
 
 /// <summary>
-/// A file that exists while a run is going on, one for each of two at once: which run, for which duty of the schedule, at which step it is, on which card, and what it had written to
-/// that when the step began. Found at a start, it says that the run before was cut off: that run is then closed as interrupted, what it measured stays, and
-/// what it wrote counts on the card. Coming and going are on the
-/// disk when a call returns: a mark that a power cut brought back would call a whole run interrupted.
+/// A file that exists while a run is going on, one for each of two at once: which run, for which duty of the schedule, at which step it is,
+/// on which card, and what it had written to that when the step began. Found at a start, it says that the run before was cut off: that run
+/// is then closed as interrupted, what it measured stays, and what it wrote counts on the card. Coming and going are on the disk when a
+/// call returns: a mark that a power cut brought back would call a whole run interrupted.
 /// </summary>
 internal sealed class OpenRunMark
 {
@@ -60,7 +60,8 @@ internal sealed class OpenRunMark
         {
             journal.Record(new RunClosed
             {
-                RunId = open.Run, Outcome = RunOutcome.Interrupted, Reason = reason, BytesWritten = open.Written.WrittenBytes, OdometerBytes = Count(folder, open),
+                RunId = open.Run, Outcome = RunOutcome.Interrupted, Reason = reason, BytesWritten = open.Written.WrittenBytes,
+                OdometerBytes = Count(folder, open),
             });
             cut.Add(new InterruptedRun(open.Run, open.Duty, open.Step, reason));
         }
@@ -70,7 +71,10 @@ internal sealed class OpenRunMark
 
     /// <summary>The history of a card with what a run had written that was cut off and is not counted yet.</summary>
     internal static CardHistory With(CardHistory history, AgentFolder folder, string identity, string? tag) =>
-        Marks(folder).FirstOrDefault(open => open.Written.WrittenBytes > 0 && open.Identity == OneLine(identity) && open.Tag == OneLine(tag) && open.Run != history.LastRun) is { } open
+        Marks(folder)
+            .FirstOrDefault(
+                open => open.Written.WrittenBytes > 0 && open.Identity == OneLine(identity) && open.Tag == OneLine(tag)
+                    && open.Run != history.LastRun) is { } open
             ? history.After(open.Written.WrittenBytes, open.Written.SinceWholeBytes, open.Written.Filled, open.Night)
             : history;
 
@@ -87,7 +91,8 @@ internal sealed class OpenRunMark
         {
             Directory.CreateDirectory(folder.Odometer);
             return new WearOdometer(new RealLogDisk(folder.Odometer))
-                .Add(open.Identity, open.Tag, open.Written.WrittenBytes, open.Written.SinceWholeBytes, open.Written.Filled, open.Night, open.Run).WrittenBytes;
+                .Add(open.Identity, open.Tag, open.Written.WrittenBytes, open.Written.SinceWholeBytes, open.Written.Filled, open.Night,
+                    open.Run).WrittenBytes;
         }
         catch (Exception e) when (e is IOException or UnauthorizedAccessException)
         {
@@ -95,14 +100,16 @@ internal sealed class OpenRunMark
         }
     }
 
-    private static IEnumerable<Open> Marks(AgentFolder folder) => Enumerable.Range(0, Lanes).Select(lane => Read(folder.OpenRunIn(lane))).OfType<Open>();
+    private static IEnumerable<Open> Marks(AgentFolder folder) =>
+        Enumerable.Range(0, Lanes).Select(lane => Read(folder.OpenRunIn(lane))).OfType<Open>();
 
     private static Open? Read(string path)
     {
         string[] lines = File.Exists(path) ? File.ReadAllLines(path) : [];
         string Line(int index) => lines.ElementAtOrDefault(index) ?? "";
         return RunId.TryParse(Line(0).Trim(), out RunId run)
-            ? new Open(run, Line(1), Line(2), Line(3), Line(4), CardHistory.Parse(Line(5)) ?? CardHistory.None, Night.Of(File.GetLastWriteTimeUtc(path)))
+            ? new Open(run, Line(1), Line(2), Line(3), Line(4), CardHistory.Parse(Line(5)) ?? CardHistory.None,
+                Night.Of(File.GetLastWriteTimeUtc(path)))
             : null;
     }
 

@@ -19,7 +19,8 @@ internal sealed class PageText
     internal void Below(string text) => Paragraph(new string(' ', LabelColumns) + text, LabelColumns);
 
     /// <summary>A row whose value is never broken, because people copy it.</summary>
-    internal void Whole(string label, string value) => _text.Append(("  " + label).PadRight(LabelColumns)).Append(PlainText.Clean(value)).Append('\n');
+    internal void Whole(string label, string value) =>
+        _text.Append(("  " + label).PadRight(LabelColumns)).Append(PlainText.Clean(value)).Append('\n');
 
     /// <summary>Wraps a text; its own leading spaces are kept, later lines begin at the hanging indent.</summary>
     internal void Paragraph(string text, int hanging)

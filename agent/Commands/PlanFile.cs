@@ -23,7 +23,8 @@ internal static class PlanFile
         return text.IsKnown
             ? Parse(Encoding.UTF8.GetString(text.Value!).TrimStart('\uFEFF'), nameOrFile)
             : throw new CommandException(
-                $"--plan \"{nameOrFile}\" is neither a built-in plan ({string.Join(", ", BuiltInPlans.Names)}) nor a readable file: {(text.State == ReadingState.Absent ? "there is no such file" : text.Reason)}.", 2);
+                $"--plan \"{nameOrFile}\" is neither a built-in plan ({string.Join(", ", BuiltInPlans.Names)}) nor a readable file: "
+                    + $"{(text.State == ReadingState.Absent ? "there is no such file" : text.Reason)}.", 2);
     }
 
     /// <exception cref="CommandException">The text is damaged; names line and key.</exception>

@@ -9,8 +9,9 @@ using Cardassay.Wire;
 namespace Cardassay.Agent.Commands;
 
 /// <summary>
-/// How far a full proof of one card came, as the record it would journal, and what shows later that nothing else wrote to the card, in a small file of
-/// its own: the journal may be delivered and released before the proof goes on. A new file is written and synced before it takes the old one's place.
+/// How far a full proof of one card came, as the record it would journal, and what shows later that nothing else wrote to the card, in
+/// a small file of its own: the journal may be delivered and released before the proof goes on. A new file is written and synced
+/// before it takes the old one's place.
 /// </summary>
 internal sealed class ProofCheckpoint
 {
@@ -52,7 +53,8 @@ internal sealed class ProofCheckpoint
                     root.GetProperty("sectorsWritten") is { ValueKind: JsonValueKind.Number } sectors ? sectors.GetInt64() : null))
                 : null;
         }
-        catch (Exception e) when (e is WireFormatException or JsonException or FormatException or KeyNotFoundException or InvalidOperationException)
+        catch (Exception e) when (e is WireFormatException or JsonException or FormatException or KeyNotFoundException
+            or InvalidOperationException)
         {
             return null; // damaged, or of an earlier version, which could not tell whether anything else wrote
         }

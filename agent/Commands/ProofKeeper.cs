@@ -15,7 +15,8 @@ namespace Cardassay.Agent.Commands;
 /// <param name="reached">Told of each point.</param>
 /// <param name="time">The clock.</param>
 internal sealed class ProofKeeper(
-    ObservationJournal journal, RunDisplay display, ProofCheckpoint? checkpoint, Func<CardPresence> presence, Action<ProofMeasured> reached, TimeProvider time) : IProofObserver
+    ObservationJournal journal, RunDisplay display, ProofCheckpoint? checkpoint, Func<CardPresence> presence, Action<ProofMeasured> reached,
+    TimeProvider time) : IProofObserver
 {
     private static readonly TimeSpan JournalEvery = TimeSpan.FromMinutes(5);
 

@@ -47,13 +47,15 @@ internal sealed class ProofWork
 
     /// <summary>Proves and journals what came of it.</summary>
     /// <returns>The end, and the bytes this run wrote for it.</returns>
-    internal (ProofEnd End, long BytesWritten) Run(IBlockTarget target, ObservationJournal journal, RunDisplay display, CancellationToken cancellationToken)
+    internal (ProofEnd End, long BytesWritten) Run(
+        IBlockTarget target, ObservationJournal journal, RunDisplay display, CancellationToken cancellationToken)
     {
         KeptProof? kept = Interrupted(target.SizeBytes);
         ProofMeasured? earlier = kept?.Proof;
         if (kept is not null && WhyNotJudged(target, kept) is { } reason)
         {
-            display.Line(AgentEvent.ProofBegunAnew, $"What the earlier proof wrote is not judged: {reason}. It is written again; this proof begins anew.");
+            display.Line(AgentEvent.ProofBegunAnew,
+                $"What the earlier proof wrote is not judged: {reason}. It is written again; this proof begins anew.");
             earlier = null;
         }
 
@@ -69,7 +71,8 @@ internal sealed class ProofWork
             RunId = _site.RunId,
             Seed = earlier?.Seed ?? _site.Seed,
             ClaimedBytes = _kind == ProofKind.FreeSpace ? _site.Target.DiskBytes : _site.Target.DeviceBytes,
-            Observer = new ProofKeeper(journal, display, _kind == ProofKind.Full ? _checkpoint : null, _site.Presence, Reached, TimeProvider.System),
+            Observer = new ProofKeeper(journal, display, _kind == ProofKind.Full ? _checkpoint : null, _site.Presence, Reached,
+                TimeProvider.System),
             Conditions = _site.Conditions,
             CardWatch = _site.Watch,
         };
@@ -96,8 +99,8 @@ internal sealed class ProofWork
     }
 
     /// <summary>
-    /// Why something else may have written to the card since the last flush, as the end of a sentence; null when nothing can have: then, and only then,
-    /// what is lost of the earlier part is the card's doing.
+    /// Why something else may have written to the card since the last flush, as the end of a sentence; null when nothing can have: then,
+    /// and only then, what is lost of the earlier part is the card's doing.
     /// </summary>
     private string? WhyNotJudged(IBlockTarget target, KeptProof kept)
     {
@@ -117,8 +120,10 @@ internal sealed class ProofWork
             return "writes were refused, the link erred or the device was away in it";
         }
 
-        long own = EarlierPass.BlocksAfterLastFlush(target, kept.Proof, 2 * CheckpointBytes) * (SectorTag.BlockBytes / SectorTag.SectorBytes);
-        return now.SectorsWritten - kept.Presence.SectorsWritten != own ? "the kernel counted other writes to the card since, or does not count them"
+        long own = EarlierPass.BlocksAfterLastFlush(target, kept.Proof,
+            2 * CheckpointBytes) * (SectorTag.BlockBytes / SectorTag.SectorBytes);
+        return now.SectorsWritten - kept.Presence.SectorsWritten != own
+            ? "the kernel counted other writes to the card since, or does not count them"
             : EarlierPass.IsStillThere(target, kept.Proof) ? null
             : "the card does not hold all of it";
     }

@@ -56,7 +56,8 @@ internal sealed class ProveRun
 
         if (options.Budget is not null && (site.Target.Kind == TargetKind.Folder || options.Full))
         {
-            throw new CommandException("--minutes belongs to a sparse proof of a device; leave out --full and give the device, or leave it out.", 2);
+            throw new CommandException("--minutes belongs to a sparse proof of a device; "
+                + "leave out --full and give the device, or leave it out.", 2);
         }
 
         var run = new ProveRun(site, options, tree, folder);
@@ -76,10 +77,13 @@ internal sealed class ProveRun
         string what = Kind switch
         {
             ProofKind.Full => $"full capacity proof: writes every block ({Text.Bytes(PlannedBytes)}), then reads every block",
-            ProofKind.Sparse when _options.Budget is { } budget => $"sparse capacity proof of {Text.Duration(budget.TotalSeconds)}: writes probes and as much more as half of that time has room for ({Text.Bytes(PlannedBytes)} at the most) all over the card, then reads it back",
+            ProofKind.Sparse when _options.Budget is { } budget =>
+                $"sparse capacity proof of {Text.Duration(budget.TotalSeconds)}: writes probes and as much more as half of "
+                    + $"that time has room for ({Text.Bytes(PlannedBytes)} at the most) all over the card, then reads it back",
             ProofKind.Sparse => $"sparse capacity proof: writes {Text.Bytes(PlannedBytes)} all over the card and reads the probes back",
-            _ => $"gentle capacity proof: fills {Text.Bytes(PlannedBytes)} of free space with a scratch file and reads it back; files are left alone, "
-                + "but it says nothing of the addresses they use, and on a card that wraps any write can hit them: copy what is dear to you first",
+            _ => $"gentle capacity proof: fills {Text.Bytes(PlannedBytes)} of free space with a scratch file and reads it "
+                + "back; files are left alone, but it says nothing of the addresses they use, and on a card that wraps any write can hit "
+                + "them: copy what is dear to you first",
         };
         foreach (string line in _site.Announcement(what, OnDevice))
         {
@@ -89,7 +93,9 @@ internal sealed class ProveRun
         if (new ProofWork(_site, Kind, _folder) { FromStart = _options.FromStart }.Interrupted(RangeBytes)?.Proof is { } earlier)
         {
             yield return string.Create(CultureInfo.InvariantCulture,
-                $"An earlier proof of this card was cut off with {Text.Bytes(earlier.WrittenThroughBytes)} written and {Text.Bytes(earlier.ReadThroughBytes)} read; it goes on from there if the card still holds its blocks and the kernel counted no other write to it (--from-start begins anew).");
+                $"An earlier proof of this card was cut off with {Text.Bytes(earlier.WrittenThroughBytes)} written and "
+                    + $"{Text.Bytes(earlier.ReadThroughBytes)} read; it goes on from there if the card still holds its blocks and the "
+                    + $"kernel counted no other write to it (--from-start begins anew).");
         }
     }
 
@@ -117,7 +123,12 @@ internal sealed class ProveRun
         };
         (ProofEnd end, _) = _site.Journaled(
             journal,
-            _site.Opening(held.Target.SizeBytes, PlannedBytes) with { PlanName = "capacity-proof", PlanVersion = PlanVersion, PlanText = PlanText() },
+            _site.Opening(held.Target.SizeBytes, PlannedBytes) with
+            {
+                PlanName = "capacity-proof",
+                PlanVersion = PlanVersion,
+                PlanText = PlanText(),
+            },
             () =>
             {
                 (ProofEnd End, long BytesWritten) ended = work.Run(held.Target, journal, display, cancellationToken);
@@ -141,7 +152,9 @@ internal sealed class ProveRun
     private string PlanText()
     {
         string kind = Kind switch { ProofKind.Full => "full", ProofKind.Sparse => "sparse", _ => "free-space" };
-        string minutes = _options.Budget is { } budget ? string.Create(CultureInfo.InvariantCulture, $",\"minutes\":{budget.TotalMinutes:0.###}") : "";
+        string minutes = _options.Budget is { } budget
+            ? string.Create(CultureInfo.InvariantCulture, $",\"minutes\":{budget.TotalMinutes:0.###}")
+            : "";
         return $$"""{"name":"capacity-proof","version":"{{PlanVersion}}","kind":"{{kind}}"{{minutes}}}""";
     }
 }

@@ -5,7 +5,10 @@ using Cardassay.Identity;
 
 namespace Cardassay.Agent.Commands;
 
-/// <summary>The verdict that a proof allows together with what the card says of itself and what is claimed of it: for a person without a collector.</summary>
+/// <summary>
+/// The verdict that a proof allows together with what the card says of itself and what is claimed of it:
+/// for a person without a collector.
+/// </summary>
 internal static class ProveVerdict
 {
     /// <summary>Judges by the same rules as the collector, by this proof and this claim alone.</summary>
@@ -34,9 +37,11 @@ internal static class ProveVerdict
 
         foreach (Finding finding in judgement.Findings.Where(f => f.Severity > FindingSeverity.Note))
         {
-            text.AppendLine(CultureInfo.InvariantCulture, $"  {finding.Severity.ToString().ToLowerInvariant()}: {Text.Clean(finding.Text)}");
+            text.AppendLine(CultureInfo.InvariantCulture,
+                $"  {finding.Severity.ToString().ToLowerInvariant()}: {Text.Clean(finding.Text)}");
         }
 
-        return text.AppendLine("It rests on this proof, the registers and this claim; a collector judges by everything it knows of the card.").ToString();
+        return text.AppendLine("It rests on this proof, the registers and this claim; "
+            + "a collector judges by everything it knows of the card.").ToString();
     }
 }

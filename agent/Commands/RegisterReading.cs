@@ -27,7 +27,8 @@ internal sealed record RegisterReading(string FileName, Reading<string> Text, bo
         RegisterReading Read(string name, bool decoded, string? reason, CrcState? checksum)
         {
             Reading<string> text = preview.Sighting.Files.TryGetValue(name, out Reading<string> found) ? found : Reading<string>.Absent();
-            return new RegisterReading(name, text, decoded, decoded ? null : text.Reason ?? reason ?? (text.IsKnown ? "not decoded" : null), checksum);
+            return new RegisterReading(name, text, decoded,
+                decoded ? null : text.Reason ?? reason ?? (text.IsKnown ? "not decoded" : null), checksum);
         }
     }
 }

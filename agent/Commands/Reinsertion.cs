@@ -26,7 +26,8 @@ internal static class Reinsertion
             CardSighting? now = CardSighting.Take(tree, card.DiskName);
             if (now is { DiskBytes: > 0 } && now.Identity != card.Identity)
             {
-                throw new ProofStop(RunOutcome.Interrupted, $"{card.DiskName} is another card now: {now.Identity} instead of {card.Identity}.");
+                throw new ProofStop(RunOutcome.Interrupted,
+                    $"{card.DiskName} is another card now: {now.Identity} instead of {card.Identity}.");
             }
 
             if (now is { DiskBytes: > 0 } && now.DiskSequence != card.DiskSequence)

@@ -18,12 +18,18 @@ internal static class ResultTable
         var groups = result.Trials
             .Where(t => t is { Role: TrialRole.Measured, Pass: not 1 })
             .GroupBy(t => (t.Kind, t.BlockBytes, t.QueueDepth, t.Standard, t.RangeBytes, t.Recovery))
-            .OrderBy(g => TrialKinds.PlaceOf(g.Key.Kind)).ThenBy(g => g.Key.BlockBytes).ThenBy(g => g.Key.QueueDepth).ThenBy(g => g.Key.Standard)
+            .OrderBy(g => TrialKinds.PlaceOf(g.Key.Kind)).ThenBy(g => g.Key.BlockBytes).ThenBy(g => g.Key.QueueDepth)
+            .ThenBy(g => g.Key.Standard)
             .ThenByDescending(g => g.Key.RangeBytes).ToList();
         foreach (var group in groups)
         {
-            // A card may be quick in a part of itself and slow over all of it: ranges stand side by side, and say so where there are several.
-            bool isOne = groups.Count(g => (g.Key.Kind, g.Key.BlockBytes, g.Key.QueueDepth, g.Key.Standard) == (group.Key.Kind, group.Key.BlockBytes, group.Key.QueueDepth, group.Key.Standard)) == 1;
+            // A card may be quick in a part of itself and slow over all of it: ranges stand side by side, and
+            // say so where there are several.
+            bool isOne =
+                groups.Count(
+                    g =>
+                        (g.Key.Kind, g.Key.BlockBytes, g.Key.QueueDepth, g.Key.Standard) == (group.Key.Kind, group.Key.BlockBytes,
+                            group.Key.QueueDepth, group.Key.Standard)) == 1;
             string where = isOne ? "" : group.Key.Recovery ? ", rested" : $" of {Range(group.Key.RangeBytes)}";
             text.AppendLine(Row(group.Key.Kind, group.Key.BlockBytes, group.Key.QueueDepth, where, [.. group]));
         }
@@ -64,7 +70,8 @@ internal static class ResultTable
     {
         double[] values = [.. trials.Where(t => t.Valid).Select(TrialFigure.Of).Order()];
         string what = trials[0].Standard == ClassStandard.None ? Block(blockBytes) : ClassConditions.NameOf(trials[0].Standard);
-        string name = $"{TrialKinds.WordsOf(kind)} {what}{(depth > 1 ? string.Create(CultureInfo.InvariantCulture, $" x{depth}") : "")}{where}";
+        string name =
+            $"{TrialKinds.WordsOf(kind)} {what}{(depth > 1 ? string.Create(CultureInfo.InvariantCulture, $" x{depth}") : "")}{where}";
         if (TrialKinds.NeedsKnownContent(kind) && trials.Any(t => !t.ContentKnown))
         {
             name += " *";
@@ -83,24 +90,33 @@ internal static class ResultTable
             latency.Merge(trial.Latency);
         }
 
-        return string.Create(CultureInfo.InvariantCulture,
-            $"{name,-28} {TrialFigure.Text(Median(values)) + " " + TrialFigure.UnitOf(kind),12} {TrialFigure.Text(values[0]) + " to " + TrialFigure.Text(values[^1]),19} {values.Length,3} {Text.Latency(latency.PercentileNs(99)),9} {remark}").TrimEnd();
+        string median = TrialFigure.Text(Median(values)) + " " + TrialFigure.UnitOf(kind);
+        string range = TrialFigure.Text(values[0]) + " to " + TrialFigure.Text(values[^1]);
+        string slowest = Text.Latency(latency.PercentileNs(99));
+        return string.Create(CultureInfo.InvariantCulture, $"{name,-28} {median,12} {range,19} {values.Length,3} {slowest,9} {remark}")
+            .TrimEnd();
     }
 
     /// <summary>What the first read of an overwritten place costs beside every later one, in the widest range random reads had.</summary>
     private static void FirstReads(StringBuilder text, IReadOnlyList<TrialMeasured> trials)
     {
-        TrialMeasured[] reads = [.. trials.Where(t => t is { Role: TrialRole.Measured, Valid: true, Kind: TrialKind.RandomRead, Pass: > 0 })];
+        TrialMeasured[] reads =
+        [
+            .. trials.Where(t => t is { Role: TrialRole.Measured, Valid: true, Kind: TrialKind.RandomRead, Pass: > 0 }),
+        ];
         if (reads.MaxBy(t => t.RangeBytes) is not { } widest)
         {
             return;
         }
 
-        double[] Of(int pass) => [.. reads.Where(t => t.Pass == pass && t.RangeBytes == widest.RangeBytes && t.QueueDepth == widest.QueueDepth).Select(TrialFigure.Of).Order()];
+        double[] Of(int pass) =>
+            [.. reads.Where(t => t.Pass == pass && t.RangeBytes == widest.RangeBytes && t.QueueDepth == widest.QueueDepth)
+                .Select(TrialFigure.Of).Order()];
         if (Of(1) is { Length: > 0 } first && Of(2) is { Length: > 0 } later)
         {
             text.AppendLine(CultureInfo.InvariantCulture,
-                $"Places read for the first time after an overwrite: {TrialFigure.Text(Median(first))} IOPS; read again: {TrialFigure.Text(Median(later))}.");
+                $"Places read for the first time after an overwrite: {TrialFigure.Text(Median(first))} IOPS; read again: "
+                    + $"{TrialFigure.Text(Median(later))}.");
         }
     }
 
@@ -111,17 +127,20 @@ internal static class ResultTable
     {
         TrialMeasured? closing = trials.FirstOrDefault(t => t is { Role: TrialRole.Closing, Valid: true, Pass: not 1 });
         TrialMeasured? first = closing is null ? null : trials.FirstOrDefault(
-            t => t is { Role: TrialRole.Measured, Valid: true, Pass: not 1 } && t.Kind == closing.Kind && t.BlockBytes == closing.BlockBytes && t.QueueDepth == closing.QueueDepth
-                && t.Standard == closing.Standard && t.RangeBytes == closing.RangeBytes);
+            t => t is { Role: TrialRole.Measured, Valid: true, Pass: not 1 } && t.Kind == closing.Kind && t.BlockBytes == closing.BlockBytes
+                && t.QueueDepth == closing.QueueDepth && t.Standard == closing.Standard && t.RangeBytes == closing.RangeBytes);
         if (first is not null && TrialFigure.Of(first) > 0)
         {
             double percent = ((TrialFigure.Of(closing!) / TrialFigure.Of(first)) - 1) * 100;
             text.AppendLine(CultureInfo.InvariantCulture,
-                $"The first trial ({TrialKinds.WordsOf(first.Kind)}) once more at the end: {percent:+0.0;-0.0;0.0} % against its first repetition.");
+                $"The first trial ({TrialKinds.WordsOf(first.Kind)}) once more at the end: {percent:+0.0;-0.0;0.0} % "
+                    + $"against its first repetition.");
         }
     }
 
-    private static string Range(long bytes) => bytes % (1 << 30) == 0 || bytes < 1 << 30 ? ByteText.Of(bytes) : string.Create(CultureInfo.InvariantCulture, $"{bytes / 1e9:0.#} GB");
+    private static string Range(long bytes) => bytes % (1 << 30) == 0 || bytes < 1 << 30
+        ? ByteText.Of(bytes)
+        : string.Create(CultureInfo.InvariantCulture, $"{bytes / 1e9:0.#} GB");
 
     private static string Block(long bytes) => bytes % (1 << 20) == 0
         ? string.Create(CultureInfo.InvariantCulture, $"{bytes >> 20} MiB")

@@ -67,7 +67,8 @@ internal sealed class RunDisplay(TextWriter output, bool isTerminal, Pulse? puls
             _ => "",
         };
         pulse?.Beat();
-        _step = string.Create(CultureInfo.InvariantCulture, $"trial {index + 1} of at most {total}: {TrialKinds.WordsOf(step.Kind)}, repetition {repetition}{what}");
+        _step = string.Create(CultureInfo.InvariantCulture,
+            $"trial {index + 1} of at most {total}: {TrialKinds.WordsOf(step.Kind)}, repetition {repetition}{what}");
         if (isTerminal)
         {
             Rewrite(_step);
@@ -87,7 +88,8 @@ internal sealed class RunDisplay(TextWriter output, bool isTerminal, Pulse? puls
         if (isTerminal)
         {
             Rewrite(string.Create(CultureInfo.InvariantCulture,
-                $"{progress.Fraction * 100,3:0} %  at most {Text.Duration(SecondsLeft)} left  {progress.BytesPerSecond / 1e6:0.0} MB/s  {_step}"));
+                $"{progress.Fraction * 100,3:0} %  at most {Text.Duration(SecondsLeft)} left  {progress.BytesPerSecond / 1e6:0.0} MB/s  "
+                    + $"{_step}"));
         }
     }
 
@@ -98,7 +100,8 @@ internal sealed class RunDisplay(TextWriter output, bool isTerminal, Pulse? puls
         string left = isTerminal ? "" : $", at most {Text.Duration(SecondsLeft)} left";
         string invalid = trial.Valid ? "" : $"  INVALID: {string.Join(' ', trial.Reasons)}";
         Line(AgentEvent.TrialMeasured, string.Create(CultureInfo.InvariantCulture,
-            $"{trial.Index + 1,4}  {TrialKinds.WordsOf(trial.Kind) + (trial.Pass == 1 ? ", first" : ""),-22} {figure,14}  p99 {Text.Latency(trial.Latency.PercentileNs(99)),9}  max {Text.Latency(trial.Latency.MaxNs),9}{left}{invalid}"));
+            $"{trial.Index + 1,4}  {TrialKinds.WordsOf(trial.Kind) + (trial.Pass == 1 ? ", first" : ""),-22} {figure,14}  p99 "
+                + $"{Text.Latency(trial.Latency.PercentileNs(99)),9}  max {Text.Latency(trial.Latency.MaxNs),9}{left}{invalid}"));
     }
 
     internal void Proving(ProofProgress progress)
@@ -115,7 +118,8 @@ internal sealed class RunDisplay(TextWriter output, bool isTerminal, Pulse? puls
         string keeps = progress.KeepsAtLeastBytes > 0 ? $", keeps at least {ProofText.Gigabytes(progress.KeepsAtLeastBytes)}" : "";
         _step = $"capacity proof: {progress.Phase}{keeps}";
         string line = string.Create(CultureInfo.InvariantCulture,
-            $"{progress.Fraction * 100,3:0} %  {progress.Phase} {progress.BytesPerSecond / 1e6:0.0} MB/s{left}{keeps}  {progress.Map}").TrimEnd();
+            $"{progress.Fraction * 100,3:0} %  {progress.Phase} {progress.BytesPerSecond / 1e6:0.0} MB/s{left}{keeps}  "
+                + $"{progress.Map}").TrimEnd();
         if (isTerminal)
         {
             Rewrite(line);

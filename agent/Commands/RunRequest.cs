@@ -13,7 +13,10 @@ internal sealed record RunRequest
     /// <summary>The card the run is meant for; another one is refused.</summary>
     internal string? ExpectedIdentity { get; init; }
 
-    /// <summary>The medium that was in the slot when the run was given out, as the kernel counted it in one boot; another one is refused. Null: any that has the identity.</summary>
+    /// <summary>
+    /// The medium that was in the slot when the run was given out, as the kernel counted it in one boot; another one is refused.
+    /// Null: any that has the identity.
+    /// </summary>
     internal (Guid Boot, long Sequence)? ExpectedMedium { get; init; }
 
     internal bool AllowFixedDisk { get; init; }

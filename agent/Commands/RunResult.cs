@@ -5,7 +5,9 @@ using Cardassay.Trials;
 
 namespace Cardassay.Agent.Commands;
 
-/// <summary>What a run came to. Its trials carry figures, latencies and the conditions before them; all the rest is in the journal only.</summary>
+/// <summary>
+/// What a run came to. Its trials carry figures, latencies and the conditions before them; all the rest is in the journal only.
+/// </summary>
 internal sealed record RunResult(
     RunId RunId, ResolvedTarget Target, CardSighting? Card, IReadOnlyList<TrialMeasured> Trials, RunSummary Summary)
 {

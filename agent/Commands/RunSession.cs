@@ -5,11 +5,18 @@ using Cardassay.Agent.Sysfs;
 
 namespace Cardassay.Agent.Commands;
 
-/// <summary>What surrounds one run started by hand: the journal, the delivery to a collector meanwhile, and the wait for its receipts.</summary>
+/// <summary>
+/// What surrounds one run started by hand: the journal, the delivery to a collector meanwhile, and the wait for its receipts.
+/// </summary>
 internal sealed class RunSession
 {
     private readonly Option<string?> _collector = MeasureCommand.CollectorOption();
-    private readonly Option<double> _wait = new("--wait") { Description = "Seconds to wait for receipts after the run.", HelpName = "SECONDS", DefaultValueFactory = _ => 30 };
+    private readonly Option<double> _wait = new("--wait")
+    {
+        Description = "Seconds to wait for receipts after the run.",
+        HelpName = "SECONDS",
+        DefaultValueFactory = _ => 30,
+    };
 
     /// <summary>Adds the options of a session to a command.</summary>
     internal void AddTo(Command command)
@@ -36,7 +43,9 @@ internal sealed class RunSession
         {
             new FinishedDuties(folder).AddInterrupted(cut);
             OpenRunMark.Forget(folder);
-            await errors.WriteLineAsync(cut.Count == 1 ? "The run before was cut off; it is kept as interrupted." : "The two runs before were cut off; they are kept as interrupted.");
+            await errors.WriteLineAsync(cut.Count == 1
+                ? "The run before was cut off; it is kept as interrupted."
+                : "The two runs before were cut off; they are kept as interrupted.");
         }
 
         CheckRoom(journal, errors);
@@ -54,9 +63,12 @@ internal sealed class RunSession
         if (client is not null)
         {
             bool all = await client.DrainedAsync(TimeSpan.FromSeconds(parsed.GetValue(_wait)), CancellationToken.None);
+            string open = journal.Backlog > 0
+                ? string.Create(CultureInfo.InvariantCulture, $"{journal.Backlog} records have no receipt yet")
+                : "This collector has not said that it has everything";
             await errors.WriteLineAsync(all
                 ? "All records have the collector's receipt."
-                : string.Create(CultureInfo.InvariantCulture, $"{(journal.Backlog > 0 ? $"{journal.Backlog} records have no receipt yet" : "This collector has not said that it has everything")}; they stay in {folder.Journal} and go with the next run with --collector, or with `work`."));
+                : $"{open}; they stay in {folder.Journal} and go with the next run with --collector, or with `work`.");
             await stopDelivery.CancelAsync();
             await delivering;
         }
@@ -73,12 +85,14 @@ internal sealed class RunSession
         if (fullness >= ObservationJournal.StopFullness)
         {
             throw new CommandException(string.Create(CultureInfo.InvariantCulture,
-                $"The journal is {fullness * 100:0} % full and nothing in it may be dropped: let it be delivered (--collector) before a new run."));
+                $"The journal is {fullness * 100:0} % full and nothing in it may be dropped: "
+                    + $"let it be delivered (--collector) before a new run."));
         }
 
         if (fullness >= ObservationJournal.WarnFullness)
         {
-            errors.WriteLine(string.Create(CultureInfo.InvariantCulture, $"The journal is {fullness * 100:0} % full; let it be delivered soon."));
+            errors.WriteLine(
+                string.Create(CultureInfo.InvariantCulture, $"The journal is {fullness * 100:0} % full; let it be delivered soon."));
         }
     }
 }

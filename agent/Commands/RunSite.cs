@@ -57,7 +57,8 @@ internal sealed class RunSite : ICardWatch
 
     internal TimeSpan HangsAfter => _request.HangsAfter;
 
-    internal IConditionsSource Conditions => new ConditionsReader(_tree, Target.DiskName, new HelperBusFiles(_tree)) { Beside = _request.Beside };
+    internal IConditionsSource Conditions =>
+        new ConditionsReader(_tree, Target.DiskName, new HelperBusFiles(_tree)) { Beside = _request.Beside };
 
     /// <summary>By what is seen later whether anything else wrote to the card.</summary>
     internal CardPresence Presence() => new(
@@ -65,7 +66,9 @@ internal sealed class RunSite : ICardWatch
         Card is null ? null : CardSighting.Take(_tree, Card.DiskName)?.DiskSequence,
         Conditions.Sample().SectorsWritten);
 
-    /// <summary>Asks whether the card is still the same one, by its name and by the open descriptor; follows <see cref="PutInAgain"/>.</summary>
+    /// <summary>
+    /// Asks whether the card is still the same one, by its name and by the open descriptor; follows <see cref="PutInAgain"/>.
+    /// </summary>
     internal ICardWatch Watch => this;
 
     /// <summary>Finds the target and its card. Touches nothing.</summary>
@@ -91,13 +94,16 @@ internal sealed class RunSite : ICardWatch
         CardSighting? card = target.DiskName is { } disk ? CardSighting.Take(tree, disk) : null;
         if (request.ExpectedIdentity is { } expected && card?.Identity.Text != expected)
         {
-            throw new CommandException($"The run is meant for card {expected}, but {request.Target} is on {card?.Identity.Text ?? "no card that could be told"}; put the right card in.");
+            throw new CommandException($"The run is meant for card {expected}, but {request.Target} is on "
+                + $"{card?.Identity.Text ?? "no card that could be told"}; put the right card in.");
         }
 
         if (request.ExpectedMedium is { } medium
-            && (target.DiskSequence != medium.Sequence || !Guid.TryParse(BoardFacts.Read(tree).BootId.Value, out Guid boot) || boot != medium.Boot))
+            && (target.DiskSequence != medium.Sequence || !Guid.TryParse(BoardFacts.Read(tree).BootId.Value, out Guid boot)
+                || boot != medium.Boot))
         {
-            throw new CommandException($"The medium in {request.Target} was taken out, or another was put in, since the collector was told of it; it is looked at again.");
+            throw new CommandException($"The medium in {request.Target} was taken out, or another was put in, since the collector was told "
+                + "of it; it is looked at again.");
         }
 
         return new RunSite(request, tree, folder, target, card)
@@ -111,7 +117,9 @@ internal sealed class RunSite : ICardWatch
     /// <param name="overwrites">Whether it writes raw to the device.</param>
     internal IEnumerable<string> Announcement(string what, bool overwrites)
     {
-        string card = Card is null ? "no card could be told" : $"card {Card.Identity}{(Card.Identity.FromRegisters ? "" : " (registers hidden)")}";
+        string card = Card is null
+            ? "no card could be told"
+            : $"card {Card.Identity}{(Card.Identity.FromRegisters ? "" : " (registers hidden)")}";
         yield return $"target {Target.Path}, {card}";
         if (Target.Remark is { } remark)
         {
@@ -135,7 +143,9 @@ internal sealed class RunSite : ICardWatch
         IReadOnlyList<Refusal> refusals = Refusals(neededBytes);
         if (refusals.Count > 0)
         {
-            bool onlyConsent = refusals.All(r => r.Id is "identity-missing" or "identity-differs" or "fixed-disk" or "system-folder" or "journal-folder" or "folder-unknown" or "link");
+            bool onlyConsent = refusals.All(
+                r => r.Id is "identity-missing" or "identity-differs" or "fixed-disk" or "system-folder" or "journal-folder"
+                    or "folder-unknown" or "link");
             throw new CommandException(
                 $"{Target.Path} will not be {(Target.Kind == TargetKind.Device ? "overwritten" : "used")}:{Environment.NewLine}"
                 + string.Join(Environment.NewLine, refusals.Select(r => "  " + r.Text)),
@@ -189,7 +199,8 @@ internal sealed class RunSite : ICardWatch
     {
         DeviceLock? alone = DeviceLock.TryTake(Target.Path, Target.OpensAs, out ExclusiveOutcome outcome, cancellationToken);
         return alone ?? throw new CommandException(outcome.State == ExclusiveState.NotTheDevice
-            ? $"{Target.Path} leads to another device than before ({outcome.Detail} instead of {Target.DeviceName}, {Target.OpensAs}); look at it again and try again."
+            ? $"{Target.Path} leads to another device than before ({outcome.Detail} instead of {Target.DeviceName}, {Target.OpensAs}); "
+                + "look at it again and try again."
             : $"{Target.Path} cannot be had for this run alone: {outcome.Detail}. End the program that uses it.");
     }
 
@@ -247,7 +258,10 @@ internal sealed class RunSite : ICardWatch
         };
     }
 
-    /// <summary>What this board's agent wrote to the card before; null where there is no card, or none of which the device itself is the target.</summary>
+    /// <summary>
+    /// What this board's agent wrote to the card before; null where there is no card, or none of which
+    /// the device itself is the target.
+    /// </summary>
     internal CardHistory? HistoryBefore()
     {
         if (Card is null || Target.Kind != TargetKind.Device)
@@ -264,7 +278,8 @@ internal sealed class RunSite : ICardWatch
     /// <summary>Says where the run wrote, for the history of the card.</summary>
     /// <param name="sinceWholeBytes">Bytes since the run had written the device whole; null when it did not.</param>
     /// <param name="filled">Pieces it wrote from end to end.</param>
-    internal void Filled(long? sinceWholeBytes, FilledPieces filled) => (_sinceWholeBytes, _filled) = (sinceWholeBytes ?? _sinceWholeBytes, filled.With(_filled));
+    internal void Filled(long? sinceWholeBytes, FilledPieces filled) =>
+        (_sinceWholeBytes, _filled) = (sinceWholeBytes ?? _sinceWholeBytes, filled.With(_filled));
 
     /// <summary>Journals a run around what it does.</summary>
     /// <param name="journal">The journal.</param>
@@ -316,6 +331,7 @@ internal sealed class RunSite : ICardWatch
         }
 
         Directory.CreateDirectory(_folder.Odometer);
-        return new WearOdometer(new RealLogDisk(_folder.Odometer)).Add(Card.Identity.Text, _request.Tag, bytes, _sinceWholeBytes, _filled, Night.Of(TimeProvider.System.GetUtcNow()), RunId).WrittenBytes;
+        return new WearOdometer(new RealLogDisk(_folder.Odometer)).Add(Card.Identity.Text, _request.Tag, bytes, _sinceWholeBytes, _filled,
+            Night.Of(TimeProvider.System.GetUtcNow()), RunId).WrittenBytes;
     }
 }

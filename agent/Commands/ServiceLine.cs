@@ -11,7 +11,8 @@ internal sealed class ServiceLine(bool isForJournal)
 {
     /// <summary>As this process was started: a manager's service that the journal reads from.</summary>
     internal static ServiceLine FromEnvironment() => new(
-        Environment.GetEnvironmentVariable("NOTIFY_SOCKET") is { Length: > 0 } && Environment.GetEnvironmentVariable("JOURNAL_STREAM") is { Length: > 0 });
+        Environment.GetEnvironmentVariable("NOTIFY_SOCKET") is { Length: > 0 }
+            && Environment.GetEnvironmentVariable("JOURNAL_STREAM") is { Length: > 0 });
 
     /// <summary>The line.</summary>
     internal string Of(AgentEvent what, string text) =>
@@ -20,7 +21,8 @@ internal sealed class ServiceLine(bool isForJournal)
     private static string Priority(AgentEvent what) => what switch
     {
         AgentEvent.Ended => "<3>",
-        AgentEvent.RecordsLost or AgentEvent.RunCutOff or AgentEvent.CollectorAway or AgentEvent.CollectorRefuses or AgentEvent.CollectorStrange
+        AgentEvent.RecordsLost or AgentEvent.RunCutOff or AgentEvent.CollectorAway or AgentEvent.CollectorRefuses
+            or AgentEvent.CollectorStrange
             or AgentEvent.CertificateNotRenewed or AgentEvent.RunNotCompleted or AgentEvent.ProofBegunAnew => "<4>",
         _ => "<6>",
     };

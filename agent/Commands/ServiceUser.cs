@@ -29,17 +29,20 @@ internal static class ServiceUser
         string way = Environment.IsPrivilegedProcess ? ForRoot : ForOthers;
         if (!File.Exists(way))
         {
-            throw new CommandException($"The service of this board joins, not {ServiceFolder.UserName()}: paste the line as root, or name a folder of your own with --data.", 2);
+            throw new CommandException($"The service of this board joins, not {ServiceFolder.UserName()}: paste the line as root, "
+                + "or name a folder of your own with --data.", 2);
         }
 
         await Console.Error.WriteLineAsync($"The service of this board joins, as its user {AgentFolder.ServiceName}.");
         var start = new ProcessStartInfo(way) { RedirectStandardInput = true, UseShellExecute = false };
-        foreach (string argument in (string[])["-u", AgentFolder.ServiceName, "--", Environment.ProcessPath!, "join", "-", .. again ? (string[])["--again"] : []])
+        foreach (string argument in (string[])["-u", AgentFolder.ServiceName, "--", Environment.ProcessPath!, "join", "-",
+            .. again ? (string[])["--again"] : []])
         {
             start.ArgumentList.Add(argument);
         }
 
-        using Process joining = Process.Start(start) ?? throw new CommandException($"{way} could not be started; paste the line as root.", 2);
+        using Process joining = Process.Start(start)
+            ?? throw new CommandException($"{way} could not be started; paste the line as root.", 2);
         await joining.StandardInput.WriteLineAsync(line);
         joining.StandardInput.Close();
         await joining.WaitForExitAsync(cancellationToken);

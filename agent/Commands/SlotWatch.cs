@@ -36,12 +36,14 @@ internal sealed class SlotWatch(SysfsTree tree, Action<AgentEvent, string> tell)
     }
 
     /// <summary>
-    /// Whether a look would find other cards, by the little that always changes with them. Cheap enough for every second of a run, which must not be
-    /// measured beside a reading of all registers.
+    /// Whether a look would find other cards, by the little that always changes with them. Cheap enough for every second of a run, which
+    /// must not be measured beside a reading of all registers.
     /// </summary>
     internal bool HasChanged() => !Traces().SequenceEqual(_traces);
 
-    /// <summary>Of every disk its name, its size in sectors, how many media the kernel has counted, and the card's own identification.</summary>
+    /// <summary>
+    /// Of every disk its name, its size in sectors, how many media the kernel has counted, and the card's own identification.
+    /// </summary>
     private IEnumerable<string> Traces() =>
         tree.Names("sys/block").Select(disk => $"{disk} {Text(disk, "size")} {Text(disk, "diskseq")} {Text(disk, "device/cid")}");
 

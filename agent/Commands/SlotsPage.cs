@@ -19,7 +19,8 @@ internal static class SlotsPage
         Add(page, "Two plans that only read", SlotsTogether.Judge(all, writes: false));
         Add(page, "Plans that write", SlotsTogether.Judge(all, writes: true));
         page.AppendLine();
-        page.AppendLine("Not tried: other cards than these, which may draw more current; heat over a whole night; more than two slots; plans for a folder, capacity proofs;");
+        page.AppendLine("Not tried: other cards than these, which may draw more current; heat over a whole night; more than two slots; "
+            + "plans for a folder, capacity proofs;");
         page.AppendLine("queues deeper than 1 and other kinds of trials, for which the same is inferred.");
         page.AppendLine("It holds for this kernel and these two slots.");
         return page.ToString();

@@ -17,9 +17,22 @@ internal static class SlotsTogetherCommand
 {
     private const int MostRounds = 200;
 
-    private static readonly Option<int> s_rounds = new("--rounds") { Description = "Rounds of trials; more tell finer differences.", HelpName = "NUMBER", DefaultValueFactory = _ => 12 };
-    private static readonly Option<string[]> s_erase = new("--erase") { Description = "Consent to DESTROY everything on the card with exactly this identity; once for each of the two. Without it only reads are tried.", HelpName = "IDENTITY" };
-    private static readonly Option<bool> s_allowFixed = new("--allow-fixed-disk") { Description = "Allow a device that is neither an SD card in a slot nor removable." };
+    private static readonly Option<int> s_rounds = new("--rounds")
+    {
+        Description = "Rounds of trials; more tell finer differences.",
+        HelpName = "NUMBER",
+        DefaultValueFactory = _ => 12,
+    };
+    private static readonly Option<string[]> s_erase = new("--erase")
+    {
+        Description = "Consent to DESTROY everything on the card with exactly this identity; once for each of the two. "
+            + "Without it only reads are tried.",
+        HelpName = "IDENTITY",
+    };
+    private static readonly Option<bool> s_allowFixed = new("--allow-fixed-disk")
+    {
+        Description = "Allow a device that is neither an SD card in a slot nor removable.",
+    };
 
     internal static Command Create()
     {
@@ -27,7 +40,9 @@ internal static class SlotsTogetherCommand
         var second = new Argument<string>("OTHER") { Description = "The card's device in the other slot." };
         var command = new Command(
             "slots-together",
-            "Find out whether two slots of this board disturb each other: both cards at once against each alone. Where they do not, the collector lets both be measured at once. Exit code 1 when they do, or when it is not shown.\n\nExample: cardassay-agent slots-together /dev/mmcblk1 /dev/mmcblk2")
+            "Find out whether two slots of this board disturb each other: both cards at once against each alone. "
+                + "Where they do not, the collector lets both be measured at once. Exit code 1 when they do, "
+                + "or when it is not shown.\n\nExample: cardassay-agent slots-together /dev/mmcblk1 /dev/mmcblk2")
         {
             first, second, s_rounds, s_erase, s_allowFixed, CommandLine.Json,
         };
@@ -44,13 +59,15 @@ internal static class SlotsTogetherCommand
         var folder = new AgentFolder(Path.GetFullPath(parsed.GetValue(CommandLine.Data)!));
         var tree = new SysfsTree(parsed.GetValue(CommandLine.Sysfs)!);
         int rounds = parsed.GetValue(s_rounds) is var r and >= SlotsTogether.LeastRounds and <= MostRounds ? r
-            : throw new CommandException(FormattableString.Invariant($"--rounds is not between {SlotsTogether.LeastRounds} and {MostRounds}."), 2);
+            : throw new CommandException(
+                FormattableString.Invariant($"--rounds is not between {SlotsTogether.LeastRounds} and {MostRounds}."), 2);
         RunSite[] sites = Sites(parsed, first, second, tree, folder);
         bool writes = parsed.GetValue(s_erase) is { Length: > 0 };
         foreach (RunSite site in sites)
         {
             foreach (string line in site.Announcement(
-                string.Create(CultureInfo.InvariantCulture, $"{rounds} rounds, {(writes ? "reads and writes" : "reads alone")}: about {Text.Duration(SlotsTest.Estimate(rounds, writes))}"), writes))
+                string.Create(CultureInfo.InvariantCulture, $"{rounds} rounds, {(writes ? "reads and writes" : "reads alone")}: about "
+                    + $"{Text.Duration(SlotsTest.Estimate(rounds, writes))}"), writes))
             {
                 Console.Error.WriteLine(Text.Clean(line));
             }
@@ -83,7 +100,8 @@ internal static class SlotsTogetherCommand
         List<string> consents = [.. parsed.GetValue(s_erase) ?? []];
         if (consents.Count is not (0 or 2))
         {
-            throw new CommandException("Give --erase for both cards, or for none: what is tried with one that is only read says nothing of plans that write.", 2);
+            throw new CommandException("Give --erase for both cards, or for none: what is tried with one that is only read says "
+                + "nothing of plans that write.", 2);
         }
 
         string?[] taken = [null, null];
@@ -97,7 +115,9 @@ internal static class SlotsTogetherCommand
 
         RunSite[] sites = [.. paths.Select((path, i) => RunSite.Find(
             new RunRequest { Target = path, EraseIdentity = taken[i], AllowFixedDisk = parsed.GetValue(s_allowFixed) }, tree, folder))];
-        foreach (RunSite site in sites.Where(s => s.Target.Kind != TargetKind.Device || s.Target.DiskName is null || s.Target.IsPartition || SlotPairs.PlaceOf(tree, s.Target.DiskName) is null))
+        foreach (RunSite site in sites.Where(
+            s => s.Target.Kind != TargetKind.Device || s.Target.DiskName is null || s.Target.IsPartition
+                || SlotPairs.PlaceOf(tree, s.Target.DiskName) is null))
         {
             throw new CommandException($"{site.Target.Path} is not the whole device of a card; give two devices such as /dev/mmcblk1.", 2);
         }
@@ -107,7 +127,8 @@ internal static class SlotsTogetherCommand
             : throw new CommandException($"{first} and {second} are one card; give the cards of two slots.", 2);
     }
 
-    private static V1.SlotPair Measure(RunSite[] sites, int rounds, bool writes, AgentFolder folder, SysfsTree tree, CancellationToken cancellationToken)
+    private static V1.SlotPair Measure(
+        RunSite[] sites, int rounds, bool writes, AgentFolder folder, SysfsTree tree, CancellationToken cancellationToken)
     {
         using DeviceLock alone = sites[0].TakeAlone(cancellationToken);
         using DeviceLock otherAlone = sites[1].TakeAlone(cancellationToken);
@@ -171,7 +192,8 @@ internal static class SlotsTogetherCommand
             if (bytes > 0 && sites[i].Card is { } card)
             {
                 Directory.CreateDirectory(folder.Odometer);
-                new WearOdometer(new RealLogDisk(folder.Odometer)).Add(card.Identity.Text, null, bytes, night: Night.Of(TimeProvider.System.GetUtcNow()));
+                new WearOdometer(new RealLogDisk(folder.Odometer))
+                    .Add(card.Identity.Text, null, bytes, night: Night.Of(TimeProvider.System.GetUtcNow()));
                 counted[i] += bytes;
             }
         }

@@ -4,7 +4,8 @@ using Cardassay.Registers;
 namespace Cardassay.Agent.Conditions;
 
 /// <summary>What the board says of itself.</summary>
-/// <param name="Model">`/proc/device-tree/model`, else the product name of the firmware (`/sys/class/dmi/id/product_name`); absent on many machines.</param>
+/// <param name="Model">`/proc/device-tree/model`, else the product name of the firmware (`/sys/class/dmi/id/product_name`);
+/// absent on many machines.</param>
 /// <param name="KernelRelease">`/proc/sys/kernel/osrelease`.</param>
 /// <param name="BootId">`/proc/sys/kernel/random/boot_id`; another one after every start.</param>
 /// <param name="HostName">`/proc/sys/kernel/hostname`.</param>

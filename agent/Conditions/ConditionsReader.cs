@@ -34,7 +34,9 @@ public sealed class ConditionsReader : IConditionsSource
     /// <summary>Disk of another run that goes on now, or null; null where there never is one.</summary>
     public Func<string?>? Beside { get; init; }
 
-    /// <summary>Name of the card host ("mmc0") a disk hangs on (`device` leads to "mmc0:aaaa"), or null for a disk on another bus.</summary>
+    /// <summary>
+    /// Name of the card host ("mmc0") a disk hangs on (`device` leads to "mmc0:aaaa"), or null for a disk on another bus.
+    /// </summary>
     public static string? HostOf(SysfsTree tree, string diskName)
     {
         string card = (tree.RealPath($"sys/block/{diskName}/device") ?? "").Split('/')[^1];
@@ -61,10 +63,14 @@ public sealed class ConditionsReader : IConditionsSource
             ActualClockHz = bus.ActualClockHz,
             BusWidthBits = bus.WidthBits,
             SignalVoltage = bus.SignalVoltage,
-            LinkErrors = Number(_host is null ? default : _bus.ErrorStatistics(_host), BusState.SumOfErrors, failed, nameof(Facts.LinkErrors)),
-            Governor = Value(TextFile.Read(_tree, "sys/devices/system/cpu/cpu0/cpufreq/scaling_governor"), NotEmpty, failed, nameof(Facts.Governor)),
-            CpuKHz = Number(TextFile.Read(_tree, "sys/devices/system/cpu/cpu0/cpufreq/scaling_cur_freq"), ParseNumber, failed, nameof(Facts.CpuKHz)),
-            CpuMaxKHz = Number(TextFile.Read(_tree, "sys/devices/system/cpu/cpu0/cpufreq/cpuinfo_max_freq"), ParseNumber, failed, nameof(Facts.CpuMaxKHz)),
+            LinkErrors = Number(_host is null ? default : _bus.ErrorStatistics(_host), BusState.SumOfErrors, failed,
+                nameof(Facts.LinkErrors)),
+            Governor = Value(TextFile.Read(_tree, "sys/devices/system/cpu/cpu0/cpufreq/scaling_governor"), NotEmpty, failed,
+                nameof(Facts.Governor)),
+            CpuKHz = Number(TextFile.Read(_tree, "sys/devices/system/cpu/cpu0/cpufreq/scaling_cur_freq"), ParseNumber, failed,
+                nameof(Facts.CpuKHz)),
+            CpuMaxKHz = Number(TextFile.Read(_tree, "sys/devices/system/cpu/cpu0/cpufreq/cpuinfo_max_freq"), ParseNumber, failed,
+                nameof(Facts.CpuMaxKHz)),
             Processors = Number(TextFile.Read(_tree, "sys/devices/system/cpu/online"), ParseProcessors, failed, nameof(Facts.Processors)),
             Temperatures = _sensors.Temperatures(failed),
             UnderVoltage = _sensors.UnderVoltage(failed),
@@ -102,8 +108,12 @@ public sealed class ConditionsReader : IConditionsSource
         return count;
     }
 
-    /// <summary>False when the kernel was told not to count for this disk: its counters stand still whatever happens (Linux, Documentation/ABI/stable/sysfs-block, queue/iostats).</summary>
-    private bool IsCounting(string disk) => TextFile.Read(_tree, $"sys/block/{disk}/queue/iostats") is not { IsKnown: true, Value: { } text } || text.Trim() != "0";
+    /// <summary>
+    /// False when the kernel was told not to count for this disk: its counters stand still whatever happens (Linux,
+    /// Documentation/ABI/stable/sysfs-block, queue/iostats).
+    /// </summary>
+    private bool IsCounting(string disk) =>
+        TextFile.Read(_tree, $"sys/block/{disk}/queue/iostats") is not { IsKnown: true, Value: { } text } || text.Trim() != "0";
 
     internal static double? ParseLoad(string text) =>
         double.TryParse(text.Split(' ')[0], NumberStyles.AllowDecimalPoint, CultureInfo.InvariantCulture, out double load) ? load : null;
@@ -115,7 +125,8 @@ public sealed class ConditionsReader : IConditionsSource
         {
             if (line.StartsWith(name, StringComparison.Ordinal) && line.Length > name.Length && line[name.Length] == ':'
                 && line.EndsWith(" kB", StringComparison.Ordinal)
-                && long.TryParse(line.AsSpan(name.Length + 1, line.Length - name.Length - 4).Trim(), NumberStyles.None, CultureInfo.InvariantCulture, out long kib)
+                && long.TryParse(line.AsSpan(name.Length + 1, line.Length - name.Length - 4).Trim(), NumberStyles.None,
+                    CultureInfo.InvariantCulture, out long kib)
                 && kib <= long.MaxValue / 1024)
             {
                 return kib * 1024;
@@ -130,7 +141,8 @@ public sealed class ConditionsReader : IConditionsSource
     private static long? ParseNumber(string text) => TextFile.ParseNumber(text) is { IsKnown: true, Value: var value } ? value : null;
 
     // A file that is there but does not hold what it should is unreadable, not absent.
-    private static T? Value<T>(Reading<string> text, Func<string, T?> parse, Dictionary<string, string> failed, params ReadOnlySpan<string> properties)
+    private static T? Value<T>(
+        Reading<string> text, Func<string, T?> parse, Dictionary<string, string> failed, params ReadOnlySpan<string> properties)
         where T : class
     {
         T? value = text.IsKnown ? parse(text.Value!) : null;

@@ -15,9 +15,9 @@ public sealed class HelperBusFiles(SysfsTree tree) : IBusFiles
     /// <summary>Where the helper listens, inside the tree.</summary>
     public const string SocketPath = "run/cardassay-agent/bus.sock";
 
-    // A read of debugfs takes well under a millisecond, but the service manager may have to start the helper first, from the card a slow and
-    // busy board runs from: an emulated one took longer than a second. The wait lies between two trials or on the coordinating thread, never
-    // in a timed section. A helper that let this pass is asked with less patience until it answers, so that it delays no night.
+    // A read of debugfs takes well under a millisecond, but the service manager may have to start the helper first, from the card a slow
+    // and busy board runs from: an emulated one took longer than a second. The wait lies between two trials or on the coordinating thread,
+    // never in a timed section. A helper that let this pass is asked with less patience until it answers, so that it delays no night.
     private static readonly TimeSpan Patience = TimeSpan.FromSeconds(15);
     private static readonly TimeSpan PatienceAfterSilence = TimeSpan.FromSeconds(1);
 
@@ -28,7 +28,8 @@ public sealed class HelperBusFiles(SysfsTree tree) : IBusFiles
     public Reading<string> Ios(string host) => Read(_direct.Ios(host), new BusFileRequest(host, BusFileRequest.Ios));
 
     /// <inheritdoc/>
-    public Reading<string> ErrorStatistics(string host) => Read(_direct.ErrorStatistics(host), new BusFileRequest(host, BusFileRequest.ErrorStatistics));
+    public Reading<string> ErrorStatistics(string host) =>
+        Read(_direct.ErrorStatistics(host), new BusFileRequest(host, BusFileRequest.ErrorStatistics));
 
     private Reading<string> Read(Reading<string> direct, BusFileRequest request)
     {

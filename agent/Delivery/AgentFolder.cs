@@ -34,7 +34,10 @@ internal sealed record AgentFolder(string Path)
     /// <summary>Runs of the schedule that ended and of which the collector may not know yet.</summary>
     internal string FinishedDuties => System.IO.Path.Combine(Path, "finished-duties");
 
-    /// <summary>`CARDASSAY_DATA`, else `STATE_DIRECTORY` as a service, else the service's folder for its own user, else below the user's own state.</summary>
+    /// <summary>
+    /// `CARDASSAY_DATA`, else `STATE_DIRECTORY` as a service, else the service's folder for its own user,
+    /// else below the user's own state.
+    /// </summary>
     internal static string Default()
     {
         if (Environment.GetEnvironmentVariable("CARDASSAY_DATA") is { Length: > 0 } chosen)

@@ -50,7 +50,8 @@ internal sealed class CollectorLink : IDisposable
     /// <summary>As the member this board is.</summary>
     /// <param name="membership">What it has; the link disposes it.</param>
     /// <param name="file">Where a renewed certificate is kept.</param>
-    internal static CollectorLink Joined(Membership membership, string file) => new(membership.Collector.ToString(), membership, file, null);
+    internal static CollectorLink Joined(Membership membership, string file) =>
+        new(membership.Collector.ToString(), membership, file, null);
 
     /// <summary>
     /// A channel that believes only collectors of this authority. The name in the URL is the same for all of them; the address is dialled.
@@ -102,7 +103,8 @@ internal sealed class CollectorLink : IDisposable
         catch (Exception e) when (e is RpcException or CryptographicException or IOException or UnauthorizedAccessException)
         {
             cancellationToken.ThrowIfCancellationRequested();
-            tell(AgentEvent.CertificateNotRenewed, $"The board's certificate could not be renewed; the old one goes on counting: {(e as RpcException)?.Status.Detail ?? e.Message}");
+            tell(AgentEvent.CertificateNotRenewed, "The board's certificate could not be renewed; the old one goes on counting: "
+                + $"{(e as RpcException)?.Status.Detail ?? e.Message}");
         }
         finally
         {

@@ -30,7 +30,8 @@ internal sealed class DeliveryClient
     /// <param name="time">Clock of the delays.</param>
     /// <param name="tell">Told, once per change, what a person should know of the connection.</param>
     /// <param name="pulse">Beats at every attempt to connect and whenever the stream sends or receives.</param>
-    internal DeliveryClient(ObservationJournal journal, CollectorLink collector, BoardCard board, TimeProvider time, Action<AgentEvent, string> tell, Pulse? pulse = null)
+    internal DeliveryClient(ObservationJournal journal, CollectorLink collector, BoardCard board, TimeProvider time,
+        Action<AgentEvent, string> tell, Pulse? pulse = null)
     {
         _journal = journal;
         _board = board;
@@ -46,7 +47,8 @@ internal sealed class DeliveryClient
                 UseJitter = true,
                 Delay = FirstDelay,
                 MaxDelay = LongestDelay,
-                ShouldHandle = new PredicateBuilder<DeliveryStream>().Handle<RpcException>().Handle<DeliveryException>().Handle<IOException>(),
+                ShouldHandle = new PredicateBuilder<DeliveryStream>().Handle<RpcException>().Handle<DeliveryException>()
+                    .Handle<IOException>(),
                 OnRetry = attempt =>
                 {
                     _pulse?.Beat();
@@ -72,7 +74,8 @@ internal sealed class DeliveryClient
             try
             {
                 await using DeliveryStream stream = await _connecting.ExecuteAsync(
-                    async token => await DeliveryStream.OpenAsync(_collector.Channel.CreateCallInvoker(), _journal, _board, _time, token), cancellationToken);
+                    async token => await DeliveryStream.OpenAsync(_collector.Channel.CreateCallInvoker(), _journal, _board, _time, token),
+                    cancellationToken);
                 _lastTold = null;
                 if (stream.ShouldRenew)
                 {
@@ -146,8 +149,10 @@ internal sealed class DeliveryClient
         RpcException { StatusCode: StatusCode.PermissionDenied or StatusCode.Unauthenticated or StatusCode.ResourceExhausted } denied =>
             (AgentEvent.CollectorRefuses, $"The collector refuses: {denied.Status.Detail} The records stay in the journal."),
         RpcException e when HasCause<System.Security.Authentication.AuthenticationException>(e) =>
-            (AgentEvent.CollectorStrange, $"Whoever answers at {_collector.Address} is not the collector this board joined, or the collector did not believe this board: nothing was sent, the records stay in the journal."),
-        _ => (AgentEvent.CollectorAway, $"The collector at {_collector.Address} is away; the records stay in the journal and are delivered later."),
+            (AgentEvent.CollectorStrange, $"Whoever answers at {_collector.Address} is not the collector this board joined, "
+                + "or the collector did not believe this board: nothing was sent, the records stay in the journal."),
+        _ => (AgentEvent.CollectorAway, $"The collector at {_collector.Address} is away; "
+            + "the records stay in the journal and are delivered later."),
     };
 
     private static bool HasCause<T>(Exception e)

@@ -10,7 +10,10 @@ namespace Cardassay.Agent.Delivery;
 /// <summary>One connection: from the greeting until the stream breaks.</summary>
 internal sealed class DeliveryStream : IAsyncDisposable
 {
-    /// <summary>Most records of one message: two of them fill the window, so that one travels while the other is written to the collector's disk.</summary>
+    /// <summary>
+    /// Most records of one message: two of them fill the window, so that one travels while the other is
+    /// written to the collector's disk.
+    /// </summary>
     internal const int MessageRecords = 128;
 
     /// <summary>Most payload bytes of one message (a message stays below 1 MiB).</summary>
@@ -38,14 +41,17 @@ internal sealed class DeliveryStream : IAsyncDisposable
         _heardAt = time.GetTimestamp();
     }
 
-    /// <summary>The collector says that half of the life of this board's certificate is over. Its clock decides: a board may have none.</summary>
+    /// <summary>
+    /// The collector says that half of the life of this board's certificate is over. Its clock decides: a board may have none.
+    /// </summary>
     internal bool ShouldRenew { get; private set; }
 
     /// <summary>
     /// Records of the journal that this collector has not said it has, on this connection. What an earlier one said counts for nothing: it
     /// may be a new collector, or one restored from a copy.
     /// </summary>
-    internal long Unconfirmed => _journal.Log.Epochs().Sum(e => Math.Max(0, e.Last - Math.Max(_told.GetValueOrDefault(e.Epoch), e.First - 1)));
+    internal long Unconfirmed =>
+        _journal.Log.Epochs().Sum(e => Math.Max(0, e.Last - Math.Max(_told.GetValueOrDefault(e.Epoch), e.First - 1)));
 
     /// <summary>Beats whenever the collector says something, and when it is told that the board is there.</summary>
     internal Pulse? Pulse { private get; set; }

@@ -41,9 +41,11 @@ internal static class Joining
             limit.CancelAfter(EnrolLimit);
             isCodeSent = true;
             V1.Enrolled enrolled = await new V1.Enrolment.EnrolmentClient(channel).EnrolAsync(request, cancellationToken: limit.Token);
-            return (Membership.Create(enrolled.Board, invitation.Address, authority, enrolled.Certificate.Span, key, boardSerial), enrolled.CollectorUnixNs);
+            return (Membership.Create(enrolled.Board, invitation.Address, authority, enrolled.Certificate.Span, key,
+                boardSerial), enrolled.CollectorUnixNs);
         }
-        catch (RpcException e) when (e.StatusCode is StatusCode.PermissionDenied or StatusCode.ResourceExhausted or StatusCode.InvalidArgument)
+        catch (RpcException e) when (e.StatusCode is StatusCode.PermissionDenied or StatusCode.ResourceExhausted
+            or StatusCode.InvalidArgument)
         {
             throw new DeliveryException($"The collector refuses: {e.Status.Detail}");
         }
@@ -53,12 +55,15 @@ internal static class Joining
             if (isCodeSent && !IsDistrust(e))
             {
                 throw new DeliveryException(
-                    $"The collector at {invitation.Address} was asked and did not answer ({Cause(e)}): whether it has used the invitation is not known. Paste the line again; if the code is refused then, ask for a new invitation under the same name.");
+                    $"The collector at {invitation.Address} was asked and did not answer ({Cause(e)}): whether it has used the invitation "
+                        + "is not known. Paste the line again; if the code is refused then, ask for a new invitation under the same name.");
             }
 
             throw new DeliveryException(IsDistrust(e)
-                ? $"Whoever answers at {invitation.Address} shows the collector's authority but does not have its key: somebody stands in between. The code was not sent."
-                : $"No collector answers at {invitation.Address} ({Cause(e)}): is `cardassay-collector serve` running there, and can this board reach that address? The invitation still counts.");
+                ? $"Whoever answers at {invitation.Address} shows the collector's authority but does not have its key: "
+                    + "somebody stands in between. The code was not sent."
+                : $"No collector answers at {invitation.Address} ({Cause(e)}): is `cardassay-collector serve` running there, "
+                    + "and can this board reach that address? The invitation still counts.");
         }
         catch (CryptographicException e)
         {
@@ -76,7 +81,8 @@ internal static class Joining
         {
             using GrpcChannel channel = CollectorLink.Secure(now.Collector, now.Authority, () => before.Certificate);
             await new V1.Enrolment.EnrolmentClient(channel).LeaveAsync(
-                new V1.LeaveRequest { JoinedSha256 = ByteString.CopyFrom(SHA256.HashData(now.Certificate.RawDataMemory.Span)) }, cancellationToken: limit.Token);
+                new V1.LeaveRequest { JoinedSha256 = ByteString.CopyFrom(SHA256.HashData(now.Certificate.RawDataMemory.Span)) },
+                cancellationToken: limit.Token);
         }
         catch (RpcException e) when (e.StatusCode == StatusCode.PermissionDenied)
         {
@@ -98,7 +104,8 @@ internal static class Joining
         V1.Authority answer;
         using (GrpcChannel anybody = CollectorLink.Secure(invitation.Address, authority: null, certificate: null))
         {
-            answer = await new V1.Enrolment.EnrolmentClient(anybody).GetAuthorityAsync(new V1.GetAuthorityRequest(), cancellationToken: cancellationToken);
+            answer = await new V1.Enrolment.EnrolmentClient(anybody)
+                .GetAuthorityAsync(new V1.GetAuthorityRequest(), cancellationToken: cancellationToken);
         }
 
         X509Certificate2? authority = null;
@@ -118,7 +125,8 @@ internal static class Joining
 
         authority?.Dispose();
         throw new DeliveryException(
-            $"The collector at {invitation.Address} is not the one that made this invitation: its key is another. Either somebody stands in between, or another collector runs there now. Nothing was sent.");
+            $"The collector at {invitation.Address} is not the one that made this invitation: its key is another. "
+                + "Either somebody stands in between, or another collector runs there now. Nothing was sent.");
     }
 
     private static bool IsDistrust(Exception e)
@@ -142,6 +150,8 @@ internal static class Joining
             cause = inner;
         }
 
-        return cause is OperationCanceledException ? "no answer in time" : cause is RpcException rpc ? rpc.Status.Detail : cause.Message.TrimEnd('.');
+        return cause is OperationCanceledException ? "no answer in time"
+            : cause is RpcException rpc ? rpc.Status.Detail
+            : cause.Message.TrimEnd('.');
     }
 }

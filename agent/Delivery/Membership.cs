@@ -16,7 +16,8 @@ internal sealed class Membership : IDisposable
 {
     private const int Version = 1;
 
-    private Membership(string board, CollectorAddress collector, X509Certificate2 authority, X509Certificate2 certificate, string? boardSerial)
+    private Membership(
+        string board, CollectorAddress collector, X509Certificate2 authority, X509Certificate2 certificate, string? boardSerial)
     {
         Board = board;
         Collector = collector;
@@ -42,7 +43,8 @@ internal sealed class Membership : IDisposable
 
     /// <exception cref="CryptographicException">Certificate and key do not belong together.</exception>
     internal static Membership Create(
-        string board, CollectorAddress collector, X509Certificate2 authority, ReadOnlySpan<byte> certificate, ECDsa key, string? boardSerial)
+        string board, CollectorAddress collector, X509Certificate2 authority, ReadOnlySpan<byte> certificate, ECDsa key,
+        string? boardSerial)
     {
         using X509Certificate2 plain = X509CertificateLoader.LoadCertificate(certificate);
         return new Membership(board, collector, authority, plain.CopyWithPrivateKey(key), boardSerial);
@@ -59,7 +61,8 @@ internal sealed class Membership : IDisposable
 
         if (!PrivateFile.IsPrivate(file))
         {
-            throw new DeliveryException($"The key in {file} can be read by others on this board: `chmod 600 {file}`, and join again if somebody may have copied it.");
+            throw new DeliveryException($"The key in {file} can be read by others on this board: `chmod 600 {file}`, "
+                + "and join again if somebody may have copied it.");
         }
 
         try
@@ -74,14 +77,18 @@ internal sealed class Membership : IDisposable
 
             return new Membership(
                 Text("board"),
-                CollectorAddress.TryParse(Text("collector"), out CollectorAddress? address) ? address : throw new JsonException("collector is not HOST:PORT"),
+                CollectorAddress.TryParse(Text("collector"), out CollectorAddress? address)
+                    ? address
+                    : throw new JsonException("collector is not HOST:PORT"),
                 X509Certificate2.CreateFromPem(Text("authority")),
                 X509Certificate2.CreateFromPem(Text("certificate"), Text("key")),
                 root.TryGetProperty("boardSerial", out JsonElement serial) ? serial.GetString() : null);
         }
-        catch (Exception e) when (e is JsonException or CryptographicException or KeyNotFoundException or InvalidOperationException or ArgumentException or FormatException)
+        catch (Exception e) when (e is JsonException or CryptographicException or KeyNotFoundException or InvalidOperationException
+            or ArgumentException or FormatException)
         {
-            throw new DeliveryException($"The membership in {file} is damaged ({e.Message}): join again with a new invitation; the records in the journal are kept.");
+            throw new DeliveryException($"The membership in {file} is damaged ({e.Message}): join again with a new invitation; "
+                + "the records in the journal are kept.");
         }
     }
 
@@ -112,7 +119,8 @@ internal sealed class Membership : IDisposable
     }
 
     /// <summary>The same membership with a new certificate and key.</summary>
-    internal Membership With(ReadOnlySpan<byte> certificate, ECDsa key) => Create(Board, Collector, Authority, certificate, key, BoardSerial);
+    internal Membership With(ReadOnlySpan<byte> certificate, ECDsa key) =>
+        Create(Board, Collector, Authority, certificate, key, BoardSerial);
 
     public void Dispose()
     {

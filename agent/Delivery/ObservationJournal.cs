@@ -43,7 +43,12 @@ internal sealed class ObservationJournal : IDisposable
             ? throw new IOException(open)
             : Open(
                 new RealLogDisk(folder),
-                new LogOptions { SchemaVersion = ProtocolVersion.Schema, MaxPayloadBytes = ProtocolVersion.MaxPayloadBytes, NewEpoch = () => new LogEpoch(Guid.NewGuid()) },
+                new LogOptions
+                {
+                    SchemaVersion = ProtocolVersion.Schema,
+                    MaxPayloadBytes = ProtocolVersion.MaxPayloadBytes,
+                    NewEpoch = () => new LogEpoch(Guid.NewGuid()),
+                },
                 time,
                 bootId);
 

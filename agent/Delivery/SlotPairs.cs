@@ -6,8 +6,8 @@ using Google.Protobuf;
 namespace Cardassay.Agent.Delivery;
 
 /// <summary>
-/// Tests of this board's slots, kept in one file as they are sent. A new file is on the disk before it takes the old one's place; one that is damaged
-/// or lost only means that the board measures one card at a time.
+/// Tests of this board's slots, kept in one file as they are sent. A new file is on the disk before it takes the old one's place; one that
+/// is damaged or lost only means that the board measures one card at a time.
 /// </summary>
 internal static class SlotPairs
 {
@@ -38,8 +38,8 @@ internal static class SlotPairs
     }
 
     /// <summary>
-    /// The slot a disk is in: its folder below /sys/devices up to the host, which stays when the card or the start changes; in a reader with several slots
-    /// with the number of the slot. Null when the disk is not there.
+    /// The slot a disk is in: its folder below /sys/devices up to the host, which stays when the card or the start changes; in a reader
+    /// with several slots with the number of the slot. Null when the disk is not there.
     /// </summary>
     internal static string? PlaceOf(SysfsTree tree, string disk)
     {
@@ -49,8 +49,10 @@ internal static class SlotPairs
         }
 
         string[] parts = path.Split('/');
-        int host = Array.FindIndex(parts, part => part == "mmc_host" || (part.StartsWith("host", StringComparison.Ordinal) && int.TryParse(part.AsSpan(4), out _)));
-        string lun = parts.Select(part => part.Split(':')).FirstOrDefault(numbers => numbers.Length == 4 && numbers.All(n => int.TryParse(n, out _)))?[^1] is { } number ? $" slot {number}" : "";
+        int host = Array.FindIndex(parts,
+            part => part == "mmc_host" || (part.StartsWith("host", StringComparison.Ordinal) && int.TryParse(part.AsSpan(4), out _)));
+        string lun = parts.Select(part => part.Split(':')).FirstOrDefault(
+            numbers => numbers.Length == 4 && numbers.All(n => int.TryParse(n, out _)))?[^1] is { } number ? $" slot {number}" : "";
         return host < 0 ? path : string.Join('/', parts[..host]) + lun;
     }
 
@@ -73,7 +75,8 @@ internal static class SlotPairs
     }
 
     private static bool AreSame(V1.SlotPair a, V1.SlotPair b) =>
-        (a.DiskName == b.DiskName && a.OtherDiskName == b.OtherDiskName) || (a.DiskName == b.OtherDiskName && a.OtherDiskName == b.DiskName);
+        (a.DiskName == b.DiskName && a.OtherDiskName == b.OtherDiskName)
+            || (a.DiskName == b.OtherDiskName && a.OtherDiskName == b.DiskName);
 
     private static V1.SlotPair[] Load(string path)
     {

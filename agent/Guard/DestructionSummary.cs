@@ -31,7 +31,9 @@ public static class DestructionSummary
         string[] parts = [.. devices.ClosureAbove([device]).Where(n => n != device)];
         lines.AddRange(parts.Prepend(device).Select(name => (Name: name, What: Describe(tree, devices, name)))
             .Where(line => line.Name != device || line.What.Length > 0)
-            .Select(line => $"  {line.Name}: {string.Join(", ", new[] { Size(devices.SizeBytes(line.Name).Value), line.What }.Where(s => s.Length > 0))}"));
+            .Select(
+                line => $"  {line.Name}: "
+                    + $"{string.Join(", ", new[] { Size(devices.SizeBytes(line.Name).Value), line.What }.Where(s => s.Length > 0))}"));
         if (lines.Count == 1)
         {
             lines.Add("  No partition or file system is known to the system; the device may hold data all the same.");

@@ -4,11 +4,15 @@ namespace Cardassay.Agent.Guard;
 
 /// <summary>
 /// A folder destroys nothing, but it may not be on the card the person means: the figures then go to the sticker of a card that was never
-/// touched, and a proof fills the disk the board lives on. Says why a folder must not be used; an empty answer is the permission. Opens nothing.
+/// touched, and a proof fills the disk the board lives on. Says why a folder must not be used; an empty answer is
+/// the permission. Opens nothing.
 /// </summary>
 public sealed class FolderGuard(SysfsTree tree)
 {
-    /// <summary>Where media are mounted: /media and /mnt by the Filesystem Hierarchy Standard 3.0 (3.11, 3.12), /run/media by desktop systems (common practice, no source).</summary>
+    /// <summary>
+    /// Where media are mounted: /media and /mnt by the Filesystem Hierarchy Standard 3.0 (3.11, 3.12), /run/media by desktop
+    /// systems (common practice, no source).
+    /// </summary>
     private static readonly string[] MediaFolders = ["/run/media", "/media", "/mnt"];
 
     private readonly BlockDevices _devices = new(tree);
@@ -34,20 +38,23 @@ public sealed class FolderGuard(SysfsTree tree)
         string written = Path.TrimEndingDirectorySeparator(Path.GetFullPath(request.Written));
         if (written != request.Target.Path)
         {
-            yield return new Refusal("link", $"{written} leads through a link to {request.Target.Path}; name {request.Target.Path} if that folder is meant.");
+            yield return new Refusal("link",
+                $"{written} leads through a link to {request.Target.Path}; name {request.Target.Path} if that folder is meant.");
         }
     }
 
     /// <summary>A card was expected there, and the folder lies on whatever is below its mount point.</summary>
     private IEnumerable<Refusal> NothingMounted(string path, MountEntry mount)
     {
-        string? expected = MediaFolders.Concat(TableOfFileSystems()).Where(point => IsIn(path, point) && !IsIn(mount.Point, point)).MaxBy(point => point.Length);
+        string? expected = MediaFolders.Concat(TableOfFileSystems()).Where(point => IsIn(path, point) && !IsIn(mount.Point, point))
+            .MaxBy(point => point.Length);
         if (expected is not null)
         {
             string where = _devices.DeviceOf(mount) ?? mount.FileSystem;
             yield return new Refusal(
                 "not-mounted",
-                $"No card is mounted at {path}: it lies on {where}, mounted at {mount.Point}. Mount the card there and try again, or name a folder that is not in {expected}.");
+                $"No card is mounted at {path}: it lies on {where}, mounted at {mount.Point}. Mount the card there and try again, "
+                    + $"or name a folder that is not in {expected}.");
         }
     }
 
@@ -56,7 +63,8 @@ public sealed class FolderGuard(SysfsTree tree)
     {
         yield return new Refusal(
             "folder-unknown",
-            $"Which disk {path} lies on is not in {tree.PathOf("proc/self/mountinfo")}, so that it may be the one the system runs from; if it is meant all the same, add --allow-fixed-disk.");
+            $"Which disk {path} lies on is not in {tree.PathOf("proc/self/mountinfo")}, so that it may be the one the system runs from; "
+                + "if it is meant all the same, add --allow-fixed-disk.");
     }
 
     private IEnumerable<Refusal> OwnDisks(FolderRequest request, MountTable mounts, MountEntry mount)
@@ -66,9 +74,12 @@ public sealed class FolderGuard(SysfsTree tree)
         var system = new SystemDisk(tree);
         string? device = _devices.DeviceOf(mount);
         DevicePlace? place = device is null ? null : new DevicePlace(_devices, device, [mounts]);
-        if (place is null ? system.Mounts(mounts).Any(m => m.DeviceNumber == mount.DeviceNumber) : system.Devices(mounts).Any(place.StandsOnWritten))
+        if (place is null
+            ? system.Mounts(mounts).Any(m => m.DeviceNumber == mount.DeviceNumber)
+            : system.Devices(mounts).Any(place.StandsOnWritten))
         {
-            yield return new Refusal("system-folder", $"{path} lies on {place?.Disk ?? mount.FileSystem}, which the system of this board runs from; {Remedy}");
+            yield return new Refusal("system-folder",
+                $"{path} lies on {place?.Disk ?? mount.FileSystem}, which the system of this board runs from; {Remedy}");
         }
         else if (request.JournalFolder is { } journal && place is not null
             && new TargetResolver(tree).DeviceBelow(journal, mounts) is { } below && place.StandsOnWritten(below))

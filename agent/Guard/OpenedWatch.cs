@@ -7,8 +7,8 @@ using Cardassay.Trials;
 namespace Cardassay.Agent.Guard;
 
 /// <summary>
-/// Whether a run still has before it what was checked: what the kernel shows under the disk's name (registers, size, `diskseq`), and what the
-/// open descriptor itself shows. Between check and opening a node, a medium or a mount may have been put in the place of another.
+/// Whether a run still has before it what was checked: what the kernel shows under the disk's name (registers, size, `diskseq`), and what
+/// the open descriptor itself shows. Between check and opening a node, a medium or a mount may have been put in the place of another.
 /// </summary>
 internal sealed class OpenedWatch(SysfsTree tree, ResolvedTarget target, CardSighting? card) : ICardWatch
 {
@@ -33,8 +33,10 @@ internal sealed class OpenedWatch(SysfsTree tree, ResolvedTarget target, CardSig
         if (opened.Number != number)
         {
             return target.Kind == TargetKind.Folder
-                ? $"{target.Path} lies on another file system than before ({opened.Number} instead of {number}); was the card taken out or unmounted? Mount it and try again."
-                : $"{target.Path} leads to another device than before ({opened.Number} instead of {name}, {number}); look at it again and try again.";
+                ? $"{target.Path} lies on another file system than before ({opened.Number} instead of {number}); "
+                    + "was the card taken out or unmounted? Mount it and try again."
+                : $"{target.Path} leads to another device than before ({opened.Number} instead of {name}, {number}); "
+                    + "look at it again and try again.";
         }
 
         if (target.Kind == TargetKind.Folder)
@@ -46,7 +48,8 @@ internal sealed class OpenedWatch(SysfsTree tree, ResolvedTarget target, CardSig
         {
             return string.Create(
                 CultureInfo.InvariantCulture,
-                $"The medium of {name} was changed or put in again since it was looked at: diskseq {opened.DiskSequence} instead of {target.OpensAsSequence}.");
+                $"The medium of {name} was changed or put in again since it was looked at: diskseq {opened.DiskSequence} instead of "
+                    + $"{target.OpensAsSequence}.");
         }
 
         return opened.SizeBytes == target.DeviceBytes ? null : string.Create(

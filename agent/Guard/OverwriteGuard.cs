@@ -40,7 +40,8 @@ public sealed class OverwriteGuard(SysfsTree tree, Func<string, string?, Exclusi
         }
         else
         {
-            found.Add(new Refusal("mounts-unknown", $"It cannot be told whether {device} is mounted: {mounts.Reason}; mount /proc and try again."));
+            found.Add(new Refusal("mounts-unknown",
+                $"It cannot be told whether {device} is mounted: {mounts.Reason}; mount /proc and try again."));
         }
 
         found.AddRange(Identity(request, device));
@@ -49,7 +50,9 @@ public sealed class OverwriteGuard(SysfsTree tree, Func<string, string?, Exclusi
         return found;
     }
 
-    /// <summary>Whether the running system stands on a disk, as far as mounts and command line tell; false also where they cannot be read.</summary>
+    /// <summary>
+    /// Whether the running system stands on a disk, as far as mounts and command line tell; false also where they cannot be read.
+    /// </summary>
     internal bool HoldsSystem(string disk) =>
         ProcessMounts.ReadAll(tree) is { IsKnown: true, Value: { } mounts } && OnSystemDisk(new DevicePlace(_devices, disk, mounts)).Any();
 
@@ -57,13 +60,15 @@ public sealed class OverwriteGuard(SysfsTree tree, Func<string, string?, Exclusi
     {
         if (hardwareDisk is not null)
         {
-            yield return new Refusal("partition", $"{device} is a hardware partition of {hardwareDisk} and may hold what the board starts from; name {hardwareDisk}.");
+            yield return new Refusal("partition",
+                $"{device} is a hardware partition of {hardwareDisk} and may hold what the board starts from; name {hardwareDisk}.");
         }
 
         if (target.IsPartition)
         {
             yield return new Refusal(
-                "partition", $"{device} is a partition; raw trials write whole devices only: name {target.Chain[1]}, or mount it and name a folder.");
+                "partition",
+                $"{device} is a partition; raw trials write whole devices only: name {target.Chain[1]}, or mount it and name a folder.");
         }
     }
 
@@ -90,7 +95,8 @@ public sealed class OverwriteGuard(SysfsTree tree, Func<string, string?, Exclusi
         }
 
         // A file system over several devices (btrfs) is mounted under one name only.
-        foreach (string name in tree.Names("sys/fs/btrfs").SelectMany(id => tree.Names($"sys/fs/btrfs/{id}/devices")).Where(place.Above.Contains))
+        foreach (string name in tree.Names("sys/fs/btrfs").SelectMany(id => tree.Names($"sys/fs/btrfs/{id}/devices"))
+            .Where(place.Above.Contains))
         {
             yield return new Refusal("mounted", $"{name} belongs to a mounted file system of several devices; unmount it and try again.");
         }
@@ -101,7 +107,8 @@ public sealed class OverwriteGuard(SysfsTree tree, Func<string, string?, Exclusi
         if (new SystemDisk(tree).Devices(place.Mounts[0]).Any(place.StandsOnWritten))
         {
             yield return new Refusal(
-                "system-disk", $"The system of this board runs from {place.Disk}; test that card in another board, or name a folder on it.");
+                "system-disk",
+                $"The system of this board runs from {place.Disk}; test that card in another board, or name a folder on it.");
         }
     }
 
@@ -120,7 +127,8 @@ public sealed class OverwriteGuard(SysfsTree tree, Func<string, string?, Exclusi
 
     private IEnumerable<Refusal> ReadOnly(DevicePlace place)
     {
-        if (place.Chain.FirstOrDefault(n => TextFile.ReadNumber(tree, $"{_devices.FolderOf(n)}/ro") is { IsKnown: true, Value: not 0 }) is { } name)
+        if (place.Chain.FirstOrDefault(
+            n => TextFile.ReadNumber(tree, $"{_devices.FolderOf(n)}/ro") is { IsKnown: true, Value: not 0 }) is { } name)
         {
             yield return new Refusal("read-only", $"{name} is read-only; move the card's lock switch, or name another device.");
         }
@@ -138,7 +146,8 @@ public sealed class OverwriteGuard(SysfsTree tree, Func<string, string?, Exclusi
                 n => AttachmentReader.Read(tree, n) != Attachment.Slot && !AttachmentReader.IsRemovable(tree, n)) is { } name)
         {
             yield return new Refusal(
-                "fixed-disk", $"{name} is neither an SD card in a slot nor removable; if it shall be overwritten all the same, add --allow-fixed-disk.");
+                "fixed-disk",
+                $"{name} is neither an SD card in a slot nor removable; if it shall be overwritten all the same, add --allow-fixed-disk.");
         }
     }
 
@@ -197,7 +206,8 @@ public sealed class OverwriteGuard(SysfsTree tree, Func<string, string?, Exclusi
                     "no-permission", $"This user may not open {target.Path}; run as root, or as a user of the group that owns it.");
                 break;
             case ExclusiveState.NotTheDevice:
-                yield return new Refusal("not-the-device", $"{target.Path} is not the node of {device} ({outcome.Detail}); name it by its kernel name.");
+                yield return new Refusal("not-the-device",
+                    $"{target.Path} is not the node of {device} ({outcome.Detail}); name it by its kernel name.");
                 break;
             case ExclusiveState.Failed:
                 yield return new Refusal("cannot-open", $"{target.Path} cannot be opened: {outcome.Detail}.");

@@ -16,12 +16,15 @@ internal sealed class SystemDisk(SysfsTree tree)
         FirstProcess().Prepend(own).SelectMany(table => Folders.Select(table.Covering).OfType<MountEntry>());
 
     /// <summary>The devices the system lies on.</summary>
-    public IEnumerable<string> Devices(MountTable own) => Mounts(own).Select(_devices.DeviceOf).Append(KernelRoot()).OfType<string>().Distinct();
+    public IEnumerable<string> Devices(MountTable own) =>
+        Mounts(own).Select(_devices.DeviceOf).Append(KernelRoot()).OfType<string>().Distinct();
 
     private IEnumerable<MountTable> FirstProcess() =>
         TextFile.ReadTable(tree, "proc/1/mountinfo") is { IsKnown: true, Value: { } text } ? [MountTable.Parse(text)] : [];
 
-    /// <summary>The device the kernel was told to take its root from; the mount table hides it below an overlay or in a container.</summary>
+    /// <summary>
+    /// The device the kernel was told to take its root from; the mount table hides it below an overlay or in a container.
+    /// </summary>
     private string? KernelRoot()
     {
         string? root = (TextFile.Read(tree, "proc/cmdline").Value ?? "").Split(' ', '\n')

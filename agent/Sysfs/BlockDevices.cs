@@ -194,7 +194,8 @@ public sealed class BlockDevices(SysfsTree tree)
         for (int i = 0; i < found.Count; i++)
         {
             string name = found[i];
-            found.AddRange(Partitions(name).Concat(Holders(name)).Concat(loops.Where(l => l.On == name).Select(l => l.Name)).Except(found).ToList());
+            found.AddRange(
+                Partitions(name).Concat(Holders(name)).Concat(loops.Where(l => l.On == name).Select(l => l.Name)).Except(found).ToList());
         }
 
         return found;

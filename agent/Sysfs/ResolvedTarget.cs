@@ -15,12 +15,14 @@ public sealed record ResolvedTarget
     public string? DeviceName { get; init; }
 
     /// <summary>
-    /// "major:minor" that a descriptor must show when the target is opened: of the device, or of the file system the folder lies on. Null when
-    /// it could not be found out.
+    /// "major:minor" that a descriptor must show when the target is opened: of the device, or of the file system the folder lies on. Null
+    /// when it could not be found out.
     /// </summary>
     public string? OpensAs { get; init; }
 
-    /// <summary>`diskseq` that a descriptor of a device target must show; null for a folder and where the kernel does not offer it.</summary>
+    /// <summary>
+    /// `diskseq` that a descriptor of a device target must show; null for a folder and where the kernel does not offer it.
+    /// </summary>
     public long? OpensAsSequence { get; init; }
 
     /// <summary>Bytes of that device; 0 when unknown.</summary>

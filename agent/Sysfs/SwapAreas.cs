@@ -3,7 +3,9 @@ namespace Cardassay.Agent.Sysfs;
 /// <summary>The swap areas in use, from `/proc/swaps`.</summary>
 public static class SwapAreas
 {
-    /// <summary>Paths of the areas: a device node or a file. The first line is a heading; the first column is escaped like a mount point.</summary>
+    /// <summary>
+    /// Paths of the areas: a device node or a file. The first line is a heading; the first column is escaped like a mount point.
+    /// </summary>
     internal static IReadOnlyList<string> Parse(string text) =>
     [
         .. text.Split('\n').Skip(1)

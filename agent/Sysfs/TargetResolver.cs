@@ -50,7 +50,8 @@ public sealed class TargetResolver(SysfsTree tree)
             ? Folder(real, mounts)
             : Fail(tree.Exists("sys")
                 ? $"There is no block device or folder {target}; `ls /sys/block` names the devices of this board."
-                : $"There is no block device or folder {target}, and {tree.Root} holds no `sys`: point --sysfs at a folder with sys, proc and dev in it.");
+                : $"There is no block device or folder {target}, and {tree.Root} holds no `sys`: "
+                    + "point --sysfs at a folder with sys, proc and dev in it.");
     }
 
     /// <summary>The mounts of this process; empty when they cannot be read.</summary>

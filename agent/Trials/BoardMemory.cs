@@ -14,8 +14,9 @@ internal static class BoardMemory
     public static void Leave() => Interlocked.Decrement(ref s_runs);
 
     /// <summary>
-    /// Gives what is no longer used back to the system; the garbage collector would keep it, up to the size of the processor's cache and more,
-    /// and the C library what its own heaps once held. Takes milliseconds in which everything stands: only where nothing is being timed.
+    /// Gives what is no longer used back to the system; the garbage collector would keep it, up to the size of the
+    /// processor's cache and more, and the C library what its own heaps once held. Takes milliseconds in which everything
+    /// stands: only where nothing is being timed.
     /// </summary>
     public static void GiveBack()
     {
@@ -30,7 +31,8 @@ internal static class BoardMemory
 
     /// <summary>
     /// The same, and the pages of the program and its libraries that are not changed: for an agent that begins to wait. Not between two
-    /// trials, because what the next one needs would come back from the disk where memory is short, and the card under test may be that disk.
+    /// trials, because what the next one needs would come back from the disk where memory is short, and the
+    /// card under test may be that disk.
     /// </summary>
     public static void GiveBackToWait()
     {

@@ -24,17 +24,21 @@ public sealed record CardHistory(long WrittenBytes, long? SinceWholeBytes, Fille
     public RunId? LastRun { get; init; }
 
     /// <summary>
-    /// As a file keeps it: a number of bytes, or three or four things separated by semicolons: bytes, bytes since the card was last written whole (or
-    /// "never"), the 64 MiB pieces that are filled, and the last night with the bytes of that night and the last run ("2031-03-13/1000/0123...").
+    /// As a file keeps it: a number of bytes, or three or four things separated by semicolons: bytes, bytes since the card was last
+    /// written whole (or "never"), the 64 MiB pieces that are filled, and the last night with the bytes of that night and the last
+    /// run ("2031-03-13/1000/0123...").
     /// </summary>
     public string Text
     {
         get
         {
-            string lastNight = LastNight is { } last ? string.Create(CultureInfo.InvariantCulture, $";{last:yyyy-MM-dd}/{LastNightBytes}/{LastRun}") : "";
+            string lastNight = LastNight is { } last
+                ? string.Create(CultureInfo.InvariantCulture, $";{last:yyyy-MM-dd}/{LastNightBytes}/{LastRun}")
+                : "";
             return this is { SinceWholeBytes: null, Filled.Count: 0, LastNight: null }
                 ? string.Create(CultureInfo.InvariantCulture, $"{WrittenBytes}")
-                : string.Create(CultureInfo.InvariantCulture, $"{WrittenBytes};{SinceWholeBytes?.ToString(CultureInfo.InvariantCulture) ?? Never};{Filled}{lastNight}");
+                : string.Create(CultureInfo.InvariantCulture,
+                    $"{WrittenBytes};{SinceWholeBytes?.ToString(CultureInfo.InvariantCulture) ?? Never};{Filled}{lastNight}");
         }
     }
 
@@ -54,7 +58,8 @@ public sealed record CardHistory(long WrittenBytes, long? SinceWholeBytes, Fille
 
         long? sinceWhole = Number(parts[1]);
         (DateOnly Night, long Bytes, RunId? Run)? last = parts.Length == 4 ? NightOf(parts[3]) : null;
-        return (sinceWhole is not null || parts[1] == Never) && FilledPieces.Parse(parts[2]) is { } filled && (parts.Length == 3 || last is not null)
+        return (sinceWhole is not null || parts[1] == Never) && FilledPieces.Parse(parts[2]) is { } filled
+            && (parts.Length == 3 || last is not null)
             ? new CardHistory(bytes, sinceWhole, filled) { LastNight = last?.Night, LastNightBytes = last?.Bytes ?? 0, LastRun = last?.Run }
             : null;
     }
@@ -77,7 +82,8 @@ public sealed record CardHistory(long WrittenBytes, long? SinceWholeBytes, Fille
     };
 
     /// <summary>Both together, this one the older.</summary>
-    public CardHistory With(CardHistory later) => new(WrittenBytes + later.WrittenBytes, later.SinceWholeBytes ?? SinceWholeBytes, Filled.With(later.Filled))
+    public CardHistory With(CardHistory later) =>
+        new(WrittenBytes + later.WrittenBytes, later.SinceWholeBytes ?? SinceWholeBytes, Filled.With(later.Filled))
     {
         LastNight = later.LastNight ?? LastNight,
         LastNightBytes = later.LastNight is { } night ? WrittenIn(night) + later.LastNightBytes : LastNightBytes,
@@ -85,10 +91,12 @@ public sealed record CardHistory(long WrittenBytes, long? SinceWholeBytes, Fille
     };
 
     private static (DateOnly Night, long Bytes, RunId? Run)? NightOf(string text) =>
-        text.Split('/') is [var day, var bytes, var run] && DateOnly.TryParseExact(day, "yyyy-MM-dd", CultureInfo.InvariantCulture, DateTimeStyles.None, out DateOnly night)
+        text.Split('/') is [var day, var bytes, var run]
+            && DateOnly.TryParseExact(day, "yyyy-MM-dd", CultureInfo.InvariantCulture, DateTimeStyles.None, out DateOnly night)
             && Number(bytes) is { } number
             ? (night, number, RunId.TryParse(run, out RunId id) ? id : null)
             : null;
 
-    private static long? Number(string text) => long.TryParse(text, NumberStyles.None, CultureInfo.InvariantCulture, out long number) ? number : null;
+    private static long? Number(string text) =>
+        long.TryParse(text, NumberStyles.None, CultureInfo.InvariantCulture, out long number) ? number : null;
 }

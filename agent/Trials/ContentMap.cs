@@ -47,7 +47,8 @@ internal sealed class ContentMap
     /// <summary>Makes room for marks block by block.</summary>
     public void Open(long startBytes, long lengthBytes)
     {
-        for (long segment = startBytes >> BlockShift >> SegmentShift; segment <= (startBytes + lengthBytes - 1) >> BlockShift >> SegmentShift; segment++)
+        for (long segment = startBytes >> BlockShift >> SegmentShift;
+            segment <= (startBytes + lengthBytes - 1) >> BlockShift >> SegmentShift; segment++)
         {
             if (_blocks[segment] is null)
             {
@@ -62,7 +63,9 @@ internal sealed class ContentMap
     {
         for (int segment = 0; segment < _blocks.Length; segment++)
         {
-            if (_blocks[segment] is { } blocks && blocks.AsSpan(0, (int)Math.Min(SegmentBlocks, _blockCount - ((long)segment << SegmentShift))).IndexOfAnyExcept(blocks[0]) < 0)
+            if (_blocks[segment] is { } blocks
+                && blocks.AsSpan(0, (int)Math.Min(SegmentBlocks, _blockCount - ((long)segment << SegmentShift)))
+                    .IndexOfAnyExcept(blocks[0]) < 0)
             {
                 _uniform[segment] = blocks[0];
                 _blocks[segment] = null;
@@ -73,7 +76,8 @@ internal sealed class ContentMap
     /// <summary>Makes room, block by block, where a range holds what nobody has read yet.</summary>
     public void OpenUnread(long startBytes, long lengthBytes)
     {
-        for (long segment = startBytes >> BlockShift >> SegmentShift; segment <= (startBytes + lengthBytes - 1) >> BlockShift >> SegmentShift; segment++)
+        for (long segment = startBytes >> BlockShift >> SegmentShift;
+            segment <= (startBytes + lengthBytes - 1) >> BlockShift >> SegmentShift; segment++)
         {
             if (_blocks[segment] is null && (_uniform[segment] & Unread) != 0)
             {
@@ -162,7 +166,9 @@ internal sealed class ContentMap
         return written;
     }
 
-    /// <summary>Takes in that something else wrote to the target: every block in the pass of this nonce, or, with none, nobody knows what.</summary>
+    /// <summary>
+    /// Takes in that something else wrote to the target: every block in the pass of this nonce, or, with none, nobody knows what.
+    /// </summary>
     public void Replace(ulong? nonce)
     {
         ushort mark = nonce is { } known ? BeginPass(known) : (ushort)0;

@@ -2,7 +2,9 @@ using System.Globalization;
 
 namespace Cardassay.Agent.Trials;
 
-/// <summary>Which 64 MiB pieces of a card hold what the agent wrote, as ascending ranges of piece numbers: a card of 2 TB has 32,768.</summary>
+/// <summary>
+/// Which 64 MiB pieces of a card hold what the agent wrote, as ascending ranges of piece numbers: a card of 2 TB has 32,768.
+/// </summary>
 /// <param name="Ranges">First and last piece of each range, ascending, apart from each other by at least one piece.</param>
 public sealed record FilledPieces(IReadOnlyList<(int First, int Last)> Ranges)
 {
@@ -37,10 +39,12 @@ public sealed record FilledPieces(IReadOnlyList<(int First, int Last)> Ranges)
     }
 
     /// <summary>Every piece of a card.</summary>
-    public static FilledPieces Whole(long cardBytes) => cardBytes <= 0 ? None : new FilledPieces([(0, (int)((cardBytes - 1) / PieceBytes))]);
+    public static FilledPieces Whole(long cardBytes) =>
+        cardBytes <= 0 ? None : new FilledPieces([(0, (int)((cardBytes - 1) / PieceBytes))]);
 
     /// <summary>Bytes of the filled pieces of a card; the last piece may be a short one.</summary>
-    public long BytesOf(long cardBytes) => Ranges.Sum(r => Math.Max(0, Math.Min(cardBytes, (r.Last + 1L) * PieceBytes) - (r.First * PieceBytes)));
+    public long BytesOf(long cardBytes) =>
+        Ranges.Sum(r => Math.Max(0, Math.Min(cardBytes, (r.Last + 1L) * PieceBytes) - (r.First * PieceBytes)));
 
     /// <summary>These and those.</summary>
     public FilledPieces With(FilledPieces others)
@@ -63,7 +67,9 @@ public sealed record FilledPieces(IReadOnlyList<(int First, int Last)> Ranges)
 
     /// <summary>"0-15,20".</summary>
     public override string ToString() => string.Join(',', Ranges.Select(r =>
-        r.First == r.Last ? r.First.ToString(CultureInfo.InvariantCulture) : string.Create(CultureInfo.InvariantCulture, $"{r.First}-{r.Last}")));
+        r.First == r.Last
+            ? r.First.ToString(CultureInfo.InvariantCulture)
+            : string.Create(CultureInfo.InvariantCulture, $"{r.First}-{r.Last}")));
 
     /// <summary>Reads what <see cref="ToString"/> wrote; null when it is something else.</summary>
     public static FilledPieces? Parse(string text)
@@ -73,7 +79,8 @@ public sealed record FilledPieces(IReadOnlyList<(int First, int Last)> Ranges)
         {
             string[] ends = part.Split('-');
             if (ends.Length > 2 || !int.TryParse(ends[0], NumberStyles.None, CultureInfo.InvariantCulture, out int first)
-                || !int.TryParse(ends[^1], NumberStyles.None, CultureInfo.InvariantCulture, out int last) || last < first || last > MostPieces)
+                || !int.TryParse(ends[^1], NumberStyles.None, CultureInfo.InvariantCulture, out int last) || last < first
+                || last > MostPieces)
             {
                 return null;
             }

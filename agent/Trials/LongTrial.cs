@@ -41,7 +41,13 @@ internal sealed class LongTrial(TrialSpec whole)
         }
 
         Number = isWhole ? 0 : Number + 1;
-        return whole with { Seed = seed, Seconds = isWhole ? _secondsLeft : Math.Min(MostSeconds, _secondsLeft), OperationsAtMost = _operationsLeft, FirstTurn = _operations };
+        return whole with
+        {
+            Seed = seed,
+            Seconds = isWhole ? _secondsLeft : Math.Min(MostSeconds, _secondsLeft),
+            OperationsAtMost = _operationsLeft,
+            FirstTurn = _operations,
+        };
     }
 
     /// <summary>Takes in a part; null is one that was not kept.</summary>

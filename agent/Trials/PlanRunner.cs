@@ -7,13 +7,15 @@ using Cardassay.Trials;
 namespace Cardassay.Agent.Trials;
 
 /// <summary>
-/// Runs a plan: the long write, preparation, what makes the card steady, warm-up rounds, measured rounds, and the first trial once more. Every second round goes through the
-/// steps backwards, so that no step always follows the same one; the first trial repeated last shows whether the card changed during
-/// the run.
+/// Runs a plan: the long write, preparation, what makes the card steady, warm-up rounds, measured rounds, and the first trial once more.
+/// Every second round goes through the steps backwards, so that no step always follows the same one; the first trial repeated last shows
+/// whether the card changed during the run.
 /// </summary>
 internal sealed class PlanRunner
 {
-    /// <summary>Where the place of a region that moves comes from; far from the numbers of trials and of ranges that are prepared.</summary>
+    /// <summary>
+    /// Where the place of a region that moves comes from; far from the numbers of trials and of ranges that are prepared.
+    /// </summary>
     private const int RegionBranch = int.MinValue + 1;
 
     private readonly Plan _plan;
@@ -48,22 +50,26 @@ internal sealed class PlanRunner
     {
         if (plan.Writes && !target.CanWrite)
         {
-            throw new TargetException(TargetErrorKind.ReadOnly, $"The plan {plan.Name} writes but {target.Path} is open for reading only; permit the writing, or use a plan that only reads.");
+            throw new TargetException(TargetErrorKind.ReadOnly, $"The plan {plan.Name} writes but {target.Path} is open for reading only; "
+                + "permit the writing, or use a plan that only reads.");
         }
 
         if (plan.Steps.Any(step => step.Extending) && !target.IsFile)
         {
-            throw new TargetException(TargetErrorKind.WrongKind, $"The plan {plan.Name} extends a file, which {target.Path} is not; give a folder.");
+            throw new TargetException(TargetErrorKind.WrongKind,
+                $"The plan {plan.Name} extends a file, which {target.Path} is not; give a folder.");
         }
 
         if (plan.Steps.Any(step => step.Kind == TrialKind.PackageInstall) && !target.IsFile)
         {
-            throw new TargetException(TargetErrorKind.WrongKind, $"The plan {plan.Name} makes files, which {target.Path} has none of; give a folder.");
+            throw new TargetException(TargetErrorKind.WrongKind,
+                $"The plan {plan.Name} makes files, which {target.Path} has none of; give a folder.");
         }
 
         if (plan.Cliff is not null && target.IsFile)
         {
-            throw new TargetException(TargetErrorKind.WrongKind, $"The plan {plan.Name} begins with a long write over the card itself, which {target.Path} is not; give the device.");
+            throw new TargetException(TargetErrorKind.WrongKind,
+                $"The plan {plan.Name} begins with a long write over the card itself, which {target.Path} is not; give the device.");
         }
 
         var runner = new PlanRunner(plan, target, context);
@@ -123,7 +129,8 @@ internal sealed class PlanRunner
         {
             _notes.Add(string.Create(
                 CultureInfo.InvariantCulture,
-                $"The budget of {_plan.Limits.MaxCapacities:0.##} times the card a night is used up; no more of: {string.Join(", ", _leftOut.Select(step => TrialKinds.NameOf(step.Step.Kind)))}."));
+                $"The budget of {_plan.Limits.MaxCapacities:0.##} times the card a night is used up; no more of: "
+                    + $"{string.Join(", ", _leftOut.Select(step => TrialKinds.NameOf(step.Step.Kind)))}."));
         }
 
         // A limit is no failure once every step has its fewest repetitions: adaptive plans end like this on slow cards.
@@ -224,9 +231,18 @@ internal sealed class PlanRunner
         }
 
         TrialKind kind = step.Step.Kind;
-        var place = new TrialMeasured { RunId = _context.RunId, Kind = kind, Latency = new LatencyHistogram(), RangeStartBytes = step.StartBytes, RangeBytes = step.LengthBytes, RangeMoves = step.Moves };
+        var place = new TrialMeasured
+        {
+            RunId = _context.RunId,
+            Kind = kind,
+            Latency = new LatencyHistogram(),
+            RangeStartBytes = step.StartBytes,
+            RangeBytes = step.LengthBytes,
+            RangeMoves = step.Moves,
+        };
         string where = AddressRange.Of(place, _target.IsFile ? 0 : _target.SizeBytes).Text;
-        _notes.Add(SteadyStatement.Of(TrialKinds.WordsOf(kind), where, TrialFigure.UnitOf(kind), figures, _limits.BytesWritten - before, step.LengthBytes));
+        _notes.Add(SteadyStatement.Of(TrialKinds.WordsOf(kind), where, TrialFigure.UnitOf(kind), figures, _limits.BytesWritten - before,
+            step.LengthBytes));
         return null;
     }
 
@@ -243,7 +259,8 @@ internal sealed class PlanRunner
             string width = RepetitionRule.HalfWidthPercent(_values[step.Index]) is { } percent
                 ? string.Create(CultureInfo.InvariantCulture, $"+-{percent:0.0} %")
                 : "too few valid trials";
-            _notes.Add(string.Create(CultureInfo.InvariantCulture, $"Step {step.Index} ({TrialKinds.NameOf(step.Step.Kind)}) is not settled after {round} repetitions: {width}."));
+            _notes.Add(string.Create(CultureInfo.InvariantCulture,
+                $"Step {step.Index} ({TrialKinds.NameOf(step.Step.Kind)}) is not settled after {round} repetitions: {width}."));
         }
 
         return decision;

@@ -22,7 +22,9 @@ internal sealed record RunContext
 
     public TrialClock Clock { get; init; } = TrialClock.OfBoard;
 
-    /// <summary>What the agent had written to the card before the run; null where it cannot know it: below a folder a file system decides.</summary>
+    /// <summary>
+    /// What the agent had written to the card before the run; null where it cannot know it: below a folder a file system decides.
+    /// </summary>
     public CardHistory? History { get; init; }
 
     /// <summary>Proves the capacity, after the plan's long write and before everything else; null when the run proves nothing.</summary>

@@ -19,7 +19,10 @@ internal sealed class RunLimits(PlanLimits limits, long? deviceBytes, TrialClock
     /// <summary>Time of the run without that of a proof, which is whole or nothing.</summary>
     public double ElapsedSeconds => ((clock.NowNs - _startedNs) / 1e9) - _besidesSeconds;
 
-    /// <summary>Bytes kept back for the small overwrites of random reads: what leads the ranking is not left out because something else took the budget.</summary>
+    /// <summary>
+    /// Bytes kept back for the small overwrites of random reads: what leads the ranking is not left out because
+    /// something else took the budget.
+    /// </summary>
     public long ReservedBytes { get; set; }
 
     /// <param name="bytes">Bytes written.</param>
@@ -38,24 +41,32 @@ internal sealed class RunLimits(PlanLimits limits, long? deviceBytes, TrialClock
         _besidesSeconds += seconds;
     }
 
-    private string Spent => limits.SpentBytes > 0 ? string.Create(CultureInfo.InvariantCulture, $", of which earlier runs have used {limits.SpentBytes / 1e6:0} MB (the next night begins at 12:00 UTC)") : "";
+    private string Spent => limits.SpentBytes > 0
+        ? string.Create(CultureInfo.InvariantCulture,
+            $", of which earlier runs have used {limits.SpentBytes / 1e6:0} MB (the next night begins at 12:00 UTC)")
+        : "";
 
     /// <summary>Null when something of this size may start.</summary>
     public RunStop? Refuse(double seconds, long writeBytes)
     {
         if (ElapsedSeconds + seconds > limits.MaxSeconds)
         {
-            return new RunStop(RunOutcome.Failed, string.Create(CultureInfo.InvariantCulture, $"The next trial would pass the plan's limit of {limits.MaxSeconds} s."), IsLimit: true);
+            return new RunStop(RunOutcome.Failed,
+                string.Create(CultureInfo.InvariantCulture, $"The next trial would pass the plan's limit of {limits.MaxSeconds} s."),
+                IsLimit: true);
         }
 
         if (deviceBytes is { } bytes && writeBytes > 0 && BytesWritten + ReservedBytes + writeBytes > limits.BudgetBytes(bytes))
         {
             return new RunStop(
-                RunOutcome.Failed, string.Create(CultureInfo.InvariantCulture, $"What is next would pass the plan's budget of {limits.MaxCapacities:0.##} times the card a night{Spent}."), IsLimit: true, IsBudget: true);
+                RunOutcome.Failed,
+                string.Create(CultureInfo.InvariantCulture, $"What is next would pass the plan's budget of "
+                    + $"{limits.MaxCapacities:0.##} times the card a night{Spent}."), IsLimit: true, IsBudget: true);
         }
 
         return writeBytes > 0 && BytesWritten - _besidesBytes + ReservedBytes + writeBytes > limits.MaxWriteBytes
-            ? new RunStop(RunOutcome.Failed, $"The next trial would pass the plan's limit of {ByteText.Of(limits.MaxWriteBytes)} written.", IsLimit: true)
+            ? new RunStop(RunOutcome.Failed,
+                $"The next trial would pass the plan's limit of {ByteText.Of(limits.MaxWriteBytes)} written.", IsLimit: true)
             : null;
     }
 }

@@ -54,11 +54,13 @@ internal static class RunPreparation
     }
 
     /// <summary>What is to be written of a range, so many times.</summary>
-    public static IReadOnlyList<(long StartBytes, long EndBytes)> ToWrite((long StartBytes, long EndBytes) range, int passes, ContentMap map) =>
+    public static IReadOnlyList<(long StartBytes, long EndBytes)> ToWrite(
+        (long StartBytes, long EndBytes) range, int passes, ContentMap map) =>
         passes == 1 ? map.Unwritten(range.StartBytes, range.EndBytes) : [range];
 
     /// <summary>Reads and checks every block of a range, in order.</summary>
-    public static TrialSpec ReadThrough(long startBytes, long endBytes, ulong seed) => Spec(startBytes, endBytes, seed) with { Kind = TrialKind.SequentialRead };
+    public static TrialSpec ReadThrough(long startBytes, long endBytes, ulong seed) =>
+        Spec(startBytes, endBytes, seed) with { Kind = TrialKind.SequentialRead };
 
     private static TrialSpec Spec(long startBytes, long endBytes, ulong seed)
     {

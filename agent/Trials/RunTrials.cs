@@ -54,7 +54,9 @@ internal sealed class RunTrials
     /// <summary>The first I/O error of a run that went on, or null.</summary>
     public RunStop? FirstError { get; private set; }
 
-    /// <summary>Of what was written, the bytes since the card was written whole by this run; null when it was not, or in a folder.</summary>
+    /// <summary>
+    /// Of what was written, the bytes since the card was written whole by this run; null when it was not, or in a folder.
+    /// </summary>
     public long? SinceWholeBytes => _filling?.SinceWholeInRunBytes;
 
     /// <summary>Pieces of the device this run wrote from end to end.</summary>
@@ -68,7 +70,8 @@ internal sealed class RunTrials
     {
         Total = _index + open.Sum(step => (step.Repetitions.Most - roundsDone) * step.TrialsEach) + 2;
         _clock.LeftAtMost(
-            open.Sum(step => (step.Repetitions.Most - roundsDone) * (step.Step.Seconds + _plan.RestSeconds)) + _plan.RestSeconds + _plan.Steps[0].Seconds);
+            open.Sum(step => (step.Repetitions.Most - roundsDone) * (step.Step.Seconds + _plan.RestSeconds)) + _plan.RestSeconds
+                + _plan.Steps[0].Seconds);
     }
 
     /// <summary>Takes in what a proof wrote since the last trial.</summary>
@@ -88,7 +91,8 @@ internal sealed class RunTrials
     public RunStop? Prepare(IReadOnlyList<(long StartBytes, long EndBytes)> ranges, CancellationToken cancellation)
     {
         int passes = 1 + _plan.PreconditionPasses;
-        long bytes = ranges.SelectMany(range => RunPreparation.ToWrite(range, passes, _map)).Sum(part => part.EndBytes - part.StartBytes) * passes;
+        long bytes =
+            ranges.SelectMany(range => RunPreparation.ToWrite(range, passes, _map)).Sum(part => part.EndBytes - part.StartBytes) * passes;
         if (ranges.Count == 0)
         {
             return null;
@@ -117,9 +121,12 @@ internal sealed class RunTrials
         };
     }
 
-    /// <summary>Measures one trial, in parts when it is long, after the plan's rest unless it is to follow the one before at once.</summary>
+    /// <summary>
+    /// Measures one trial, in parts when it is long, after the plan's rest unless it is to follow the one before at once.
+    /// </summary>
     /// <returns>Its figure of merit when it is valid, and why the run ends when it does.</returns>
-    public (double? Figure, RunStop? Stop) Measure(ResolvedStep step, int repetition, TrialRole role, CancellationToken cancellation, bool rests = true)
+    public (double? Figure, RunStop? Stop) Measure(
+        ResolvedStep step, int repetition, TrialRole role, CancellationToken cancellation, bool rests = true)
     {
         if (_limits.Refuse(step.Step.Seconds, step.WriteBytesAtMost) is { } refused)
         {
@@ -144,12 +151,18 @@ internal sealed class RunTrials
         return (parts.Figure, stop);
     }
 
-    /// <summary>Overwrites a few places of a random read's range and reads these for the first time; see <see cref="SmallOverwrite"/>.</summary>
+    /// <summary>
+    /// Overwrites a few places of a random read's range and reads these for the first time; see <see cref="SmallOverwrite"/>.
+    /// </summary>
     /// <returns>False when the read that was to follow has no sense any more, and why the run ends when it does.</returns>
     private (bool GoesOn, RunStop? Stop) OverwriteAndRead(ResolvedStep step, int repetition, TrialRole role, CancellationToken cancellation)
     {
         // With one seed, reads and writes come to the same places.
-        TrialSpec read = TrialSpec.From(step, SplitSeed.Of(_context.Seed, _index)) with { Pass = 1, OperationsAtMost = step.OverwriteOperations };
+        TrialSpec read = TrialSpec.From(step, SplitSeed.Of(_context.Seed, _index)) with
+        {
+            Pass = 1,
+            OperationsAtMost = step.OverwriteOperations,
+        };
         var before = new List<TrialSpec> { read with { Kind = TrialKind.RandomWrite, Pass = 0 } };
         if (2 * _map.UnreadBlocks(step.StartBytes, step.LengthBytes) > step.LengthBytes / SectorTag.BlockBytes)
         {
@@ -179,7 +192,8 @@ internal sealed class RunTrials
     {
         int block = TrialKinds.DefaultBlockBytes(TrialKind.Cliff);
         (long write, long recovery) = cliff.On(_target.SizeBytes, block);
-        long start = PlanCliff.PlaceBytes * new SeededSequence(SplitSeed.Of(_context.Seed, CliffBranch)).Below(cliff.PlacesOn(_target.SizeBytes, block));
+        long start = PlanCliff.PlaceBytes * new SeededSequence(SplitSeed.Of(_context.Seed, CliffBranch))
+            .Below(cliff.PlacesOn(_target.SizeBytes, block));
         (TrialMeasured? first, RunStop? stop) = Long(cliff, start, write, isRecovery: false, cancellation);
         if (stop is not null || first is not { Valid: true } || recovery == 0)
         {
@@ -190,7 +204,8 @@ internal sealed class RunTrials
         return (CliffStatement.Of(first, second is { Valid: true } ? second : null, cliff.RestSeconds), stop);
     }
 
-    private (TrialMeasured? Trial, RunStop? Stop) Long(PlanCliff cliff, long startBytes, long bytes, bool isRecovery, CancellationToken cancellation)
+    private (TrialMeasured? Trial, RunStop? Stop) Long(
+        PlanCliff cliff, long startBytes, long bytes, bool isRecovery, CancellationToken cancellation)
     {
         if (_limits.Refuse(cliff.Seconds, bytes) is { } refused)
         {
@@ -210,11 +225,13 @@ internal sealed class RunTrials
         return stop is not null
             ? (null, stop)
             : MeasurePart(
-                TrialSpec.From(placed, SplitSeed.Of(_context.Seed, _index)) with { Recovery = isRecovery, RangeMoves = true }, 0, 1, TrialRole.Measured, cancellation);
+                TrialSpec.From(placed, SplitSeed.Of(_context.Seed, _index)) with { Recovery = isRecovery, RangeMoves = true }, 0, 1,
+                TrialRole.Measured, cancellation);
     }
 
     /// <summary>What comes before every trial: the rest, the look at the card, the word to the observer.</summary>
-    private (RunStop? Stop, bool HasBegun) Begin(PlanStep step, double restSeconds, int repetition, TrialRole role, CancellationToken cancellation)
+    private (RunStop? Stop, bool HasBegun) Begin(
+        PlanStep step, double restSeconds, int repetition, TrialRole role, CancellationToken cancellation)
     {
         if (_index > 0 && !Rest(restSeconds, cancellation))
         {
@@ -241,7 +258,8 @@ internal sealed class RunTrials
     /// <param name="role">Whether it counts.</param>
     /// <param name="cancellation">Ends it.</param>
     /// <param name="isBeside">It makes the card ready for the trial that follows: kept only when something was wrong with it.</param>
-    private (TrialMeasured? Trial, RunStop? Stop) MeasurePart(TrialSpec spec, int part, int repetition, TrialRole role, CancellationToken cancellation, bool isBeside = false)
+    private (TrialMeasured? Trial, RunStop? Stop) MeasurePart(
+        TrialSpec spec, int part, int repetition, TrialRole role, CancellationToken cancellation, bool isBeside = false)
     {
         CardHistory? history = _filling?.Now;
         var during = new ConditionsDuring(_context.Conditions, spec.Seconds);
@@ -279,7 +297,8 @@ internal sealed class RunTrials
             Repetition = repetition,
             Part = part,
             Role = role,
-            Latency = LatencyHistogram.OfBuckets(raw.Latency.Buckets()), // what is kept of hundreds of trials: the buckets, not 36 KB of counters each
+            // what is kept of hundreds of trials: the buckets, not 36 KB of counters each
+            Latency = LatencyHistogram.OfBuckets(raw.Latency.Buckets()),
             Before = before,
             During = during.Samples,
             After = during.Sample(),
@@ -339,10 +358,12 @@ internal sealed class RunTrials
     private RunStop Cancelled(TrialRaw? raw, CancellationToken cancellation) => (raw?.End, cancellation.IsCancellationRequested) switch
     {
         (TrialEnd.Stuck, true) => new RunStop(
-            RunOutcome.Cancelled, "The run was cancelled while an operation had not come back from the kernel; its trial is not kept.", IsHung: true),
+            RunOutcome.Cancelled,
+            "The run was cancelled while an operation had not come back from the kernel; its trial is not kept.", IsHung: true),
         (TrialEnd.Stuck, false) => new RunStop(
             RunOutcome.Failed,
-            string.Create(CultureInfo.InvariantCulture, $"The device hung: no operation came back for {_context.HangsAfter.TotalSeconds:0} s. Switch the board off and on."),
+            string.Create(CultureInfo.InvariantCulture,
+                $"The device hung: no operation came back for {_context.HangsAfter.TotalSeconds:0} s. Switch the board off and on."),
             IsHung: true),
         _ => new RunStop(RunOutcome.Cancelled, "The run was cancelled; finished trials are kept."),
     };

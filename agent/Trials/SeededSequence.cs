@@ -16,7 +16,8 @@ internal sealed class SeededSequence
     private ulong _d;
 
     public SeededSequence(ulong seed)
-        : this(SectorTag.Mix(seed), SectorTag.Mix(seed + 0x9E37_79B9_7F4A_7C15), SectorTag.Mix(seed + 0x3C6E_F372_FE94_F82A), SectorTag.Mix(seed + 0xDAA6_6D2C_7DDF_743F))
+        : this(SectorTag.Mix(seed), SectorTag.Mix(seed + 0x9E37_79B9_7F4A_7C15), SectorTag.Mix(seed + 0x3C6E_F372_FE94_F82A),
+            SectorTag.Mix(seed + 0xDAA6_6D2C_7DDF_743F))
     {
     }
 

@@ -7,8 +7,8 @@ using Cardassay.Trials;
 namespace Cardassay.Agent.Trials;
 
 /// <summary>
-/// Tries two cards at once against each alone, with the trials of a run, in one process as runs are. A round holds every kind of each card alone and
-/// every kind of one beside every kind of the other, in an order drawn anew, so that what drifts falls on both alike.
+/// Tries two cards at once against each alone, with the trials of a run, in one process as runs are. A round holds every kind of each card
+/// alone and every kind of one beside every kind of the other, in an order drawn anew, so that what drifts falls on both alike.
 /// </summary>
 /// <param name="first">A card and the disk it is.</param>
 /// <param name="second">The other.</param>
@@ -17,7 +17,8 @@ namespace Cardassay.Agent.Trials;
 /// What the trials of the two cards are timed with, asked for before each with whether both are at work; null is the board's clock.
 /// </param>
 internal sealed class SlotsTest(
-    (string Disk, IBlockTarget Target) first, (string Disk, IBlockTarget Target) second, ulong seed, Func<bool, TrialClock[]>? clocks = null)
+    (string Disk, IBlockTarget Target) first, (string Disk, IBlockTarget Target) second, ulong seed,
+    Func<bool, TrialClock[]>? clocks = null)
 {
     /// <summary>Part of each card that is used, at most, bytes: more than a card's own memory, and written in a minute.</summary>
     internal const long RangeBytes = 256L << 20;
@@ -25,8 +26,10 @@ internal sealed class SlotsTest(
     /// <summary>Writing the range takes no card longer (a choice; class 2 needs two minutes).</summary>
     private const double PrepareSeconds = 600;
 
-    private static readonly (TrialKind Kind, int BlockBytes)[] s_reads = [(TrialKind.RandomRead, 4096), (TrialKind.SequentialRead, 1 << 20)];
-    private static readonly (TrialKind Kind, int BlockBytes)[] s_writes = [(TrialKind.SynchronousWrite, 4096), (TrialKind.SequentialWrite, 1 << 20)];
+    private static readonly (TrialKind Kind, int BlockBytes)[] s_reads = [(TrialKind.RandomRead, 4096),
+        (TrialKind.SequentialRead, 1 << 20)];
+    private static readonly (TrialKind Kind, int BlockBytes)[] s_writes = [(TrialKind.SynchronousWrite, 4096),
+        (TrialKind.SequentialWrite, 1 << 20)];
 
     private readonly (string Disk, IBlockTarget Target)[] _cards = [first, second];
     private readonly ContentMap[] _maps = [new(first.Target.SizeBytes), new(second.Target.SizeBytes)];
@@ -67,7 +70,8 @@ internal sealed class SlotsTest(
             }
         }
 
-        var cells = (from a in Enumerable.Range(-1, kinds.Length + 1) from b in Enumerable.Range(-1, kinds.Length + 1) where a >= 0 || b >= 0 select (A: a, B: b)).ToList();
+        var cells = (from a in Enumerable.Range(-1, kinds.Length + 1) from b in Enumerable.Range(-1, kinds.Length + 1) where a >= 0
+            || b >= 0 select (A: a, B: b)).ToList();
         var figures = new List<(int Round, int A, int B, TrialRaw? OfA, TrialRaw? OfB)>();
         var random = new Random(unchecked((int)SplitSeed.Of(seed, -1)));
         for (int round = 0; round < rounds; round++)
@@ -85,8 +89,10 @@ internal sealed class SlotsTest(
 
         return [.. cells.Where(c => c is { A: >= 0, B: >= 0 }).SelectMany(c => new[]
         {
-            Compare(0, kinds[c.A].Kind, kinds[c.B].Kind, [.. figures.Where(f => f.A == c.A && f.B == c.B).Select(f => f.OfA!)], [.. figures.Where(f => f.A == c.A && f.B < 0).Select(f => f.OfA!)]),
-            Compare(1, kinds[c.B].Kind, kinds[c.A].Kind, [.. figures.Where(f => f.A == c.A && f.B == c.B).Select(f => f.OfB!)], [.. figures.Where(f => f.B == c.B && f.A < 0).Select(f => f.OfB!)]),
+            Compare(0, kinds[c.A].Kind, kinds[c.B].Kind, [.. figures.Where(f => f.A == c.A && f.B == c.B).Select(f => f.OfA!)],
+                [.. figures.Where(f => f.A == c.A && f.B < 0).Select(f => f.OfA!)]),
+            Compare(1, kinds[c.B].Kind, kinds[c.A].Kind, [.. figures.Where(f => f.A == c.A && f.B == c.B).Select(f => f.OfB!)],
+                [.. figures.Where(f => f.B == c.B && f.A < 0).Select(f => f.OfB!)]),
         })];
     }
 
@@ -96,7 +102,8 @@ internal sealed class SlotsTest(
         double[] logs = [.. together.Zip(alone, (t, a) => Math.Log(Speed(t) / Speed(a)))];
         double mean = logs.Average();
         double sd = logs.Length < 2 ? 0 : Math.Sqrt(logs.Sum(l => (l - mean) * (l - mean)) / (logs.Length - 1));
-        return new SlotComparison(_cards[card].Disk, kind, _cards[1 - card].Disk, beside, logs.Length, mean, sd, Stalls(together), Stalls(alone));
+        return new SlotComparison(_cards[card].Disk, kind, _cards[1 - card].Disk, beside, logs.Length, mean, sd,
+            Stalls(together), Stalls(alone));
     }
 
     private static double Speed(TrialRaw raw) => raw.Operations / (double)raw.ElapsedNs;
@@ -145,11 +152,15 @@ internal sealed class SlotsTest(
         string? why = raw switch
         {
             { End: TrialEnd.Stuck } => "hung",
-            { End: TrialEnd.Error } => string.Create(CultureInfo.InvariantCulture, $"failed at byte {raw.ErrorOffset}: {Errno.Text(raw.Errno)}"),
-            { Mismatches: > 0 } => string.Create(CultureInfo.InvariantCulture, $"gave back {raw.Mismatches} blocks other than they were written"),
+            { End: TrialEnd.Error } =>
+                string.Create(CultureInfo.InvariantCulture, $"failed at byte {raw.ErrorOffset}: {Errno.Text(raw.Errno)}"),
+            { Mismatches: > 0 } =>
+                string.Create(CultureInfo.InvariantCulture, $"gave back {raw.Mismatches} blocks other than they were written"),
             { Operations: 0 } or { ElapsedNs: 0 } => "completed no operation within a trial",
             _ => null,
         };
-        return why is null ? raw : throw new TargetException(TargetErrorKind.Other, $"The card in {_cards[card].Disk} {why}; nothing of the test counts.");
+        return why is null
+            ? raw
+            : throw new TargetException(TargetErrorKind.Other, $"The card in {_cards[card].Disk} {why}; nothing of the test counts.");
     }
 }

@@ -14,7 +14,9 @@ internal class TrialClock
     /// <summary>Nanoseconds since a moment that stays the same.</summary>
     public virtual long NowNs => Stopwatch.GetTimestamp(); // ticks are nanoseconds on Linux: asserted by the engine before a trial
 
-    /// <summary>By which the engine sees that this board let it go on too late, ns; one that stands still where the board is a model's.</summary>
+    /// <summary>
+    /// By which the engine sees that this board let it go on too late, ns; one that stands still where the board is a model's.
+    /// </summary>
     public virtual long WaitingNs => Stopwatch.GetTimestamp();
 
     /// <summary>Waits until the handle is set or the time has passed; true in the first case.</summary>

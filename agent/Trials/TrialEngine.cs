@@ -42,7 +42,8 @@ internal static class TrialEngine
     /// <param name="hangsAfter">How long no operation may come back; null is <see cref="HangsAfter"/>.</param>
     /// <param name="clock">What it is timed with; null is the board's.</param>
     public static TrialRaw Run(
-        TrialSpec spec, IBlockTarget target, ContentMap map, Action<TrialTick>? everySecond, CancellationToken cancellation, TimeSpan? hangsAfter = null,
+        TrialSpec spec, IBlockTarget target, ContentMap map, Action<TrialTick>? everySecond, CancellationToken cancellation,
+        TimeSpan? hangsAfter = null,
         TrialClock? clock = null)
     {
         if (Stopwatch.Frequency != SecondNs)
@@ -93,7 +94,8 @@ internal static class TrialEngine
     }
 
     private static bool WaitForEnd(
-        TrialGate gate, TrialSlot[] slots, Action<TrialTick>? everySecond, TimeSpan hangsAfter, TrialClock clock, CancellationToken cancellation, out long timerLateNs)
+        TrialGate gate, TrialSlot[] slots, Action<TrialTick>? everySecond, TimeSpan hangsAfter, TrialClock clock,
+        CancellationToken cancellation, out long timerLateNs)
     {
         timerLateNs = 0;
         long nextTick = SecondNs;
@@ -122,7 +124,8 @@ internal static class TrialEngine
             if (elapsed >= nextTick)
             {
                 nextTick = elapsed - (elapsed % SecondNs) + SecondNs;
-                everySecond?.Invoke(new TrialTick(elapsed / 1e9, slots.Sum(slot => slot.Record.Operations), slots.Sum(slot => slot.Record.Bytes)));
+                everySecond?.Invoke(
+                    new TrialTick(elapsed / 1e9, slots.Sum(slot => slot.Record.Operations), slots.Sum(slot => slot.Record.Bytes)));
             }
 
             waitedFrom = clock.WaitingNs;
@@ -131,7 +134,8 @@ internal static class TrialEngine
         return true;
     }
 
-    private static TrialRaw Finish(TrialSpec spec, IBlockTarget target, TrialGate gate, TrialSlot[] slots, TrialClock clock, CancellationToken cancellation)
+    private static TrialRaw Finish(
+        TrialSpec spec, IBlockTarget target, TrialGate gate, TrialSlot[] slots, TrialClock clock, CancellationToken cancellation)
     {
         if (Array.Find(slots, slot => slot.Fault is not null)?.Fault is { } fault)
         {

@@ -61,7 +61,8 @@ internal static class TrialMerge
             for (int i = 0; i < seconds.Length; i++)
             {
                 merged[i] = new TimelineSecond(
-                    merged[i].Operations + seconds[i].Operations, merged[i].Bytes + seconds[i].Bytes, Math.Max(merged[i].MaxLatencyNs, seconds[i].MaxLatencyNs));
+                    merged[i].Operations + seconds[i].Operations, merged[i].Bytes + seconds[i].Bytes,
+                    Math.Max(merged[i].MaxLatencyNs, seconds[i].MaxLatencyNs));
             }
         }
 

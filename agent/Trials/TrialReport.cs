@@ -11,31 +11,8 @@ internal static class TrialReport
 {
     public static TrialMeasured Of(TrialMeasured frame, TrialSpec spec, TrialRaw raw, TargetKind target)
     {
-        var reasons = new List<string>();
-        if (raw.End == TrialEnd.Error)
-        {
-            reasons.Add(string.Create(CultureInfo.InvariantCulture, $"{TrialReasons.IoError} at byte {raw.ErrorOffset}: {Errno.Text(raw.Errno)}."));
-        }
-
-        if (raw.Operations == 0)
-        {
-            reasons.Add("No operation was completed.");
-        }
-
+        List<string> reasons = WhyInvalid(spec, raw);
         bool isClassWrite = spec.Kind == TrialKind.ClassWrite;
-        if (isClassWrite && raw.Operations > 0 && raw.Units < ClassConditions.LeastUnits)
-        {
-            reasons.Add(string.Create(
-                CultureInfo.InvariantCulture,
-                $"Only {raw.Units} whole allocation units were written within the time; {ClassConditions.LeastUnits} are needed, of which the first does not count."));
-        }
-
-        if (raw.Mismatches > 0)
-        {
-            reasons.Add(string.Create(
-                CultureInfo.InvariantCulture, $"{raw.Mismatches} blocks of 4,096 bytes came back other than they were written, the first at byte {raw.FirstMismatchOffset}."));
-        }
-
         bool isValid = reasons.Count == 0;
         TrialMeasured trial = frame with
         {
@@ -75,6 +52,42 @@ internal static class TrialReport
             Valid = isValid,
         };
         IReadOnlyList<string> implausible = Plausibility.Check(trial, target);
-        return trial with { Valid = isValid && implausible.Count == 0, Reasons = [.. reasons, .. implausible, .. TrialRemarks.Of(trial, target)] };
+        return trial with
+        {
+            Valid = isValid && implausible.Count == 0,
+            Reasons = [.. reasons, .. implausible, .. TrialRemarks.Of(trial, target)],
+        };
+    }
+
+    private static List<string> WhyInvalid(TrialSpec spec, TrialRaw raw)
+    {
+        var reasons = new List<string>();
+        if (raw.End == TrialEnd.Error)
+        {
+            reasons.Add(
+                string.Create(CultureInfo.InvariantCulture, $"{TrialReasons.IoError} at byte {raw.ErrorOffset}: {Errno.Text(raw.Errno)}."));
+        }
+
+        if (raw.Operations == 0)
+        {
+            reasons.Add("No operation was completed.");
+        }
+
+        if (spec.Kind == TrialKind.ClassWrite && raw.Operations > 0 && raw.Units < ClassConditions.LeastUnits)
+        {
+            reasons.Add(string.Create(
+                CultureInfo.InvariantCulture,
+                $"Only {raw.Units} whole allocation units were written within the time; {ClassConditions.LeastUnits} are needed, "
+                    + $"of which the first does not count."));
+        }
+
+        if (raw.Mismatches > 0)
+        {
+            reasons.Add(string.Create(
+                CultureInfo.InvariantCulture, $"{raw.Mismatches} blocks of 4,096 bytes came back other than they were "
+                    + $"written, the first at byte {raw.FirstMismatchOffset}."));
+        }
+
+        return reasons;
     }
 }

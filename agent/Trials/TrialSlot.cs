@@ -49,7 +49,9 @@ internal sealed class TrialSlot : IDisposable
     /// <summary>An exception that must not be: a broken invariant.</summary>
     public Exception? Fault { get; private set; }
 
-    /// <summary>Bytes allocated by this thread in the timed section: 0. Exact, because the thread begins without an allocation buffer.</summary>
+    /// <summary>
+    /// Bytes allocated by this thread in the timed section: 0. Exact, because the thread begins without an allocation buffer.
+    /// </summary>
     public long AllocatedBytes { get; private set; }
 
     public void Dispose()
@@ -88,7 +90,10 @@ internal sealed class TrialSlot : IDisposable
         _ = Marshal.GetLastSystemError(); // whose first use could change what it is to tell
     }
 
-    /// <summary>Milliseconds until the next operation is due. One that is late by more than a period is not made up for: that would be a burst.</summary>
+    /// <summary>
+    /// Milliseconds until the next operation is due. One that is late by more than a period is not made
+    /// up for: that would be a burst.
+    /// </summary>
     private int PauseToPeriod(long begunNs)
     {
         _nextNs = Math.Max(_nextNs, begunNs - _periodNs) + _periodNs;

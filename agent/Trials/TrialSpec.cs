@@ -22,7 +22,10 @@ internal sealed record TrialSpec
     /// <summary>Most operations of all slots together.</summary>
     public long OperationsAtMost { get; init; } = long.MaxValue;
 
-    /// <summary>Sequential kinds: the block to begin with, counted on through the range; a later part of a long trial goes on where the one before ended.</summary>
+    /// <summary>
+    /// Sequential kinds: the block to begin with, counted on through the range; a later part of a long trial goes
+    /// on where the one before ended.
+    /// </summary>
     public long FirstTurn { get; init; }
 
     /// <summary>Operations longer than this are kept one by one, ns; 0 keeps none.</summary>
@@ -44,7 +47,9 @@ internal sealed record TrialSpec
     /// <summary>Cliff: the part after the rest.</summary>
     public bool Recovery { get; init; }
 
-    /// <summary>Random read: 1 reads places nobody has read since they were written, 2 only others, 0 any (<see cref="SmallOverwrite"/>).</summary>
+    /// <summary>
+    /// Random read: 1 reads places nobody has read since they were written, 2 only others, 0 any (<see cref="SmallOverwrite"/>).
+    /// </summary>
     public int Pass { get; init; }
 
     /// <summary>The start of the range follows from the run's seed.</summary>
@@ -68,7 +73,9 @@ internal sealed record TrialSpec
     {
         PlanStep step = placed.Step;
         long wholeUnits = step.Kind == TrialKind.ClassWrite ? ResolvedStep.UnitBytes(step) / step.BlockBytes : 1;
-        long byBytes = step.Bytes is { } bytes ? Math.Max(1, bytes / PlanKinds.BytesPerOperation(step.Kind, step.BlockBytes)) : long.MaxValue;
+        long byBytes = step.Bytes is { } bytes
+            ? Math.Max(1, bytes / PlanKinds.BytesPerOperation(step.Kind, step.BlockBytes))
+            : long.MaxValue;
         return new TrialSpec
         {
             Kind = step.Kind,
@@ -94,5 +101,7 @@ internal sealed record TrialSpec
 
     /// <summary>So many operations that no allocation unit is begun and not finished, and enough of them.</summary>
     private static long Whole(long operations, long perUnit) =>
-        operations == long.MaxValue || perUnit == 1 ? operations : Math.Max(ClassConditions.LeastUnits * perUnit, operations - (operations % perUnit));
+        operations == long.MaxValue || perUnit == 1
+            ? operations
+            : Math.Max(ClassConditions.LeastUnits * perUnit, operations - (operations % perUnit));
 }

@@ -1,8 +1,8 @@
 namespace Cardassay.Agent.Trials;
 
 /// <summary>
-/// What a slot does again and again. Only <see cref="Execute"/> is timed; nothing in any of the three may allocate, lock or log. A trial kind
-/// is one class derived from this, named in <see cref="TrialWorks"/>.
+/// What a slot does again and again. Only <see cref="Execute"/> is timed; nothing in any of the three may allocate, lock or log. A trial
+/// kind is one class derived from this, named in <see cref="TrialWorks"/>.
 /// </summary>
 internal abstract class TrialWork(SlotContext context) : IDisposable
 {

@@ -35,6 +35,7 @@ internal static class TrialWorks
     /// Kinds that flush after every operation need none.
     /// </summary>
     public static bool EndsWithFlush(TrialKind kind) =>
-        kind is TrialKind.SequentialWrite or TrialKind.RandomWrite or TrialKind.Mixed or TrialKind.SustainedWrite or TrialKind.OpenSegmentWrite
+        kind is TrialKind.SequentialWrite or TrialKind.RandomWrite or TrialKind.Mixed or TrialKind.SustainedWrite
+            or TrialKind.OpenSegmentWrite
             or TrialKind.ClassWrite or TrialKind.ClassRandomWrite or TrialKind.Cliff or TrialKind.Swap or TrialKind.StallWatch;
 }

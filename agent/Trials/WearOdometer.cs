@@ -6,8 +6,8 @@ namespace Cardassay.Agent.Trials;
 
 /// <summary>
 /// What was written to each card by all runs of this board, per identity and tag. Kept in one text file, a line for each card: what was
-/// written (<see cref="CardHistory.Text"/>), identity and tag, separated by tabs. No run is counted twice. A new file is written and synced before it takes the
-/// old one's place, so a power cut leaves the old or the new one.
+/// written (<see cref="CardHistory.Text"/>), identity and tag, separated by tabs. No run is counted twice. A new file is written and synced
+/// before it takes the old one's place, so a power cut leaves the old or the new one.
 /// </summary>
 /// <param name="disk">A folder that holds nothing but the odometer.</param>
 public sealed class WearOdometer(ILogDisk disk)
@@ -15,7 +15,9 @@ public sealed class WearOdometer(ILogDisk disk)
     private const string FileName = "odometer";
     private const string NewName = "odometer.new";
 
-    /// <summary>Two runs of one agent may end at one moment, and each waits for the other; the lock on the disk is against another agent.</summary>
+    /// <summary>
+    /// Two runs of one agent may end at one moment, and each waits for the other; the lock on the disk is against another agent.
+    /// </summary>
     private static readonly Lock s_inProcess = new();
 
     // A board would have to wear out ten thousand cards to get near it.
@@ -25,7 +27,8 @@ public sealed class WearOdometer(ILogDisk disk)
     /// <param name="identity">Identity text of the card.</param>
     /// <param name="tag">Its sticker, or null.</param>
     /// <exception cref="IOException">The file is there but cannot be read.</exception>
-    public CardHistory HistoryOf(string identity, string? tag) => Together(Load().Select(ParseLine).OfType<(CardHistory, string)>(), CardOf(identity, tag));
+    public CardHistory HistoryOf(string identity, string? tag) =>
+        Together(Load().Select(ParseLine).OfType<(CardHistory, string)>(), CardOf(identity, tag));
 
     /// <summary>Adds what a run wrote and returns what is now written, which is on disk by then.</summary>
     /// <param name="identity">Identity text of the card.</param>
@@ -37,7 +40,8 @@ public sealed class WearOdometer(ILogDisk disk)
     /// <param name="run">The run that wrote it; one that was counted last is not counted again. Null where that cannot happen.</param>
     /// <exception cref="IOException">It could not be kept; the old sums still are.</exception>
     /// <exception cref="LogInUseException">Another agent is at it this very moment; try again.</exception>
-    public CardHistory Add(string identity, string? tag, long bytes, long? sinceWholeBytes = null, FilledPieces? filled = null, DateOnly? night = null, RunId? run = null)
+    public CardHistory Add(string identity, string? tag, long bytes, long? sinceWholeBytes = null, FilledPieces? filled = null,
+        DateOnly? night = null, RunId? run = null)
     {
         ArgumentOutOfRangeException.ThrowIfNegative(bytes);
         using Lock.Scope one = s_inProcess.EnterScope();

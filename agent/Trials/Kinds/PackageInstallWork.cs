@@ -52,7 +52,8 @@ internal sealed class PackageInstallWork : TrialWork
     {
         int folder = (int)_handle.DangerousGetHandle();
         byte[] newName = _newNames[OffsetBytes];
-        int file = Libc.Openat(folder, newName, OpenFlags.WriteOnly | OpenFlags.Create | OpenFlags.Truncate | OpenFlags.CloseOnExec, OwnerOnly);
+        int file = Libc.Openat(folder, newName,
+            OpenFlags.WriteOnly | OpenFlags.Create | OpenFlags.Truncate | OpenFlags.CloseOnExec, OwnerOnly);
         if (file < 0)
         {
             return Marshal.GetLastSystemError();
