@@ -1,14 +1,16 @@
 namespace Cardassay.Identity;
 
 /// <summary>
-/// One-sided bound of a part by what was found among random samples of it (Clopper and Pearson, Biometrika 1934). Samples stratified over the
-/// range vary less than independent ones, so the bound holds for them too (Hoeffding, Annals of Mathematical Statistics 1956).
+/// One-sided bound of a part by what was found among random samples of it (Clopper and Pearson, Biometrika 1934). Samples stratified over
+/// the range vary less than independent ones, so the bound holds for them too (Hoeffding, Annals of Mathematical Statistics 1956).
 /// </summary>
 public static class BinomialBound
 {
     private const double Risk = 0.05;
 
-    /// <summary>Lower bound at 95 % of the part from which <paramref name="found"/> of <paramref name="samples"/> came; 0 when none did.</summary>
+    /// <summary>
+    /// Lower bound at 95 % of the part from which <paramref name="found"/> of <paramref name="samples"/> came; 0 when none did.
+    /// </summary>
     public static double Lower(long found, long samples)
     {
         if (found <= 0 || samples <= 0)

@@ -53,7 +53,8 @@ public sealed record CapacityProofSummary
 
     /// <summary>What a clean sparse proof shows, in words for beside a verdict; null without one.</summary>
     public string? Basis => LostFractionBelow is { } bound
-        ? $"keeps at least {ProofText.Gigabytes(KeepsAtLeastBytes)} whatever it does; lost fraction < {ProofFindings.Percent(bound)} at 95 %, {Assumption}"
+        ? $"keeps at least {ProofText.Gigabytes(KeepsAtLeastBytes)} whatever it does; lost fraction < {ProofFindings.Percent(bound)} at 95 "
+            + $"%, {Assumption}"
         : null;
 
     /// <summary>Sums up the proofs of one card.</summary>
@@ -61,13 +62,17 @@ public sealed record CapacityProofSummary
     public static CapacityProofSummary Of(IReadOnlyList<ProofMeasured> proofs)
     {
         (ProofMeasured Proof, ProofJudgement Judgement)[] all = [.. proofs.Select(p => (p, ProofJudgement.Of(p)))];
-        (ProofMeasured Proof, ProofJudgement Judgement)[] clean = [.. all.Where(p => p.Judgement.Word == ProofWord.NoOverstatementFound && p.Proof.Kind != ProofKind.FreeSpace)];
+        (ProofMeasured Proof, ProofJudgement Judgement)[] clean =
+        [
+            .. all.Where(p => p.Judgement.Word == ProofWord.NoOverstatementFound && p.Proof.Kind != ProofKind.FreeSpace),
+        ];
         (ProofMeasured Proof, ProofJudgement Judgement)[] bad = [.. all.Where(p => p.Judgement.Word >= ProofWord.Defective)];
         (ProofMeasured? worst, ProofJudgement? judged) = bad.OrderBy(p => p.Judgement.Word).LastOrDefault();
         CapacityProofKind kind = clean.Any(p => p.Judgement.IsWhole) ? CapacityProofKind.Full
             : clean.Any(p => p.Proof.Kind == ProofKind.Sparse) ? CapacityProofKind.Sparse : CapacityProofKind.None;
         ProofMeasured? bounding = kind == CapacityProofKind.Sparse
-            ? clean.Select(p => p.Proof).Where(p => p.LostFractionBelow is not null).OrderBy(p => p.LostFractionBelow).ThenByDescending(p => p.EvictionBlocks).FirstOrDefault()
+            ? clean.Select(p => p.Proof).Where(p => p.LostFractionBelow is not null).OrderBy(p => p.LostFractionBelow)
+                .ThenByDescending(p => p.EvictionBlocks).FirstOrDefault()
             : null;
         return new CapacityProofSummary
         {

@@ -9,7 +9,9 @@ public sealed record CardEvidence
     /// <summary>What is claimed of it, all statements merged; null when nobody said anything.</summary>
     public Claim? Claim { get; init; }
 
-    /// <summary>Today by the collector's clock, or in a preview by the board's if that can be right; null when there is no clock to trust.</summary>
+    /// <summary>
+    /// Today by the collector's clock, or in a preview by the board's if that can be right; null when there is no clock to trust.
+    /// </summary>
     public DateOnly? Today { get; init; }
 
     /// <summary>Reference cards of the same claim. The card itself is skipped if it is among them.</summary>

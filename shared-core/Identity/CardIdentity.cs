@@ -11,7 +11,9 @@ namespace Cardassay.Identity;
 /// <param name="FromRegisters">True when it was made from the CID.</param>
 public sealed record CardIdentity(string Text, bool FromRegisters)
 {
-    /// <summary>Identity of a device that shows no registers: `noregisters-NAME-BYTES-SERIAL`, with `noserial` where there is none.</summary>
+    /// <summary>
+    /// Identity of a device that shows no registers: `noregisters-NAME-BYTES-SERIAL`, with `noserial` where there is none.
+    /// </summary>
     public static CardIdentity ForDevice(string kernelName, long sizeBytes, string? serial) =>
         new(string.Create(CultureInfo.InvariantCulture, $"noregisters-{kernelName}-{sizeBytes}-{Clean(serial)}"), FromRegisters: false);
 
@@ -22,7 +24,8 @@ public sealed record CardIdentity(string Text, bool FromRegisters)
     public static CardIdentity FromCid(Cid cid) => new(
         string.Create(
             CultureInfo.InvariantCulture,
-            $"sd-{cid.ManufacturerId:x2}-{cid.OemId:x4}-{CardText.ShellSafe(cid.ProductNameBytes)}-{cid.ProductRevision}-{cid.SerialNumber:x8}-{cid.Manufactured}"),
+            $"sd-{cid.ManufacturerId:x2}-{cid.OemId:x4}-{CardText.ShellSafe(cid.ProductNameBytes)}-{cid.ProductRevision}"
+                + $"-{cid.SerialNumber:x8}-{cid.Manufactured}"),
         FromRegisters: true);
 
     /// <summary>
@@ -32,12 +35,17 @@ public sealed record CardIdentity(string Text, bool FromRegisters)
     public static CardIdentity FromMmcCid(MmcCid cid) => new(
         string.Create(
             CultureInfo.InvariantCulture,
-            $"mmc-{cid.ManufacturerId:x2}-{cid.OemId:x4}-{CardText.ShellSafe(cid.ProductNameBytes)}-{cid.ProductRevision}-{cid.SerialNumber:x8}-{cid.ManufactureMonth:x}{cid.ManufactureYearCode:x}"),
+            $"mmc-{cid.ManufacturerId:x2}-{cid.OemId:x4}-{CardText.ShellSafe(cid.ProductNameBytes)}-{cid.ProductRevision}"
+                + $"-{cid.SerialNumber:x8}-{cid.ManufactureMonth:x}{cid.ManufactureYearCode:x}"),
         FromRegisters: true);
 
-    /// <summary>True for a text that can be an identity: begins as one and holds no white space. Whether such a card exists is another question.</summary>
+    /// <summary>
+    /// True for a text that can be an identity: begins as one and holds no white space. Whether such a
+    /// card exists is another question.
+    /// </summary>
     public static bool IsIdentity(string text) =>
-        (text.StartsWith("sd-", StringComparison.Ordinal) || text.StartsWith("mmc-", StringComparison.Ordinal) || text.StartsWith("noregisters-", StringComparison.Ordinal))
+        (text.StartsWith("sd-", StringComparison.Ordinal) || text.StartsWith("mmc-", StringComparison.Ordinal)
+            || text.StartsWith("noregisters-", StringComparison.Ordinal))
         && text.Count(c => c == '-') >= 3 && text.All(c => c is > ' ' and <= '~');
 
     /// <inheritdoc/>

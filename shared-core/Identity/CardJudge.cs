@@ -8,8 +8,8 @@ namespace Cardassay.Identity;
 public sealed record CardJudgement(IReadOnlyList<Finding> Findings, Verdict Verdict);
 
 /// <summary>
-/// The one place that reaches a verdict; preview, collector and report all use it. A contradiction gives "not as claimed", else a doubt gives
-/// "doubtful"; "as claimed" needs readable registers, a claim, a capacity proof over the whole address range and the judgeable
+/// The one place that reaches a verdict; preview, collector and report all use it. A contradiction gives "not as claimed", else a doubt
+/// gives "doubtful"; "as claimed" needs readable registers, a claim, a capacity proof over the whole address range and the judgeable
 /// claimed marks met; anything else is "not proven". Nothing is ever called "genuine".
 /// </summary>
 public static class CardJudge
@@ -38,7 +38,8 @@ public static class CardJudge
             return new Verdict(VerdictKind.NotProven, needed);
         }
 
-        IEnumerable<string> unjudged = evidence.Marks.Where(m => (m.Met is null || m.Basis == MarkBasis.ConditionFromMemory) && IsClaimed(evidence, m.Mark))
+        IEnumerable<string> unjudged = evidence.Marks.Where(
+            m => (m.Met is null || m.Basis == MarkBasis.ConditionFromMemory) && IsClaimed(evidence, m.Mark))
             .Select(m => $"{m.Mark} could not be judged: {m.Text}");
         return evidence.Proof.Kind == CapacityProofKind.Full
             ? new Verdict(VerdictKind.AsClaimed, [.. unjudged])

@@ -49,8 +49,8 @@ public sealed record CardRegisters
         Cid.IsKnown ? Cid.Value!.Manufactured : MmcCid.IsKnown ? MmcCid.Value!.Manufactured(ExtCsdRevision) : null;
 
     /// <summary>
-    /// User area in bytes, by the CSD. The size of the disk stands in where no CSD can state it: an eMMC's refers to another register, and a reader
-    /// hides it. A CSD of undefined structure states no size, and a fixed disk without registers is no card.
+    /// User area in bytes, by the CSD. The size of the disk stands in where no CSD can state it: an eMMC's refers to another register, and
+    /// a reader hides it. A CSD of undefined structure states no size, and a fixed disk without registers is no card.
     /// </summary>
     public long? UserAreaBytes =>
         Csd.IsKnown ? Csd.Value!.CapacityBytes

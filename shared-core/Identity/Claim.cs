@@ -30,7 +30,10 @@ public sealed record Claim
     /// <summary>Label capacity, decimal gigabytes (10^9 bytes), greater than 0.</summary>
     public decimal? LabelGigabytes { get; init; }
 
-    /// <summary>Marks printed on the card, upper case, in the order given: C2 C4 C6 C10 U1 U3 V6 V10 V30 V60 V90 A1 A2. Null when nobody looked; empty when there are none.</summary>
+    /// <summary>
+    /// Marks printed on the card, upper case, in the order given: C2 C4 C6 C10 U1 U3 V6 V10 V30 V60 V90 A1 A2. Null when nobody
+    /// looked; empty when there are none.
+    /// </summary>
     public IReadOnlyList<string>? Marks { get; init; }
 
     /// <summary>Read speed stated on label or in the shop, decimal MB/s.</summary>
@@ -57,7 +60,9 @@ public sealed record Claim
     /// <summary>New or used.</summary>
     public CardCondition Condition { get; init; }
 
-    /// <summary>True when the user vouches for this card: its registers teach what this claim should look like; false takes that back.</summary>
+    /// <summary>
+    /// True when the user vouches for this card: its registers teach what this claim should look like; false takes that back.
+    /// </summary>
     public bool? IsReference { get; init; }
 
     /// <summary>True for made-up data (the demonstration).</summary>

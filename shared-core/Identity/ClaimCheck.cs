@@ -5,7 +5,9 @@ namespace Cardassay.Identity;
 /// <summary>Checks a claim before it is recorded. Pure: the same claim always has the same problems.</summary>
 public static class ClaimCheck
 {
-    /// <summary>Marks a card can carry: speed class, UHS speed grade, video speed class, application performance class (SD Part 1).</summary>
+    /// <summary>
+    /// Marks a card can carry: speed class, UHS speed grade, video speed class, application performance class (SD Part 1).
+    /// </summary>
     public static readonly IReadOnlyList<string> KnownMarks =
         ["C2", "C4", "C6", "C10", "U1", "U3", "V6", "V10", "V30", "V60", "V90", "A1", "A2"];
 
@@ -87,12 +89,15 @@ public static class ClaimCheck
             : null;
     }
 
-    /// <summary>What is wrong with the name of a card, which is a tag or, of another collector's card, TAG@COLLECTOR; null when nothing is.</summary>
+    /// <summary>
+    /// What is wrong with the name of a card, which is a tag or, of another collector's card, TAG@COLLECTOR; null when nothing is.
+    /// </summary>
     public static string? NameProblem(string name)
     {
         ArgumentNullException.ThrowIfNull(name);
         int at = name.LastIndexOf('@');
-        return TagProblem(at < 0 ? name : name[..at]) ?? (at >= 0 && TagProblem(name[(at + 1)..]) is not null ? $"tag: \"{name}\" names no collector behind the @." : null);
+        return TagProblem(at < 0 ? name : name[..at])
+            ?? (at >= 0 && TagProblem(name[(at + 1)..]) is not null ? $"tag: \"{name}\" names no collector behind the @." : null);
     }
 
     /// <summary>Splits marks as people write them ("C10 U1,A1") into upper-case marks.</summary>

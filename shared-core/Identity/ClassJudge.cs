@@ -8,8 +8,8 @@ namespace Cardassay.Identity;
 /// <summary>
 /// Judges a mark by class trials. Minimums: SD physical layer specification 4.10, tables 4-56 f. and 4-60 (C, U), and the SD Association's
 /// public pages (V, A). A mark is judged only where the standard's condition was kept: the card itself in a slot, a bus the mark is
-/// defined on, and the card's own allocation unit. Linux sends no speed class command (CMD20): a card that needs it (SDXC, 4.13.2.8) may fall
-/// short here and meet its mark elsewhere, so that its shortfall is stated as what it is. Pure.
+/// defined on, and the card's own allocation unit. Linux sends no speed class command (CMD20): a card that needs it (SDXC, 4.13.2.8) may
+/// fall short here and meet its mark elsewhere, so that its shortfall is stated as what it is. Pure.
 /// </summary>
 public static class ClassJudge
 {
@@ -19,7 +19,9 @@ public static class ClassJudge
     /// <summary>Runs that must agree before a mark is denied (a choice, no source).</summary>
     private const int RunsToDeny = 2;
 
-    /// <summary>Minimum of the application classes (SD Association, public pages): operations of 4 KiB per second, and MB/s sustained.</summary>
+    /// <summary>
+    /// Minimum of the application classes (SD Association, public pages): operations of 4 KiB per second, and MB/s sustained.
+    /// </summary>
     private static readonly (TrialKind Kind, string Words, string Unit, double Floor)[] ApplicationFloors =
     [
         (TrialKind.ClassRandomRead, "random read", "IOPS", 1500),
@@ -80,12 +82,14 @@ public static class ClassJudge
 
         if (mark.Kind != 'A' && sample.CountedUnitBytes == 0)
         {
-            return "It was measured by an older agent, which counted the first allocation unit and averaged large ones whole; measure again.";
+            return "It was measured by an older agent, which counted the first allocation unit and averaged large "
+                + "ones whole; measure again.";
         }
 
         string bus = sample.Bus.BusWidthBits is { } bits ? Invariant($"{mode} with {bits} lines") : mode;
 
-        // C2 to C6 at default speed, C10 at high speed (tables 4-56 f.); U1 and U3 in SDR50, DDR50 or faster (table 4-60): SDR25 is not UHS speed.
+        // C2 to C6 at default speed, C10 at high speed (tables 4-56 f.); U1 and U3 in SDR50, DDR50 or faster (table
+        // 4-60): SDR25 is not UHS speed.
         double needed = mark.Kind switch { 'C' => mark.Level >= 10 ? 25 : 12.5, 'U' => 50, _ => FloorOf(mark) };
         if (ceiling < needed || (mark.Kind is 'U' or 'V' && !BusCeiling.IsUhs(mode)))
         {
@@ -94,7 +98,8 @@ public static class ClassJudge
 
         return mark.Kind == 'A' ? null
             : sample.StatedUnitBytes is not { } unit ? "The card does not state the allocation unit the class is defined over."
-            : unit != sample.UnitBytes ? Invariant($"Units of {ByteText.Of(sample.UnitBytes)} were written, but the card's is {ByteText.Of(unit)}.")
+            : unit != sample.UnitBytes
+                ? Invariant($"Units of {ByteText.Of(sample.UnitBytes)} were written, but the card's is {ByteText.Of(unit)}.")
             : null;
     }
 
@@ -108,16 +113,20 @@ public static class ClassJudge
 
         bool? met = Met([.. samples.Select(s => s.Value)], floor);
         string what = samples[0].CountedUnitBytes < samples[0].UnitBytes
-            ? Invariant($"part of {ByteText.Of(samples[0].CountedUnitBytes)} of the allocation units of {ByteText.Of(samples[0].UnitBytes)}")
+            ? Invariant($"part of {ByteText.Of(samples[0].CountedUnitBytes)} of the allocation units of ")
+                + Invariant($"{ByteText.Of(samples[0].UnitBytes)}")
             : Invariant($"allocation unit of {ByteText.Of(samples[0].UnitBytes)}");
-        string text = Invariant($"The slowest {what} in each of {samples.Length} trials, the first unit left out: {Range(samples)} MB/s, required {floor} (bus {samples[0].Bus.BusMode}).");
+        string text = Invariant($"The slowest {what} in each of {samples.Length} trials, the first unit left out: {Range(samples)} MB/s, ")
+            + Invariant($"required {floor} (bus {samples[0].Bus.BusMode}).");
         if (met != false)
         {
             return new MarkJudgement(mark.ToString(), met, text, MarkBasis.Judged);
         }
 
-        return samples.Any(s => s.LinkErrors > 0) ? NotJudgeable(mark, text + " The link between board and card made errors meanwhile, which slow a card down.")
-            : WhyUncertain(samples, floor) is { } why ? new MarkJudgement(mark.ToString(), false, $"{text} {why}", MarkBasis.AsThisHostCanAsk)
+        return samples.Any(s => s.LinkErrors > 0)
+            ? NotJudgeable(mark, text + " The link between board and card made errors meanwhile, which slow a card down.")
+            : WhyUncertain(samples, floor) is { } why
+                ? new MarkJudgement(mark.ToString(), false, $"{text} {why}", MarkBasis.AsThisHostCanAsk)
             : new MarkJudgement(mark.ToString(), false, text, MarkBasis.Judged);
     }
 
@@ -139,7 +148,9 @@ public static class ClassJudge
             ClassSample[] own = [.. samples.Where(s => s.Kind == kind)];
             if (own.Length < LeastTrials)
             {
-                return NotJudgeable(mark, Invariant($"Only {own.Length} valid trials of {TrialKinds.NameOf(kind)} under its condition; {LeastTrials} are needed."));
+                return NotJudgeable(mark,
+                    Invariant($"Only {own.Length} valid trials of {TrialKinds.NameOf(kind)} under its condition; ")
+                        + Invariant($"{LeastTrials} are needed."));
             }
 
             texts.Add(Invariant($"{words} {Range(own)} {unit} in {own.Length} trials, required {floor}"));
@@ -154,7 +165,8 @@ public static class ClassJudge
         return mark.Level >= 2
             ? new MarkJudgement(
                 mark.ToString(), met == false ? false : null,
-                "A2 needs the command queue and cache of the card on the host, which no host shows; against the floors of A1: " + figures + ".",
+                "A2 needs the command queue and cache of the card on the host, which no host shows; against the floors of A1: "
+                    + figures + ".",
                 met == false ? MarkBasis.ConditionFromMemory : MarkBasis.NotJudgeable)
             : new MarkJudgement(
                 mark.ToString(), met,
@@ -162,7 +174,8 @@ public static class ClassJudge
                 MarkBasis.ConditionFromMemory);
     }
 
-    private static bool? Met(double[] values, double floor) => values.All(v => v >= floor) ? true : values.All(v => v < floor) ? false : null;
+    private static bool? Met(double[] values, double floor) =>
+        values.All(v => v >= floor) ? true : values.All(v => v < floor) ? false : null;
 
     private static string Range(ClassSample[] samples) => Invariant($"{samples.Min(s => s.Value):0.0} to {samples.Max(s => s.Value):0.0}");
 }

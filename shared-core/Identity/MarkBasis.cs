@@ -16,8 +16,8 @@ public enum MarkBasis
     NotJudgeable = 3,
 
     /// <summary>
-    /// Trials under the standard's condition as far as this host can keep it: Linux sends no speed class command, so that a card which falls short
-    /// may meet its mark on a host that does. A shortfall on this basis is a doubt, never a contradiction.
+    /// Trials under the standard's condition as far as this host can keep it: Linux sends no speed class command, so that a card which
+    /// falls short may meet its mark on a host that does. A shortfall on this basis is a doubt, never a contradiction.
     /// </summary>
     AsThisHostCanAsk = 4,
 }

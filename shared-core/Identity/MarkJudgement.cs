@@ -8,10 +8,13 @@ namespace Cardassay.Identity;
 /// and the basis is <see cref="MarkBasis.Judged"/>, else as a doubt.
 /// </param>
 /// <param name="Text">The figures behind it, or why it could not be judged, as a sentence.</param>
-/// <param name="Basis">What it rests on. Only <see cref="MarkBasis.Judged"/> with <see cref="Met"/> true says that the card is of the class.</param>
+/// <param name="Basis">What it rests on. Only <see cref="MarkBasis.Judged"/> with <see cref="Met"/> true says that
+/// the card is of the class.</param>
 public sealed record MarkJudgement(string Mark, bool? Met, string Text, MarkBasis Basis = MarkBasis.OrdinaryTrials)
 {
-    /// <summary>"judged", "condition from memory", "not judgeable on this bus or host", "as this host can ask" or "by ordinary trials".</summary>
+    /// <summary>
+    /// "judged", "condition from memory", "not judgeable on this bus or host", "as this host can ask" or "by ordinary trials".
+    /// </summary>
     public string Statement => Basis switch
     {
         MarkBasis.Judged => "judged",

@@ -4,23 +4,26 @@ namespace Cardassay.Identity;
 
 /// <summary>
 /// Which of the four words a capacity proof has earned. "Overstated" needs a loss that no outage, link error or single fault explains:
-/// a confirmed period of the addresses, or addresses that are lost up to the end, or at least one per cent of the claim, and every lost block read
-/// again after a pause.
+/// a confirmed period of the addresses, or addresses that are lost up to the end, or at least one per cent of the claim, and every lost
+/// block read again after a pause.
 /// </summary>
 /// <param name="Word">The word.</param>
-/// <param name="LostFractionAtLeast">Lower bound (95 %) of the lost part of the claim, 0 to 1: counted where every block was read, else by the random probes.</param>
+/// <param name="LostFractionAtLeast">Lower bound (95 %) of the lost part of the claim, 0 to 1: counted where every block was read,
+/// else by the random probes.</param>
 /// <param name="LostFractionAtMost">Upper bound (95 %) of the same, of a card that is not whole; 0 otherwise.</param>
 /// <param name="TrueBytes">Bytes really kept; only of an overstated card whose addresses go round or are lost in one stretch.</param>
-/// <param name="KeepsAtLeastBytes">Bytes kept at the least, whatever the card does: what was read back right while all of it was outstanding.</param>
+/// <param name="KeepsAtLeastBytes">Bytes kept at the least, whatever the card does: what was read back right while all
+/// of it was outstanding.</param>
 /// <param name="IsWhole">True when every block of the range was read.</param>
-public sealed record ProofJudgement(ProofWord Word, double LostFractionAtLeast, double LostFractionAtMost, long? TrueBytes, long KeepsAtLeastBytes, bool IsWhole)
+public sealed record ProofJudgement(
+    ProofWord Word, double LostFractionAtLeast, double LostFractionAtMost, long? TrueBytes, long KeepsAtLeastBytes, bool IsWhole)
 {
     /// <summary>From this part of the claim on, scattered loss is no defect any more (common practice, no source).</summary>
     public const double OverstatedFraction = 0.01;
 
     /// <summary>
-    /// A shorter loss at the very end may be a defect, or a reader that states a sector too many; nobody gains by claiming less than a mebibyte
-    /// (common practice, no source).
+    /// A shorter loss at the very end may be a defect, or a reader that states a sector too many; nobody gains by claiming less than a
+    /// mebibyte (common practice, no source).
     /// </summary>
     public const long EndStretchLeastBytes = 1 << 20;
 
@@ -38,7 +41,11 @@ public sealed record ProofJudgement(ProofWord Word, double LostFractionAtLeast, 
         return new ProofJudgement(
             word,
             word >= ProofWord.Defective ? least : 0,
-            word >= ProofWord.Defective ? (isWhole || proof.Kind != ProofKind.Sparse ? counted : Math.Max(counted, BinomialBound.Upper(proof.RandomLost, proof.RandomProbes))) : 0,
+            word >= ProofWord.Defective
+                ? (isWhole || proof.Kind != ProofKind.Sparse
+                    ? counted
+                    : Math.Max(counted, BinomialBound.Upper(proof.RandomLost, proof.RandomProbes)))
+                : 0,
             word == ProofWord.Overstated ? proof.TrueBytes : null,
             proof.KeepsAtLeastBytes ?? (proof.Counts.Kept * ProofMeasured.BlockBytes),
             isWhole);
@@ -53,7 +60,9 @@ public sealed record ProofJudgement(ProofWord Word, double LostFractionAtLeast, 
 
         if (proof.Counts.Lost == 0)
         {
-            return proof.Counts.NotJudged == 0 && proof.Finding == ProofFinding.NoneFound ? ProofWord.NoOverstatementFound : ProofWord.NotJudged;
+            return proof.Counts.NotJudged == 0 && proof.Finding == ProofFinding.NoneFound
+                ? ProofWord.NoOverstatementFound
+                : ProofWord.NotJudged;
         }
 
         if (isPeriod)
@@ -66,7 +75,8 @@ public sealed record ProofJudgement(ProofWord Word, double LostFractionAtLeast, 
             return ProofWord.NotJudged; // of an earlier version, which read nothing again after a pause
         }
 
-        bool isEndLost = proof.Kind != ProofKind.FreeSpace && proof.LostToEndFromBytes is { } from && proof.CoveredBytes - from >= EndStretchLeastBytes;
+        bool isEndLost = proof.Kind != ProofKind.FreeSpace && proof.LostToEndFromBytes is { } from
+            && proof.CoveredBytes - from >= EndStretchLeastBytes;
         return isEndLost || least >= OverstatedFraction ? ProofWord.Overstated : ProofWord.Defective;
     }
 }

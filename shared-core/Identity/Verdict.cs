@@ -24,10 +24,14 @@ public enum VerdictKind
 /// <param name="Missing">Sentences; empty when nothing is missing.</param>
 public sealed record Verdict(VerdictKind Kind, IReadOnlyList<string> Missing)
 {
-    /// <summary>What "sparsely probed" rests on: what the card keeps at the least, the bound and its assumption; null for any other verdict.</summary>
+    /// <summary>
+    /// What "sparsely probed" rests on: what the card keeps at the least, the bound and its assumption; null for any other verdict.
+    /// </summary>
     public string? Basis { get; init; }
 
-    /// <summary>The words used everywhere: "as claimed", "as claimed, sparsely probed", "doubtful", "not as claimed", "not proven".</summary>
+    /// <summary>
+    /// The words used everywhere: "as claimed", "as claimed, sparsely probed", "doubtful", "not as claimed", "not proven".
+    /// </summary>
     public string Words => Kind switch
     {
         VerdictKind.AsClaimed => "as claimed",

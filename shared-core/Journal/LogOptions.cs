@@ -3,7 +3,10 @@ namespace Cardassay.Journal;
 /// <summary>How a log is kept.</summary>
 public sealed record LogOptions
 {
-    /// <summary>Length at which a new segment file is begun, bytes; 4 KiB to 1 GiB, default 4 MiB. A longer record gets a segment of its own.</summary>
+    /// <summary>
+    /// Length at which a new segment file is begun, bytes; 4 KiB to 1 GiB, default 4 MiB. A longer
+    /// record gets a segment of its own.
+    /// </summary>
     public long SegmentBytes { get; init; } = 4L << 20;
 
     /// <summary>
@@ -13,7 +16,9 @@ public sealed record LogOptions
     /// </summary>
     public long? MaxBytes { get; init; }
 
-    /// <summary>Longest payload taken, bytes; at most and by default 1 MiB less 4 KiB, so that a message holding it stays below 1 MiB.</summary>
+    /// <summary>
+    /// Longest payload taken, bytes; at most and by default 1 MiB less 4 KiB, so that a message holding it stays below 1 MiB.
+    /// </summary>
     public int MaxPayloadBytes { get; init; } = RecordFormat.MaxPayloadBytes;
 
     /// <summary>
@@ -29,8 +34,8 @@ public sealed record LogOptions
     public required Func<LogEpoch> NewEpoch { get; init; }
 
     /// <summary>
-    /// True lets nothing count as durable unless the file that was synced is still the file at its path: <see cref="LogMovedException"/> until it
-    /// is again. Default false.
+    /// True lets nothing count as durable unless the file that was synced is still the file at its path: <see cref="LogMovedException"/>
+    /// until it is again. Default false.
     /// </summary>
     public bool RequireInPlace { get; init; }
 

@@ -46,7 +46,8 @@ internal sealed class LogRecovery
         var recovery = new LogRecovery(disk, onlyLooks);
         recovery.Load();
         recovery.Scan(options.VerifyAtOpenBytes);
-        foreach (LogNote note in recovery._segments.Where(recovery._scans.ContainsKey).SelectMany(segment => recovery._scans[segment].Notes))
+        foreach (LogNote note in recovery._segments.Where(recovery._scans.ContainsKey)
+            .SelectMany(segment => recovery._scans[segment].Notes))
         {
             recovery.Ledger.Apply(note);
         }
@@ -185,7 +186,9 @@ internal sealed class LogRecovery
         _setAside.Add(new SetAsideSegment(segment.Name.ToString(), segment.Epoch, scan.HoleBytes + scan.TailBytes));
     }
 
-    /// <summary>Compares what is there with what must be: from sequence 1 on, and up to where a later segment says an epoch ended.</summary>
+    /// <summary>
+    /// Compares what is there with what must be: from sequence 1 on, and up to where a later segment says an epoch ended.
+    /// </summary>
     private void FindLosses(LogPosition? known)
     {
         Dictionary<LogEpoch, long> next = [];

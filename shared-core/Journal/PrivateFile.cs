@@ -2,7 +2,9 @@ using System.Text;
 
 namespace Cardassay.Journal;
 
-/// <summary>A small file that only its owner can read, such as one with a key. Writing replaces it whole or not at all, also on a power cut.</summary>
+/// <summary>
+/// A small file that only its owner can read, such as one with a key. Writing replaces it whole or not at all, also on a power cut.
+/// </summary>
 public static class PrivateFile
 {
     private const UnixFileMode OwnerOnly = UnixFileMode.UserRead | UnixFileMode.UserWrite;
@@ -31,11 +33,17 @@ public static class PrivateFile
         LinuxSync.SyncFolder(Path.GetDirectoryName(Path.GetFullPath(path))!);
     }
 
-    /// <summary>What is wrong with a folder that everybody on this machine can write into, with the remedy; null when nothing is, or where there is no folder.</summary>
-    /// <param name="folder">The folder; links are followed. One with the sticky bit, as /tmp has, is none: there nobody replaces what is another's.</param>
+    /// <summary>
+    /// What is wrong with a folder that everybody on this machine can write into, with the remedy; null when nothing
+    /// is, or where there is no folder.
+    /// </summary>
+    /// <param name="folder">The folder; links are followed. One with the sticky bit, as /tmp has, is none: there nobody
+    /// replaces what is another's.</param>
     public static string? OpenToEveryone(string folder) =>
-        !OperatingSystem.IsWindows() && Directory.Exists(folder) && (File.GetUnixFileMode(folder) & (UnixFileMode.OtherWrite | UnixFileMode.StickyBit)) == UnixFileMode.OtherWrite
-            ? $"Everybody on this machine can write into {folder}, and so replace what is kept there: `chmod o-rwx {folder}`, and look at who owns what is in it."
+        !OperatingSystem.IsWindows() && Directory.Exists(folder)
+            && (File.GetUnixFileMode(folder) & (UnixFileMode.OtherWrite | UnixFileMode.StickyBit)) == UnixFileMode.OtherWrite
+            ? $"Everybody on this machine can write into {folder}, and so replace what is kept there: `chmod o-rwx {folder}`, "
+                + "and look at who owns what is in it."
             : null;
 
     /// <summary>True when nobody but the owner can do anything with the file.</summary>

@@ -69,7 +69,9 @@ public sealed class RealLogDisk : ILogDisk
         try
         {
             // FileShare.Read is a shared flock(2) on Linux. Without a lock file nobody ever wrote here.
-            return File.Exists(At(LockName)) ? File.OpenHandle(At(LockName), FileMode.Open, FileAccess.Read, FileShare.Read) : NoLock.Instance;
+            return File.Exists(At(LockName))
+                ? File.OpenHandle(At(LockName), FileMode.Open, FileAccess.Read, FileShare.Read)
+                : NoLock.Instance;
         }
         catch (IOException taken) when (taken.HResult is WouldBlock or WouldBlockOnApple or SharingViolation)
         {

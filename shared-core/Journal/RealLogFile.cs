@@ -8,7 +8,9 @@ internal sealed class RealLogFile(SafeFileHandle handle, string folder) : ILogFi
     private const int NoSpaceLeft = 28; // ENOSPC
     private const int QuotaReached = 122; // EDQUOT
 
-    /// <summary>True once bytes were found to be cut off. What is written after them makes the file long again, and not what was in them.</summary>
+    /// <summary>
+    /// True once bytes were found to be cut off. What is written after them makes the file long again, and not what was in them.
+    /// </summary>
     private volatile bool _wasShortened;
 
     public long Length => RandomAccess.GetLength(handle);

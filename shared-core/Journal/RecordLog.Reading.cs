@@ -61,7 +61,8 @@ public sealed partial class RecordLog
             {
                 ThrowIfUnusable();
                 return (
-                    [.. _segments.Select(segment => (segment.Name.ToString(), ReferenceEquals(segment, _writer?.Segment) ? _durableEnd : (long?)null))],
+                    [.. _segments.Select(
+                        segment => (segment.Name.ToString(), ReferenceEquals(segment, _writer?.Segment) ? _durableEnd : (long?)null))],
                     Epochs());
             }
         }

@@ -5,9 +5,9 @@ public sealed partial class RecordLog
 {
     /// <summary>
     /// Remembers that everything of an epoch up to a sequence is safe elsewhere, and deletes segments that hold nothing else, never the
-    /// newest. The mark is durable after the next <see cref="Flush"/>; losing it only means sending again. A sequence beyond what is durable
-    /// here counts as the last that is, and an epoch the log no longer holds is ignored: a receipt for records this log
-    /// never wrote is the caller's to report.
+    /// newest. The mark is durable after the next <see cref="Flush"/>; losing it only means sending again. A sequence beyond what is
+    /// durable here counts as the last that is, and an epoch the log no longer holds is ignored: a receipt for records this log never
+    /// wrote is the caller's to report.
     /// </summary>
     /// <exception cref="LogFsyncException">An fsync failed, now or before.</exception>
     public void Release(LogEpoch epoch, long throughSequence)
@@ -97,8 +97,8 @@ public sealed partial class RecordLog
     }
 
     /// <summary>
-    /// Damaged segments are kept as evidence until a limited log needs the room. So is, in a log without a limit, a segment of which no record is left:
-    /// it may be all that says that a store which stands in its epoch belongs to this log.
+    /// Damaged segments are kept as evidence until a limited log needs the room. So is, in a log without a limit, a segment of which no
+    /// record is left: it may be all that says that a store which stands in its epoch belongs to this log.
     /// </summary>
     private bool IsSpent(Segment segment) => segment != _segments[^1]
         && (_maxBytes > 0 || segment.First <= segment.Last)

@@ -95,7 +95,10 @@ public sealed partial class RecordLog : IDisposable
     /// <summary>The highest sequence known to be on disk in <see cref="Epoch"/>, 0 before the first.</summary>
     public long DurableSequence => Volatile.Read(ref _durableSequence);
 
-    /// <summary>True since the file being written was last found to be no longer at its path; only with <see cref="LogOptions.RequireInPlace"/>.</summary>
+    /// <summary>
+    /// True since the file being written was last found to be no longer at its path; only with
+    /// <see cref="LogOptions.RequireInPlace"/>.
+    /// </summary>
     public bool IsMoved => _isMoved;
 
     /// <summary>What the segments take, damaged ones included, bytes.</summary>
@@ -114,61 +117,11 @@ public sealed partial class RecordLog : IDisposable
     }
 
     /// <summary>
-    /// Opens the log of a folder, or begins one. Whatever state the folder is in, it recovers what can be read and reports the rest.
+    /// Writes a record to the cache and returns its sequence. It is durable, and can be read, after the next <see cref="Flush"/>.
     /// </summary>
-    /// <exception cref="LogInUseException">Another process has it.</exception>
-    /// <exception cref="LogFormatException">A newer version wrote it.</exception>
-    /// <exception cref="LogFsyncException">The disk does not store what is written to it.</exception>
-    /// <exception cref="IOException">The folder cannot be read or written.</exception>
-    public static RecordLog Open(ILogDisk disk, LogOptions options)
-    {
-        options.Validate();
-        IDisposable folderLock = disk.Lock();
-        RecordLog? log = null;
-        try
-        {
-            log = new RecordLog(disk, folderLock, options, LogRecovery.Run(disk, options));
-            log.Start();
-            return log;
-        }
-        catch
-        {
-            log?._writer?.Dispose();
-            folderLock.Dispose();
-            throw;
-        }
-    }
-
-    /// <summary>
-    /// Opens the log of a folder to read it. Nothing on the disk is made, renamed, cut or synced, whatever state the folder is in; what can be read is
-    /// read and the rest reported. A folder that is not there is an empty log.
-    /// </summary>
-    /// <exception cref="LogInUseException">Another process writes to it.</exception>
-    /// <exception cref="LogFormatException">A newer version wrote it.</exception>
-    /// <exception cref="IOException">The folder cannot be read.</exception>
-    public static RecordLog OpenForReading(ILogDisk disk, LogOptions options)
-    {
-        options.Validate();
-        IDisposable folderLock = disk.LockForReading();
-        try
-        {
-            return new RecordLog(disk, folderLock, options, LogRecovery.Run(disk, options, onlyLooks: true), isForReading: true);
-        }
-        catch
-        {
-            folderLock.Dispose();
-            throw;
-        }
-    }
-
-    /// <summary>The epochs of which the folder has segments, oldest first, by the names of its files: nothing is opened, locked or changed.</summary>
-    public static IReadOnlyList<LogEpoch> EpochsIn(ILogDisk disk) =>
-        [.. disk.List().Order(StringComparer.Ordinal).Select(file => SegmentName.TryParse(file, out SegmentName? name) ? name.Epoch : default)
-            .Where(epoch => epoch != default).Distinct()];
-
-    /// <summary>Writes a record to the cache and returns its sequence. It is durable, and can be read, after the next <see cref="Flush"/>.</summary>
     /// <exception cref="ArgumentException">The payload is longer than the options allow.</exception>
-    /// <exception cref="LogDiskFullException">No room, or the log's limit is reached; nothing was written, a later call may succeed.</exception>
+    /// <exception cref="LogDiskFullException">No room, or the log's limit is reached; nothing was written, a
+    /// later call may succeed.</exception>
     /// <exception cref="LogFsyncException">An fsync failed, now or before.</exception>
     public long Append(LogStamp stamp, ReadOnlySpan<byte> payload)
     {
@@ -210,7 +163,9 @@ public sealed partial class RecordLog : IDisposable
         }
     }
 
-    /// <summary>Looks whether the file being written is still the file at its path, as <see cref="LogOptions.RequireInPlace"/> asks.</summary>
+    /// <summary>
+    /// Looks whether the file being written is still the file at its path, as <see cref="LogOptions.RequireInPlace"/> asks.
+    /// </summary>
     /// <exception cref="LogMovedException">It is not.</exception>
     public void CheckInPlace()
     {
@@ -232,7 +187,9 @@ public sealed partial class RecordLog : IDisposable
         }
     }
 
-    /// <summary>Closes the files and lets the folder go. It does not flush: what was not flushed may or may not be there next time.</summary>
+    /// <summary>
+    /// Closes the files and lets the folder go. It does not flush: what was not flushed may or may not be there next time.
+    /// </summary>
     public void Dispose()
     {
         lock (_syncGate)
@@ -251,23 +208,6 @@ public sealed partial class RecordLog : IDisposable
         }
     }
 
-    private void Start()
-    {
-        try
-        {
-            if (_writer is null)
-            {
-                BeginSegment();
-            }
-        }
-        catch (LogDiskFullException)
-        {
-            // A full disk must not keep the board from starting: what is there can be read, and Append tries again.
-        }
-
-        DeleteSpent();
-    }
-
     private void ThrowIfUnusable()
     {
         ObjectDisposedException.ThrowIf(_disposed, this);
@@ -283,7 +223,8 @@ public sealed partial class RecordLog : IDisposable
     {
         if (_maxBytes > 0 && _usedBytes + size > _maxBytes)
         {
-            throw new LogDiskFullException($"The log in {_disk.Name} has reached its limit of {_maxBytes} bytes; it goes on when receipts free some.");
+            throw new LogDiskFullException($"The log in {_disk.Name} has reached its limit of {_maxBytes} bytes; "
+                + "it goes on when receipts free some.");
         }
 
         long sequence = _lastSequence + 1;
@@ -320,7 +261,8 @@ public sealed partial class RecordLog : IDisposable
     private void BeginSegment()
     {
         _ledger.KeepOnly(_segments.Select(segment => segment.Epoch)
-            .Concat(_segments.Select(segment => segment.Header?.PreviousEpoch ?? default)).Append(_epoch).Append(_previous.Epoch).ToHashSet());
+            .Concat(_segments.Select(segment => segment.Header?.PreviousEpoch ?? default)).Append(_epoch)
+            .Append(_previous.Epoch).ToHashSet());
         long ordinal = (_segments.Count == 0 ? 0 : _segments[^1].Name.Ordinal) + 1;
         var header = new SegmentHeader(ordinal, _epoch, _lastSequence + 1, _previous.Epoch, _previous.Last);
         PoisonOnFailure(() => _writer = SegmentWriter.Create(_disk, header, _ledger.Notes()));
@@ -386,8 +328,8 @@ public sealed partial class RecordLog : IDisposable
         if (_isMoved)
         {
             throw new LogMovedException(
-                $"The file {writer.Segment.Name} of the log is no longer in {_disk.Name}: it or the folder was removed, moved, shortened or replaced. "
-                + "Put it back and the log goes on.");
+                $"The file {writer.Segment.Name} of the log is no longer in {_disk.Name}: it or the folder was removed, "
+                + "moved, shortened or replaced. Put it back and the log goes on.");
         }
     }
 

@@ -48,7 +48,8 @@ internal sealed record SegmentHeader(long Ordinal, LogEpoch Epoch, long First, L
 
         byte[] bytes = new byte[length];
         if (file.Read(0, bytes) < bytes.Length
-            || Crc32C.Of(bytes.AsSpan(0, bytes.Length - sizeof(uint))) != BinaryPrimitives.ReadUInt32LittleEndian(bytes.AsSpan(bytes.Length - sizeof(uint))))
+            || Crc32C.Of(bytes.AsSpan(0, bytes.Length - sizeof(uint))) != BinaryPrimitives.ReadUInt32LittleEndian(
+                bytes.AsSpan(bytes.Length - sizeof(uint))))
         {
             return null;
         }
@@ -60,7 +61,9 @@ internal sealed record SegmentHeader(long Ordinal, LogEpoch Epoch, long First, L
         }
 
         SegmentHeader header = Decode(bytes);
-        return length == Bytes && header.Ordinal == name.Ordinal && header.Epoch == name.Epoch && header.First == name.First ? header : null;
+        return length == Bytes && header.Ordinal == name.Ordinal && header.Epoch == name.Epoch && header.First == name.First
+            ? header
+            : null;
     }
 
     private static SegmentHeader Decode(ReadOnlySpan<byte> bytes) => new(

@@ -49,7 +49,8 @@ internal sealed class SegmentReader(ILogFile file, LogEpoch epoch, long start, l
     }
 
     /// <summary>A copy of the current record's payload.</summary>
-    public byte[] Payload() => View(Offset, RecordFormat.SizeOf(_head.PayloadBytes)).Slice(RecordFormat.HeadBytes, _head.PayloadBytes).ToArray();
+    public byte[] Payload() =>
+        View(Offset, RecordFormat.SizeOf(_head.PayloadBytes)).Slice(RecordFormat.HeadBytes, _head.PayloadBytes).ToArray();
 
     /// <summary>The current record, copied.</summary>
     public LogRecord Record() => new()

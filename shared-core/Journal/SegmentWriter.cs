@@ -1,6 +1,8 @@
 namespace Cardassay.Journal;
 
-/// <summary>The segment that is being written. Its caller serialises all calls; only <see cref="Sync"/> may run beside the others.</summary>
+/// <summary>
+/// The segment that is being written. Its caller serialises all calls; only <see cref="Sync"/> may run beside the others.
+/// </summary>
 internal sealed class SegmentWriter : IDisposable
 {
     // A note record stays small, whatever there is to remember.

@@ -10,13 +10,17 @@ namespace Cardassay.Judging;
 /// </summary>
 /// <param name="StartBytes">First byte; <see cref="Moving"/> where it follows from the run's seed; 0 for the whole card.</param>
 /// <param name="LengthBytes">Bytes; 0 for the whole card, so that cards of different size stay comparable there.</param>
-/// <param name="SharePercent">Part of the card in steps of 10 percent; 0 below 10 percent or where the size of the card is not known.</param>
+/// <param name="SharePercent">Part of the card in steps of 10 percent; 0 below 10 percent or where the size of
+/// the card is not known.</param>
 public readonly record struct AddressRange(long StartBytes, long LengthBytes, int SharePercent)
 {
     /// <summary>Stands for a start that differs from run to run.</summary>
     public const long Moving = -1;
 
-    /// <summary>From this part on a range counts as the whole card: what is left is less than any boundary of a controller (common practice, no source).</summary>
+    /// <summary>
+    /// From this part on a range counts as the whole card: what is left is less than any boundary of a
+    /// controller (common practice, no source).
+    /// </summary>
     private const double WholePart = 0.95;
 
     private const int ShareStepPercent = 10;
@@ -42,7 +46,8 @@ public readonly record struct AddressRange(long StartBytes, long LengthBytes, in
         // The cliff is where the plan's size or half the card ends, whichever is smaller: the range is a bound, not a condition.
         return trial.Kind == TrialKind.Cliff
             ? cardBytes > 0 ? new AddressRange(Moving, 0, share) : default
-            : new AddressRange(trial.RangeMoves ? Moving : trial.RangeStartBytes, trial.RangeBytes, part >= ShareStepPercent / 100.0 ? share : 0);
+            : new AddressRange(trial.RangeMoves ? Moving : trial.RangeStartBytes, trial.RangeBytes,
+                part >= ShareStepPercent / 100.0 ? share : 0);
     }
 
     /// <summary>True when nothing is known of the range.</summary>
@@ -54,7 +59,9 @@ public readonly record struct AddressRange(long StartBytes, long LengthBytes, in
     /// <summary>For people: "first 1 GiB", "1 GiB that move from run to run, about 10 % of the card"; "" when not known.</summary>
     public string Text => IsUnknown ? ""
         : IsWhole ? "whole card"
-        : LengthBytes == 0 ? SharePercent == 0 ? "less than 5 % of the card" : string.Create(CultureInfo.InvariantCulture, $"about {SharePercent} % of the card")
+        : LengthBytes == 0 ? SharePercent == 0
+            ? "less than 5 % of the card"
+            : string.Create(CultureInfo.InvariantCulture, $"about {SharePercent} % of the card")
         : (StartBytes switch
         {
             0 => $"first {ByteText.Of(LengthBytes)}",

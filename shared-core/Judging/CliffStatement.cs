@@ -3,7 +3,10 @@ using Cardassay.Trials;
 
 namespace Cardassay.Judging;
 
-/// <summary>What a long write into space its run had not written before says of the card's fast cache, as a sentence. The same on the board and in the report.</summary>
+/// <summary>
+/// What a long write into space its run had not written before says of the card's fast cache, as a sentence. The same
+/// on the board and in the report.
+/// </summary>
 public static class CliffStatement
 {
     /// <summary>A fast part smaller than this is not found, decimal gigabytes.</summary>
@@ -15,16 +18,20 @@ public static class CliffStatement
     /// <param name="restSeconds">The rest between them, seconds; null when it is not known.</param>
     public static string Of(TrialMeasured write, TrialMeasured? recovery, double? restSeconds)
     {
-        string rest = restSeconds is { } seconds ? string.Create(CultureInfo.InvariantCulture, $"After a rest of {seconds:0.#} s") : "After a rest";
+        string rest = restSeconds is { } seconds
+            ? string.Create(CultureInfo.InvariantCulture, $"After a rest of {seconds:0.#} s")
+            : "After a rest";
         if (CacheCliff.Find(write.Timeline) is not { } cliff)
         {
             string level = $"A long write of {Gigabytes(write.Bytes)} GB at {Rate(write.BytesPerSecond)} MB/s shows no lasting fall: "
                 + $"a fast part of less than {LeastPart} GB, or of more than was written, would not show.";
-            return recovery is null ? level : $"{level} {rest} {Gigabytes(recovery.Bytes)} GB more came at {Rate(recovery.BytesPerSecond)} MB/s.";
+            return recovery is null
+                ? level
+                : $"{level} {rest} {Gigabytes(recovery.Bytes)} GB more came at {Rate(recovery.BytesPerSecond)} MB/s.";
         }
 
-        string found = $"A long write of {Gigabytes(write.Bytes)} GB was fast for the first {Gigabytes(cliff.AfterBytes)} GB, {Rate(cliff.BytesPerSecondBefore)} MB/s, "
-            + $"and {Rate(cliff.BytesPerSecondAfter)} MB/s from there on.";
+        string found = $"A long write of {Gigabytes(write.Bytes)} GB was fast for the first {Gigabytes(cliff.AfterBytes)} GB, "
+            + $"{Rate(cliff.BytesPerSecondBefore)} MB/s, and {Rate(cliff.BytesPerSecondAfter)} MB/s from there on.";
         return recovery is null ? found : $"{found} {rest} {Recovered(recovery, cliff)}";
     }
 
@@ -32,7 +39,8 @@ public static class CliffStatement
     {
         null => $"{Gigabytes(recovery.Bytes)} GB more came at {Rate(recovery.BytesPerSecond)} MB/s, neither the one rate nor the other.",
         0 => $"none of {Gigabytes(recovery.Bytes)} GB more was fast again.",
-        { } bytes when bytes >= recovery.Bytes - CacheCliff.BinBytes - recovery.BytesPerSecond => $"all of {Gigabytes(recovery.Bytes)} GB more was fast again.",
+        { } bytes when bytes >= recovery.Bytes - CacheCliff.BinBytes - recovery.BytesPerSecond =>
+            $"all of {Gigabytes(recovery.Bytes)} GB more was fast again.",
         { } bytes => $"the first {Gigabytes(bytes)} GB of {Gigabytes(recovery.Bytes)} GB more were fast again.",
     };
 

@@ -12,7 +12,8 @@ namespace Cardassay.Judging;
 /// <param name="ClaimedOperations">Transfers the trial made of a size that no kernel splits; null when it made others.</param>
 /// <param name="MovedOperations">Transfers the disk completed meanwhile; null when not known.</param>
 /// <param name="AllowedBytes">Bytes of others that are not remarked upon.</param>
-public readonly record struct DeviceTraffic(long ClaimedBytes, long? MovedBytes, long? ClaimedOperations, long? MovedOperations, long AllowedBytes)
+public readonly record struct DeviceTraffic(
+    long ClaimedBytes, long? MovedBytes, long? ClaimedOperations, long? MovedOperations, long AllowedBytes)
 {
     /// <summary>The disk must have done at least this part of what the trial claims.</summary>
     public const double LeastPart = 0.95;
@@ -38,7 +39,8 @@ public readonly record struct DeviceTraffic(long ClaimedBytes, long? MovedBytes,
     public static DeviceTraffic Of(TrialMeasured trial, TargetKind target)
     {
         long? sectors = trial.After.SectorsRead - trial.Before.SectorsRead + (trial.After.SectorsWritten - trial.Before.SectorsWritten);
-        long? operations = trial.After.ReadsCompleted - trial.Before.ReadsCompleted + (trial.After.WritesCompleted - trial.Before.WritesCompleted);
+        long? operations = trial.After.ReadsCompleted - trial.Before.ReadsCompleted
+            + (trial.After.WritesCompleted - trial.Before.WritesCompleted);
         bool isOneSize = trial.BlockBytes is > 0 and <= UnsplitBytes
             && trial.Kind is not (TrialKind.Swap or TrialKind.BootRead or TrialKind.PackageInstall);
 
@@ -52,7 +54,10 @@ public readonly record struct DeviceTraffic(long ClaimedBytes, long? MovedBytes,
             target == TargetKind.Folder ? FolderAllowanceBytes : 0);
     }
 
-    /// <summary>Most flushes the trial sends: the kernel counts each as a write of no sectors (Linux, block/blk-flush.c), where the disk has a cache to flush.</summary>
+    /// <summary>
+    /// Most flushes the trial sends: the kernel counts each as a write of no sectors (Linux, block/blk-flush.c), where
+    /// the disk has a cache to flush.
+    /// </summary>
     private static long FlushesOf(TrialMeasured trial) => trial.Kind switch
     {
         TrialKind.SynchronousWrite or TrialKind.LogAppend => trial.Operations,
@@ -69,5 +74,7 @@ public readonly record struct DeviceTraffic(long ClaimedBytes, long? MovedBytes,
 
     /// <summary>Transfers somebody else made, where they are too many; else null.</summary>
     public long? OthersOperations =>
-        MovedOperations - ClaimedOperations is { } others && others > OthersAllowedOperations && others > ClaimedOperations * OthersPart ? others : null;
+        MovedOperations - ClaimedOperations is { } others && others > OthersAllowedOperations && others > ClaimedOperations * OthersPart
+            ? others
+            : null;
 }

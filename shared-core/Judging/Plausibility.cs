@@ -9,7 +9,10 @@ namespace Cardassay.Judging;
 /// </summary>
 public static class Plausibility
 {
-    /// <summary>No transfer through a system call is faster than this, ns (common practice, no source); a reading below is a fault of the clock.</summary>
+    /// <summary>
+    /// No transfer through a system call is faster than this, ns (common practice, no source); a reading
+    /// below is a fault of the clock.
+    /// </summary>
     public const long LeastLatencyNs = 100;
 
     /// <summary>Reasons why the figure is impossible, as sentences; none when it may be true.</summary>
@@ -26,7 +29,8 @@ public static class Plausibility
         long shortestNs = trial.Latency.Buckets().Select(bucket => bucket.LatencyNs).FirstOrDefault();
         if (shortestNs < LeastLatencyNs)
         {
-            reasons.Add(string.Create(CultureInfo.InvariantCulture, $"An operation took {shortestNs} ns, which no transfer can: the clock is at fault."));
+            reasons.Add(string.Create(CultureInfo.InvariantCulture,
+                $"An operation took {shortestNs} ns, which no transfer can: the clock is at fault."));
         }
 
         DeviceTraffic traffic = DeviceTraffic.Of(trial, target);
@@ -34,7 +38,8 @@ public static class Plausibility
         {
             reasons.Add(string.Create(
                 CultureInfo.InvariantCulture,
-                $"The device transferred {traffic.MovedBytes} bytes during the trial, which claims {traffic.ClaimedBytes}: the memory of the board answered, not the card."));
+                $"The device transferred {traffic.MovedBytes} bytes during the trial, which claims {traffic.ClaimedBytes}: "
+                    + $"the memory of the board answered, not the card."));
         }
 
         if (BusCeiling.BytesPerSecond(trial.Before, out _) is not { } ceiling)
@@ -46,7 +51,8 @@ public static class Plausibility
         {
             reasons.Add(string.Create(
                 CultureInfo.InvariantCulture,
-                $"{trial.BytesPerSecond / 1e6:0.0} MB/s is above the {ceiling / 1e6:0.0} MB/s that the bus mode {trial.Before.BusMode} can carry: a cache answered."));
+                $"{trial.BytesPerSecond / 1e6:0.0} MB/s is above the {ceiling / 1e6:0.0} MB/s that the bus mode {trial.Before.BusMode} can "
+                    + $"carry: a cache answered."));
         }
 
         double leastNs = trial.BlockBytes / (ceiling * BusCeiling.Tolerance) * 1e9;
@@ -54,7 +60,8 @@ public static class Plausibility
         {
             reasons.Add(string.Create(
                 CultureInfo.InvariantCulture,
-                $"A read of {trial.BlockBytes} bytes took {shortestNs} ns, but the bus mode {trial.Before.BusMode} needs {leastNs:0} ns to carry it: a cache answered."));
+                $"A read of {trial.BlockBytes} bytes took {shortestNs} ns, but the bus mode {trial.Before.BusMode} needs {leastNs:0} ns to "
+                    + $"carry it: a cache answered."));
         }
 
         return reasons;

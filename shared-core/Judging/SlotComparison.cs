@@ -16,7 +16,8 @@ namespace Cardassay.Judging;
 /// <param name="Together">Stalls and time of it while both worked.</param>
 /// <param name="Alone">The same of it alone.</param>
 public sealed record SlotComparison(
-    string Disk, TrialKind Kind, string BesideDisk, TrialKind BesideKind, int Rounds, double MeanLogRatio, double SdLogRatio, StallCount Together, StallCount Alone)
+    string Disk, TrialKind Kind, string BesideDisk, TrialKind BesideKind, int Rounds, double MeanLogRatio, double SdLogRatio,
+    StallCount Together, StallCount Alone)
 {
     /// <summary>True when one of the two wrote.</summary>
     public bool Writes => TrialKinds.Writes(Kind) || TrialKinds.Writes(BesideKind);

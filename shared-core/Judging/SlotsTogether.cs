@@ -24,9 +24,9 @@ public enum SlotsWord
 public sealed record SlotsJudgement(SlotsWord Word, string Text, string Settles);
 
 /// <summary>
-/// Do two slots of a board disturb each other? Equivalence is shown, not assumed: for every comparison two one-sided t tests, that is, the interval
-/// at 95 % of the mean ratio lies within the margin (Schuirmann, Journal of Pharmacokinetics and Biopharmaceutics 1987). All must pass, which keeps the risk of one test for the whole
-/// (Berger, Technometrics 1982). And nothing stalled more often together than alone.
+/// Do two slots of a board disturb each other? Equivalence is shown, not assumed: for every comparison two one-sided t tests, that is, the
+/// interval at 95 % of the mean ratio lies within the margin (Schuirmann, Journal of Pharmacokinetics and Biopharmaceutics 1987). All must
+/// pass, which keeps the risk of one test for the whole (Berger, Technometrics 1982). And nothing stalled more often together than alone.
 /// </summary>
 public static class SlotsTogether
 {
@@ -45,7 +45,9 @@ public static class SlotsTogether
     private static readonly double s_margin = Math.Log(1 + Margin);
 
     /// <summary>By the number of rounds; asked for often.</summary>
-    private static readonly Lazy<double[]> s_bounds = new(() => [.. Enumerable.Range(0, MostRounds).Select(rounds => rounds < 2 ? double.PositiveInfinity : StudentT.Bound(Confidence, rounds - 1))]);
+    private static readonly Lazy<double[]> s_bounds = new(
+        () => [.. Enumerable.Range(0, MostRounds)
+            .Select(rounds => rounds < 2 ? double.PositiveInfinity : StudentT.Bound(Confidence, rounds - 1))]);
 
     /// <summary>Judges what was measured.</summary>
     /// <param name="all">The comparisons, of both cards.</param>
@@ -74,7 +76,8 @@ public static class SlotsTogether
         }
 
         SlotComparison widest = asked.MaxBy(c => Math.Abs(c.MeanLogRatio) + HalfWidth(c))!;
-        return new SlotsJudgement(SlotsWord.DoNotDisturb, $"Of {asked.Length.ToString(CultureInfo.InvariantCulture)} comparisons the least sure: {Worst(widest)}", "");
+        return new SlotsJudgement(SlotsWord.DoNotDisturb,
+            $"Of {asked.Length.ToString(CultureInfo.InvariantCulture)} comparisons the least sure: {Worst(widest)}", "");
     }
 
     /// <summary>One comparison in words: what was timed, beside what, its ratio with the interval, and the stalls.</summary>
@@ -82,17 +85,20 @@ public static class SlotsTogether
     {
         string stalls = one.Together.Stalls + one.Alone.Stalls == 0 ? "" : string.Create(
             CultureInfo.InvariantCulture,
-            $", stalls {one.Together.Stalls} in {one.Together.Seconds:0} s together and {one.Alone.Stalls} in {one.Alone.Seconds:0} s alone");
+            $", stalls {one.Together.Stalls} in {one.Together.Seconds:0} s together and {one.Alone.Stalls} in "
+                + $"{one.Alone.Seconds:0} s alone");
         return string.Create(
             CultureInfo.InvariantCulture,
-            $"{TrialKinds.WordsOf(one.Kind)} in {one.Disk} beside {TrialKinds.WordsOf(one.BesideKind)} in {one.BesideDisk}: {Interval(one)} of {one.Rounds} rounds{stalls}");
+            $"{TrialKinds.WordsOf(one.Kind)} in {one.Disk} beside {TrialKinds.WordsOf(one.BesideKind)} in {one.BesideDisk}: "
+                + $"{Interval(one)} of {one.Rounds} rounds{stalls}");
     }
 
     private static string Worst(SlotComparison one) => Words(one) + ".";
 
     private static string Interval(SlotComparison one) => one.Rounds < 2
         ? string.Create(CultureInfo.InvariantCulture, $"{Percent(one.MeanLogRatio)}, no interval")
-        : string.Create(CultureInfo.InvariantCulture, $"{Percent(one.MeanLogRatio)} ({Percent(one.MeanLogRatio - HalfWidth(one))} to {Percent(one.MeanLogRatio + HalfWidth(one))} at 95 %)");
+        : string.Create(CultureInfo.InvariantCulture, $"{Percent(one.MeanLogRatio)} ({Percent(one.MeanLogRatio - HalfWidth(one))} to "
+            + $"{Percent(one.MeanLogRatio + HalfWidth(one))} at 95 %)");
 
     private static string Percent(double log) =>
         string.Create(CultureInfo.InvariantCulture, $"{Math.Clamp(100 * (Math.Exp(log) - 1), -100, 9_999):+0.0;-0.0;0.0} %");
@@ -113,20 +119,29 @@ public static class SlotsTogether
         && (Math.Abs(one.MeanLogRatio) - HalfWidth(one) > s_margin || (StallsMore(one) && StallsAreShown(one, comparisons)));
 
     private static double HalfWidth(SlotComparison one) =>
-        one.Rounds < 2 ? double.PositiveInfinity : s_bounds.Value[Math.Min(one.Rounds, MostRounds - 1)] * one.SdLogRatio / Math.Sqrt(one.Rounds);
+        one.Rounds < 2
+            ? double.PositiveInfinity
+            : s_bounds.Value[Math.Min(one.Rounds, MostRounds - 1)] * one.SdLogRatio / Math.Sqrt(one.Rounds);
 
-    /// <summary>More of them in a second together than alone, also where chance may explain it: what speaks for a disturbance is not called none.</summary>
+    /// <summary>
+    /// More of them in a second together than alone, also where chance may explain it: what speaks for a
+    /// disturbance is not called none.
+    /// </summary>
     private static bool StallsMore(SlotComparison one) =>
         one.Together.Stalls > 0 && one.Together.Stalls * one.Alone.Seconds > one.Alone.Stalls * one.Together.Seconds * (1 + 1e-9);
 
     /// <summary>
-    /// Whether more fell into the time together than its part of all time, beyond chance at 5 % for all comparisons together (two Poisson rates compared
-    /// by the binomial law: Przyborowski and Wilenski, Biometrika 1940).
+    /// Whether more fell into the time together than its part of all time, beyond chance at 5 % for all comparisons together (two Poisson
+    /// rates compared by the binomial law: Przyborowski and Wilenski, Biometrika 1940).
     /// </summary>
     private static bool StallsAreShown(SlotComparison one, int comparisons) => comparisons * BinomialBound.AtLeast(
-        one.Together.Stalls, one.Together.Stalls + one.Alone.Stalls, one.Together.Seconds / (one.Together.Seconds + one.Alone.Seconds)) <= 0.05;
+        one.Together.Stalls, one.Together.Stalls + one.Alone.Stalls,
+        one.Together.Seconds / (one.Together.Seconds + one.Alone.Seconds)) <= 0.05;
 
-    /// <summary>Rounds by which the interval would lie within the margin when mean and spread stay as they are; <see cref="MostRounds"/> where none would do.</summary>
+    /// <summary>
+    /// Rounds by which the interval would lie within the margin when mean and spread stay as they are;
+    /// <see cref="MostRounds"/> where none would do.
+    /// </summary>
     private static int RoundsNeeded(SlotComparison one)
     {
         double room = s_margin - Math.Abs(one.MeanLogRatio);
@@ -145,8 +160,10 @@ public static class SlotsTogether
     {
         int rounds = open.Max(RoundsNeeded);
         return rounds >= MostRounds
-            ? "More rounds will hardly settle it: what is seen lies too near the margin, or scatters too much; leave the slots to one run at a time."
+            ? "More rounds will hardly settle it: what is seen lies too near the margin, or scatters too much; "
+                + "leave the slots to one run at a time."
             : open.Any(StallsMore) ? "Test again with twice the rounds: there were more stalls together than alone, which may be chance."
-            : string.Create(CultureInfo.InvariantCulture, $"Test again with about {Math.Max(rounds + (rounds / 4), 2 * LeastRounds)} rounds, on a board that does nothing else.");
+            : string.Create(CultureInfo.InvariantCulture,
+                $"Test again with about {Math.Max(rounds + (rounds / 4), 2 * LeastRounds)} rounds, on a board that does nothing else.");
     }
 }

@@ -18,19 +18,22 @@ public static class SteadyStatement
         string rounds = $"{char.ToUpperInvariant(what[0])}{what[1..]}{(where.Length > 0 ? $" ({where})" : "")}, round after round: ";
         if (figures.Count < SteadyState.WindowRounds)
         {
-            return string.Create(CultureInfo.InvariantCulture, $"{rounds}{figures.Count} valid rounds are too few to tell whether the card is steady.");
+            return string.Create(CultureInfo.InvariantCulture,
+                $"{rounds}{figures.Count} valid rounds are too few to tell whether the card is steady.");
         }
 
         double[] last = [.. figures.TakeLast(SteadyState.WindowRounds)];
         string first = $"{TrialFigure.Text(figures[0])} {unit} in the first";
         return SteadyState.IsReached(figures)
-            ? string.Create(CultureInfo.InvariantCulture, $"{rounds}{first}, steady at {TrialFigure.Text(last.Average())} {unit} after {figures.Count}, the mean of the last five.{Bound(writtenBytes, rangeBytes)}")
-            : string.Create(CultureInfo.InvariantCulture, $"{rounds}{first}, {TrialFigure.Text(last.Min())} to {TrialFigure.Text(last.Max())} in the last five of {figures.Count}; not steady.");
+            ? string.Create(CultureInfo.InvariantCulture, $"{rounds}{first}, steady at {TrialFigure.Text(last.Average())} {unit} after "
+                + $"{figures.Count}, the mean of the last five.{Bound(writtenBytes, rangeBytes)}")
+            : string.Create(CultureInfo.InvariantCulture, $"{rounds}{first}, {TrialFigure.Text(last.Min())} to "
+                + $"{TrialFigure.Text(last.Max())} in the last five of {figures.Count}; not steady.");
     }
 
     /// <summary>
-    /// A card may keep its pace for as long as its spare blocks last, which is in proportion to its size: rounds that wrote little of it cannot
-    /// tell that from a pace that stays.
+    /// A card may keep its pace for as long as its spare blocks last, which is in proportion to its size: rounds that wrote little of it
+    /// cannot tell that from a pace that stays.
     /// </summary>
     private static string Bound(long writtenBytes, long rangeBytes)
     {

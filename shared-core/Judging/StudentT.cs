@@ -1,8 +1,8 @@
 namespace Cardassay.Judging;
 
 /// <summary>
-/// Student's t with whole degrees of freedom, by its finite series (Abramowitz and Stegun, Handbook of Mathematical Functions, 26.7.3 and 26.7.4): the agent judges
-/// on the board, too, and bears no library for it.
+/// Student's t with whole degrees of freedom, by its finite series (Abramowitz and Stegun, Handbook of Mathematical Functions, 26.7.3 and
+/// 26.7.4): the agent judges on the board, too, and bears no library for it.
 /// </summary>
 public static class StudentT
 {

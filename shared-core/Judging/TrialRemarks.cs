@@ -3,13 +3,17 @@ using Cardassay.Trials;
 
 namespace Cardassay.Judging;
 
-/// <summary>Says what the conditions around a trial call for. None of it makes a trial invalid: the reader decides, with the reason in view.</summary>
+/// <summary>
+/// Says what the conditions around a trial call for. None of it makes a trial invalid: the reader decides, with the reason in view.
+/// </summary>
 public static class TrialRemarks
 {
     /// <summary>A processor below this part of its highest frequency is remarked upon (common practice, no source).</summary>
     private const double FullSpeed = 0.98;
 
-    /// <summary>A wait that ended so late was starved, ns: a trial's own times are then too long by as much (common practice, no source).</summary>
+    /// <summary>
+    /// A wait that ended so late was starved, ns: a trial's own times are then too long by as much (common practice, no source).
+    /// </summary>
     private const long StarvedNs = 100_000_000;
 
     /// <summary>Remarks as sentences.</summary>
@@ -20,7 +24,8 @@ public static class TrialRemarks
         Conditions after = trial.After;
         if (after.LinkErrors > before.LinkErrors)
         {
-            remarks.Add(string.Create(CultureInfo.InvariantCulture, $"The link between board and card made {after.LinkErrors - before.LinkErrors} errors during the trial."));
+            remarks.Add(string.Create(CultureInfo.InvariantCulture,
+                $"The link between board and card made {after.LinkErrors - before.LinkErrors} errors during the trial."));
         }
 
         IEnumerable<Conditions> all = [before, .. trial.During, after];
@@ -47,19 +52,22 @@ public static class TrialRemarks
 
         if (all.Select(sample => sample.BesideDisk).FirstOrDefault(disk => disk is not null) is { } beside)
         {
-            remarks.Add($"Another run went on in {beside} meanwhile; a test of the board's slots had shown that they do not disturb each other.");
+            remarks.Add($"Another run went on in {beside} meanwhile; a test of the board's slots had shown that they "
+                + "do not disturb each other.");
         }
 
         DeviceTraffic traffic = DeviceTraffic.Of(trial, target);
         if (trial.Valid && traffic.OthersBytes is { } bytes)
         {
-            remarks.Add(string.Create(CultureInfo.InvariantCulture, $"Somebody else transferred {bytes} bytes on the device during the trial."));
+            remarks.Add(
+                string.Create(CultureInfo.InvariantCulture, $"Somebody else transferred {bytes} bytes on the device during the trial."));
         }
 
         if (trial.Valid && traffic.OthersOperations is { } operations)
         {
             remarks.Add(string.Create(
-                CultureInfo.InvariantCulture, $"Somebody else made {operations} transfers on the device during the trial, beside its own {traffic.ClaimedOperations}."));
+                CultureInfo.InvariantCulture,
+                $"Somebody else made {operations} transfers on the device during the trial, beside its own {traffic.ClaimedOperations}."));
         }
 
         remarks.AddRange(OfBoard(trial));
@@ -75,22 +83,28 @@ public static class TrialRemarks
 
         // Every slot that waits for the card counts as load too, so only what is above that is somebody else's. The least of all samples,
         // because a one-minute average still holds what ran before.
-        if (all.Min(sample => sample.LoadAverage) is { } load && trial.Before.Processors is { } processors && load - trial.QueueDepth > processors)
+        if (all.Min(sample => sample.LoadAverage) is { } load && trial.Before.Processors is { } processors
+            && load - trial.QueueDepth > processors)
         {
             // The load does not tell a run in another slot from somebody else's work.
-            string other = all.Any(sample => sample.BesideDisk is not null) ? "more than this run, the one in the other slot among it" : "other work";
-            yield return string.Create(CultureInfo.InvariantCulture, $"The board was busy with {other}: load {load:0.0} on {processors} processors.");
+            string other = all.Any(sample => sample.BesideDisk is not null)
+                ? "more than this run, the one in the other slot among it"
+                : "other work";
+            yield return string.Create(CultureInfo.InvariantCulture,
+                $"The board was busy with {other}: load {load:0.0} on {processors} processors.");
         }
 
         if (all.Min(sample => sample.CpuKHz) is { } speed && trial.Before.CpuMaxKHz is { } most && speed < most * FullSpeed)
         {
             yield return string.Create(
-                CultureInfo.InvariantCulture, $"The processor ran at {speed / 1000} MHz at times, of {most / 1000} (governor {trial.Before.Governor ?? "not known"}).");
+                CultureInfo.InvariantCulture,
+                $"The processor ran at {speed / 1000} MHz at times, of {most / 1000} (governor {trial.Before.Governor ?? "not known"}).");
         }
 
         if (IsStarved(trial))
         {
-            yield return string.Create(CultureInfo.InvariantCulture, $"The board was starved: a wait ended {trial.TimerLateNs / 1e6:0} ms late.");
+            yield return string.Create(CultureInfo.InvariantCulture,
+                $"The board was starved: a wait ended {trial.TimerLateNs / 1e6:0} ms late.");
         }
     }
 }

@@ -8,7 +8,8 @@ public static class BuiltInPlans
     private const string Prefix = "Cardassay.Plans.";
 
     /// <summary>Their names.</summary>
-    public static IReadOnlyList<string> Names { get; } = ["capacity-full", "capacity-sparse", "class-marks", "first-look", "overnight", "read-only", "reference", "soak", "system-disk"];
+    public static IReadOnlyList<string> Names { get; } = ["capacity-full", "capacity-sparse", "class-marks", "first-look", "overnight",
+        "read-only", "reference", "soak", "system-disk"];
 
     /// <summary>The JSON Schema of plan files.</summary>
     public static string SchemaText => Read("plan.schema.json");

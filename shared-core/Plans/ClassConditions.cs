@@ -5,7 +5,9 @@ namespace Cardassay.Plans;
 /// <summary>Conditions of the class trials and the words that plan files and results use for the classes.</summary>
 public static class ClassConditions
 {
-    /// <summary>Range of the random trials of the application classes, bytes. From memory: the SD Association's pages do not state it.</summary>
+    /// <summary>
+    /// Range of the random trials of the application classes, bytes. From memory: the SD Association's pages do not state it.
+    /// </summary>
     public const long ApplicationRangeBytes = 256L << 20;
 
     /// <summary>
@@ -15,15 +17,18 @@ public static class ClassConditions
     public const long AssumedUnitBytes = 4L << 20;
 
     /// <summary>
-    /// Allocation units a class write begins with that do not count: without the speed class command (CMD20, which Linux never sends) up to 1 s of
-    /// preparation may fall into the first one (SD physical layer specification 4.10, 4.13.2.8 and 4.13.3.4).
+    /// Allocation units a class write begins with that do not count: without the speed class command (CMD20, which Linux never sends) up to
+    /// 1 s of preparation may fall into the first one (SD physical layer specification 4.10, 4.13.2.8 and 4.13.3.4).
     /// </summary>
     public const int LeftOutUnits = 1;
 
     /// <summary>Fewest allocation units of a class write, the one left out among them (a choice, no source).</summary>
     public const int LeastUnits = 3;
 
-    /// <summary>Above this size an allocation unit is judged in parts of this size, bytes (SD physical layer specification 4.10, table 4-60).</summary>
+    /// <summary>
+    /// Above this size an allocation unit is judged in parts of this size, bytes (SD physical layer
+    /// specification 4.10, table 4-60).
+    /// </summary>
     public const long PartBytes = 4L << 20;
 
     /// <summary>Bytes over which the speed of a class write is averaged: the allocation unit, or parts of a large one.</summary>

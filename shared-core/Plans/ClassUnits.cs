@@ -3,12 +3,15 @@ using Cardassay.Trials;
 
 namespace Cardassay.Plans;
 
-/// <summary>Puts the card's own allocation units into the class writes of a plan, and into open-segment writes that name no other.</summary>
+/// <summary>
+/// Puts the card's own allocation units into the class writes of a plan, and into open-segment writes that name no other.
+/// </summary>
 public static class ClassUnits
 {
     /// <summary>The plan for a card.</summary>
     /// <param name="plan">As read.</param>
-    /// <param name="status">SD Status of the card, or null when it is hidden: then a unit is assumed and the trial will not be judgeable.</param>
+    /// <param name="status">SD Status of the card, or null when it is hidden: then a unit is assumed and the trial
+    /// will not be judgeable.</param>
     public static Plan Fit(Plan plan, SdStatus? status) => !plan.Steps.Any(IsOpen)
         ? plan
         : plan with
@@ -16,7 +19,12 @@ public static class ClassUnits
             Steps =
             [
                 .. plan.Steps.Select(step => IsOpen(step)
-                    ? step with { SegmentBytes = Whole(step.Kind == TrialKind.ClassWrite ? UnitOf(status, step.Standard) : status?.AllocationUnitBytes, step.BlockBytes) }
+                    ? step with
+                    {
+                        SegmentBytes = Whole(step.Kind == TrialKind.ClassWrite
+                            ? UnitOf(status, step.Standard)
+                            : status?.AllocationUnitBytes, step.BlockBytes),
+                    }
                     : step),
             ],
         };
@@ -35,7 +43,8 @@ public static class ClassUnits
         _ => null,
     };
 
-    private static bool IsOpen(PlanStep step) => step.Kind == TrialKind.ClassWrite || (step.Kind == TrialKind.OpenSegmentWrite && step.SegmentBytes == 0);
+    private static bool IsOpen(PlanStep step) =>
+        step.Kind == TrialKind.ClassWrite || (step.Kind == TrialKind.OpenSegmentWrite && step.SegmentBytes == 0);
 
     /// <summary>A unit smaller than a block, or none, is replaced by the assumed one; the trial is then not judgeable.</summary>
     private static long Whole(long? unitBytes, long blockBytes) =>

@@ -27,7 +27,9 @@ public sealed record Plan
     /// <summary>Rest between two trials, seconds, 0 to 3,600.</summary>
     public double RestSeconds { get; init; }
 
-    /// <summary>Bytes of the target a step uses when it names no range: the first ones of a device, the whole scratch file in a folder.</summary>
+    /// <summary>
+    /// Bytes of the target a step uses when it names no range: the first ones of a device, the whole scratch file in a folder.
+    /// </summary>
     public long RegionBytes { get; init; } = DefaultRegionBytes;
 
     /// <summary>
@@ -42,13 +44,18 @@ public sealed record Plan
     /// </summary>
     public int PreconditionPasses { get; init; }
 
-    /// <summary>When true, the first I/O error ends the run; else the remaining steps are still tried (unless the device is gone).</summary>
+    /// <summary>
+    /// When true, the first I/O error ends the run; else the remaining steps are still tried (unless the device is gone).
+    /// </summary>
     public bool StopAtFailure { get; init; }
 
     /// <summary>Bounds of the whole run.</summary>
     public PlanLimits Limits { get; init; } = new();
 
-    /// <summary>The long write before everything else, into space that nothing of the run has written; null when the plan has none. Devices only.</summary>
+    /// <summary>
+    /// The long write before everything else, into space that nothing of the run has written; null when
+    /// the plan has none. Devices only.
+    /// </summary>
     public PlanCliff? Cliff { get; init; }
 
     /// <summary>The capacity proof before the first trial. It goes over the whole device and destroys what is on it.</summary>
@@ -63,7 +70,9 @@ public sealed record Plan
     /// <summary>True when any step writes, so that the run needs permission to overwrite.</summary>
     public bool Writes => Cliff is not null || Proof.IsWanted || Steps.Any(step => step.Writes);
 
-    /// <summary>Bytes a scratch file must have for this plan: <see cref="RegionBytes"/>, or more where a step names a farther range.</summary>
+    /// <summary>
+    /// Bytes a scratch file must have for this plan: <see cref="RegionBytes"/>, or more where a step names a farther range.
+    /// </summary>
     public long ScratchBytes => Steps.Count == 0 ? 0 : Math.Max(RegionBytes, Steps.Max(ResolvedStep.EndBytes));
 }
 
@@ -77,14 +86,17 @@ public sealed record PlanLimits
     public long MaxWriteBytes { get; init; } = 1L << 40;
 
     /// <summary>
-    /// Most bytes that may be written to a device in one night, proofs and earlier runs included, as a multiple of the device's size; null for no such budget.
-    /// What would pass it is left out, and the rest of the run goes on.
+    /// Most bytes that may be written to a device in one night, proofs and earlier runs included, as a multiple of the device's size; null
+    /// for no such budget. What would pass it is left out, and the rest of the run goes on.
     /// </summary>
     public double? MaxCapacities { get; init; }
 
-    /// <summary>Bytes of this budget that earlier runs of the night have written; no part of the plan, known when a run is prepared.</summary>
+    /// <summary>
+    /// Bytes of this budget that earlier runs of the night have written; no part of the plan, known when a run is prepared.
+    /// </summary>
     public long SpentBytes { get; init; }
 
     /// <summary>What is left of the budget on a device of the given size, bytes; as good as no limit where the plan states none.</summary>
-    public long BudgetBytes(long deviceBytes) => MaxCapacities is { } times ? Math.Max(0, (long)(deviceBytes * times) - SpentBytes) : long.MaxValue;
+    public long BudgetBytes(long deviceBytes) =>
+        MaxCapacities is { } times ? Math.Max(0, (long)(deviceBytes * times) - SpentBytes) : long.MaxValue;
 }

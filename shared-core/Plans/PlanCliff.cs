@@ -28,7 +28,9 @@ public sealed record PlanCliff(
     /// <summary>Default of <see cref="Seconds"/>: an hour, in which 16 GiB are written at 4.8 MB/s.</summary>
     public const double DefaultSeconds = 3_600;
 
-    /// <summary>Its place begins on a multiple of this, bytes: the pieces in which the agent keeps what a card has been written with.</summary>
+    /// <summary>
+    /// Its place begins on a multiple of this, bytes: the pieces in which the agent keeps what a card has been written with.
+    /// </summary>
     public const long PlaceBytes = 64L << 20;
 
     /// <summary>How much of a target of the given size it writes before and after the rest, bytes, multiples of its block.</summary>

@@ -17,7 +17,10 @@ public sealed record PlanEstimate
 
     private const long BlockBytes = 4096;
 
-    /// <summary>A sparse proof pushes its probes out of a cache with so much in each round, and looks again at most so often when it finds something.</summary>
+    /// <summary>
+    /// A sparse proof pushes its probes out of a cache with so much in each round, and looks again at most so
+    /// often when it finds something.
+    /// </summary>
     private const long ProofEvictionBytes = 256L << 20;
     private const int ProofRounds = 9;
     private const long ProofProbesBesidesLattice = 512 + 299 + 2;
@@ -46,7 +49,8 @@ public sealed record PlanEstimate
     /// <summary>Estimates a plan on a target.</summary>
     /// <param name="plan">The plan.</param>
     /// <param name="targetBytes">Size of the target.</param>
-    /// <param name="fillsEverything">True for a folder: every range is written once before the first trial, not only those that are read.</param>
+    /// <param name="fillsEverything">True for a folder: every range is written once before the first trial, not
+    /// only those that are read.</param>
     /// <exception cref="PlanException">A step does not fit on the target.</exception>
     public static PlanEstimate Of(Plan plan, long targetBytes, bool fillsEverything)
     {
@@ -54,7 +58,9 @@ public sealed record PlanEstimate
         IReadOnlyList<(long StartBytes, long EndBytes)> ranges = FillRanges(plan, steps, fillsEverything);
         long once = ranges.Sum(range => range.EndBytes - range.StartBytes);
         (long Bytes, double Least, double Most) cliff = Cliff(plan.Cliff, targetBytes);
-        long fill = plan.PreconditionPasses > 0 ? once * (1 + plan.PreconditionPasses) : once - KnownOfCliff(cliff.Bytes, ranges, targetBytes);
+        long fill = plan.PreconditionPasses > 0
+            ? once * (1 + plan.PreconditionPasses)
+            : once - KnownOfCliff(cliff.Bytes, ranges, targetBytes);
         double fillSeconds = (fill / AssumedWriteRate) + (once / AssumedReadRate);
         double closing = steps.Count == 0 ? 0 : steps[0].Step.Seconds;
         (long Bytes, double Least, double Most) proof = Proof(plan.Proof, targetBytes);
@@ -68,25 +74,35 @@ public sealed record PlanEstimate
         double overwriteSeconds = 2 * OverwriteBytesAtMost(plan, steps) / BlockBytes / AssumedOperationRate;
         double steadyLeast = steps.Sum(step => Math.Min(step.Step.UntilSteady, Trials.SteadyState.WindowRounds) * step.Step.Seconds);
         double steadyMost = steps.Sum(step => step.Step.UntilSteady * step.Step.Seconds);
-        long written = cliff.Bytes + fill + OverwriteBytesAtMost(plan, steps) + steps.Sum(step => (step.Step.UntilSteady + plan.WarmUp + step.Repetitions.Most) * step.WriteBytesAtMost)
+        long written = cliff.Bytes + fill + OverwriteBytesAtMost(plan, steps)
+            + steps.Sum(step => (step.Step.UntilSteady + plan.WarmUp + step.Repetitions.Most) * step.WriteBytesAtMost)
             + (steps.Count == 0 ? 0 : steps[0].WriteBytesAtMost);
         return new PlanEstimate
         {
-            TrialsAtMost = (cliff.Bytes == 0 ? 0 : 2) + (steps.Count == 0 ? 0 : steps.Sum(step => step.Step.UntilSteady + (step.TrialsEach * (plan.WarmUp + step.Repetitions.Most))) + steps[0].TrialsEach),
-            SecondsAtLeast = proof.Least + Math.Min(plan.Limits.MaxSeconds, cliff.Least + fillLeast + steadyLeast + Seconds(repetitions => repetitions.Least)),
-            SecondsAtMost = proof.Most + Math.Min(plan.Limits.MaxSeconds, cliff.Most + fillMost + steadyMost + overwriteSeconds + Seconds(repetitions => repetitions.Most)),
+            TrialsAtMost = (cliff.Bytes == 0 ? 0 : 2)
+                + (steps.Count == 0
+                    ? 0
+                    : steps.Sum(step => step.Step.UntilSteady + (step.TrialsEach * (plan.WarmUp + step.Repetitions.Most)))
+                        + steps[0].TrialsEach),
+            SecondsAtLeast = proof.Least
+                + Math.Min(plan.Limits.MaxSeconds, cliff.Least + fillLeast + steadyLeast + Seconds(repetitions => repetitions.Least)),
+            SecondsAtMost = proof.Most
+                + Math.Min(plan.Limits.MaxSeconds,
+                    cliff.Most + fillMost + steadyMost + overwriteSeconds + Seconds(repetitions => repetitions.Most)),
             ProofSecondsAtMost = proof.Most,
             FillBytes = fill,
-            WriteBytesAtMost = Math.Min(fillsEverything ? long.MaxValue : plan.Limits.BudgetBytes(targetBytes), proof.Bytes + Math.Min(plan.Limits.MaxWriteBytes, written)),
+            WriteBytesAtMost = Math.Min(fillsEverything ? long.MaxValue : plan.Limits.BudgetBytes(targetBytes),
+                proof.Bytes + Math.Min(plan.Limits.MaxWriteBytes, written)),
         };
     }
 
     /// <summary>
-    /// True when the plan's proof, together with the long write before it, keeps within the plan's budget on a device of the given size. One that does
-    /// not is left out: it is whole or nothing.
+    /// True when the plan's proof, together with the long write before it, keeps within the plan's budget on a device of the given size.
+    /// One that does not is left out: it is whole or nothing.
     /// </summary>
     public static bool ProofFits(Plan plan, long deviceBytes) =>
-        Of(plan with { Steps = [], Limits = new PlanLimits() }, deviceBytes, fillsEverything: false).WriteBytesAtMost <= plan.Limits.BudgetBytes(deviceBytes);
+        Of(plan with { Steps = [], Limits = new PlanLimits() }, deviceBytes,
+            fillsEverything: false).WriteBytesAtMost <= plan.Limits.BudgetBytes(deviceBytes);
 
     /// <summary>Bytes that the small overwrites before random reads write at the most.</summary>
     public static long OverwriteBytesAtMost(Plan plan, IReadOnlyList<ResolvedStep> steps) =>
@@ -106,7 +122,10 @@ public sealed record PlanEstimate
         return (write + recovery, At(BestRate), At(AssumedWriteRate));
     }
 
-    /// <summary>Bytes that the long write wrote already and the filling need not: only where the whole target is filled, for its place is not known before.</summary>
+    /// <summary>
+    /// Bytes that the long write wrote already and the filling need not: only where the whole target is filled, for
+    /// its place is not known before.
+    /// </summary>
     private static long KnownOfCliff(long cliffBytes, IReadOnlyList<(long StartBytes, long EndBytes)> ranges, long targetBytes) =>
         ranges is [(0, var end)] && end > targetBytes - PlanCliff.PlaceBytes
             ? Math.Max(0, (cliffBytes / PlanCliff.PlaceBytes) - 1) * PlanCliff.PlaceBytes
@@ -127,7 +146,8 @@ public sealed record PlanEstimate
                 long looksBytes = ((ProofRounds - 1) * once) + (ProofFurtherProbes * BlockBytes);
                 double looks = ((ProofRounds - 1) * round) + (2 * ProofFurtherProbes / AssumedOperationRate);
                 return proof.Minutes is { } minutes
-                    ? (targetBytes + looksBytes, Math.Max(round / 10, Math.Min(60 * minutes, 2 * targetBytes / BestRate)), Math.Max(60 * minutes, round) + looks)
+                    ? (targetBytes + looksBytes, Math.Max(round / 10,
+                        Math.Min(60 * minutes, 2 * targetBytes / BestRate)), Math.Max(60 * minutes, round) + looks)
                     : (once + looksBytes, round / 10, round + looks);
             default:
                 return (0, 0, 0);
@@ -139,7 +159,8 @@ public sealed record PlanEstimate
     /// before they are written; all too when the plan preconditions. Merged and ascending; none when the plan only reads, for then
     /// nothing may be written.
     /// </summary>
-    public static IReadOnlyList<(long StartBytes, long EndBytes)> FillRanges(Plan plan, IReadOnlyList<ResolvedStep> steps, bool fillsEverything)
+    public static IReadOnlyList<(long StartBytes, long EndBytes)> FillRanges(
+        Plan plan, IReadOnlyList<ResolvedStep> steps, bool fillsEverything)
     {
         fillsEverything |= plan.PreconditionPasses > 0;
         var merged = new List<(long StartBytes, long EndBytes)>();
@@ -148,7 +169,8 @@ public sealed record PlanEstimate
             return merged;
         }
 
-        foreach (ResolvedStep step in steps.Where(step => (fillsEverything || step.Step.Reads) && !step.Step.Extending).OrderBy(step => step.StartBytes))
+        foreach (ResolvedStep step in steps.Where(step => (fillsEverything || step.Step.Reads) && !step.Step.Extending)
+            .OrderBy(step => step.StartBytes))
         {
             long end = step.StartBytes + step.LengthBytes;
             if (merged.Count > 0 && step.StartBytes <= merged[^1].EndBytes)

@@ -11,10 +11,17 @@ public static class PlanKinds
     /// <summary>Longest it may take for one read, ms: the same.</summary>
     public const double ReadStallLimitMs = 100;
 
-    /// <summary>Stall limit when the plan names none, ms: what the standard allows for all that an operation waits for; 0, which watches for none, where that says nothing.</summary>
-    public static double DefaultStallLimitMs(TrialKind kind) => TrialKinds.WaitsEach(kind) * (TrialKinds.Writes(kind) ? WriteStallLimitMs : ReadStallLimitMs);
+    /// <summary>
+    /// Stall limit when the plan names none, ms: what the standard allows for all that an operation waits for; 0, which watches for
+    /// none, where that says nothing.
+    /// </summary>
+    public static double DefaultStallLimitMs(TrialKind kind) =>
+        TrialKinds.WaitsEach(kind) * (TrialKinds.Writes(kind) ? WriteStallLimitMs : ReadStallLimitMs);
 
-    /// <summary>Bytes one operation transfers at the most, as the mean over many: the block, but for a transaction, which writes three, and a commit, which writes two.</summary>
+    /// <summary>
+    /// Bytes one operation transfers at the most, as the mean over many: the block, but for a transaction, which writes three,
+    /// and a commit, which writes two.
+    /// </summary>
     public static long BytesPerOperation(TrialKind kind, long blockBytes) => kind switch
     {
         TrialKind.Transaction => blockBytes * TransactionShape.WritesPerTransaction,

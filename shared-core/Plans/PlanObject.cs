@@ -23,7 +23,8 @@ internal sealed class PlanObject
         {
             if (!known.Contains(member.Name))
             {
-                throw source.At(member.NameOffsetBytes, member.Value.Key, $"\"{member.Name}\" is not a key of a plan at this place", NearestName.Advice(member.Name, known));
+                throw source.At(member.NameOffsetBytes, member.Value.Key, $"\"{member.Name}\" is not a key of a plan at this place",
+                    NearestName.Advice(member.Name, known));
             }
         }
     }
@@ -53,7 +54,8 @@ internal sealed class PlanObject
 
     public int Integer(PlanNode node, int least, int most)
     {
-        if (node.Kind != JsonTokenType.Number || !int.TryParse(node.Text, NumberStyles.AllowLeadingSign, CultureInfo.InvariantCulture, out int value)
+        if (node.Kind != JsonTokenType.Number
+            || !int.TryParse(node.Text, NumberStyles.AllowLeadingSign, CultureInfo.InvariantCulture, out int value)
             || value < least || value > most)
         {
             throw _source.At(node, "A whole number is expected here", Between(least, most));
@@ -69,7 +71,8 @@ internal sealed class PlanObject
             return null;
         }
 
-        if (node.Kind != JsonTokenType.Number || !double.TryParse(node.Text, NumberStyles.Float, CultureInfo.InvariantCulture, out double value)
+        if (node.Kind != JsonTokenType.Number
+            || !double.TryParse(node.Text, NumberStyles.Float, CultureInfo.InvariantCulture, out double value)
             || !(value >= least && value <= most))
         {
             throw _source.At(node, "A number is expected here", Between(least, most));
@@ -94,7 +97,8 @@ internal sealed class PlanObject
         };
         if (value is not { } bytes)
         {
-            throw _source.At(node, "A number of bytes is expected here", "Write a whole number, or text such as \"512 KiB\" (units B, KiB, MiB, GiB, TiB)");
+            throw _source.At(node, "A number of bytes is expected here",
+                "Write a whole number, or text such as \"512 KiB\" (units B, KiB, MiB, GiB, TiB)");
         }
 
         if (bytes < least || bytes > most)
@@ -105,7 +109,8 @@ internal sealed class PlanObject
         if (bytes % multipleOf != 0)
         {
             long nearest = Math.Clamp((bytes + multipleOf / 2) / multipleOf * multipleOf, least, most);
-            throw _source.At(node, string.Create(CultureInfo.InvariantCulture, $"{bytes} is not a multiple of {multipleOf}"), string.Create(CultureInfo.InvariantCulture, $"Write {nearest}"));
+            throw _source.At(node, string.Create(CultureInfo.InvariantCulture, $"{bytes} is not a multiple of {multipleOf}"),
+                string.Create(CultureInfo.InvariantCulture, $"Write {nearest}"));
         }
 
         return bytes;
@@ -116,5 +121,6 @@ internal sealed class PlanObject
 
     private string KeyOf(string key) => _node.Key.Length == 0 ? key : $"{_node.Key}.{key}";
 
-    private static string Between(double least, double most) => string.Create(CultureInfo.InvariantCulture, $"Write a number from {least} to {most}");
+    private static string Between(double least, double most) =>
+        string.Create(CultureInfo.InvariantCulture, $"Write a number from {least} to {most}");
 }

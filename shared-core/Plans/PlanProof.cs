@@ -15,9 +15,11 @@ public enum PlanProofKind
 
 /// <summary>The capacity proof a plan begins with.</summary>
 /// <param name="Kind">How.</param>
-/// <param name="Minutes">Sparse: time to spend on further blocks, <see cref="LeastMinutes"/> to <see cref="MostMinutes"/>; null without. Where that time is enough for the whole card, every block is written and read.</param>
+/// <param name="Minutes">Sparse: time to spend on further blocks, <see cref="LeastMinutes"/> to <see cref="MostMinutes"/>; null without.
+/// Where that time is enough for the whole card, every block is written and read.</param>
 /// <param name="SkipsFolders">True when a folder is measured without a proof; else the plan is refused there.</param>
-/// <param name="Once">True when a card this agent has proven so far already, known again by its registers, is measured without another proof.</param>
+/// <param name="Once">True when a card this agent has proven so far already, known again by its registers, is measured
+/// without another proof.</param>
 public sealed record PlanProof(PlanProofKind Kind, double? Minutes = null, bool SkipsFolders = false, bool Once = false)
 {
     /// <summary>Least value of <see cref="Minutes"/>.</summary>

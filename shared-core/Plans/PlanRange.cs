@@ -21,7 +21,9 @@ public sealed record PlanRange
     /// <summary>One past the last byte, as far as it does not depend on the target.</summary>
     public long EndBytes => (StartBytes ?? 0) + (Bytes ?? 0);
 
-    /// <summary>The range on a target of the given size, rounded down to <see cref="AlignBytes"/>. It may lie outside: the caller checks.</summary>
+    /// <summary>
+    /// The range on a target of the given size, rounded down to <see cref="AlignBytes"/>. It may lie outside: the caller checks.
+    /// </summary>
     public (long StartBytes, long LengthBytes) On(long targetBytes)
     {
         long start = StartBytes ?? (long)(targetBytes * ((StartPercent ?? 0) / 100));

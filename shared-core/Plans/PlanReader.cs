@@ -20,7 +20,8 @@ public static class PlanReader
     {
         (PlanSource source, PlanNode root) = PlanSource.Read(text, sourceName);
         var plan = new PlanObject(
-            source, root, "$schema", "name", "version", "description", "notShown", "repetitions", "warmUp", "restSeconds", "regionBytes", "regionMoves", "preconditionPasses", "stopAtFailure", "limits", "steps");
+            source, root, "$schema", "name", "version", "description", "notShown", "repetitions", "warmUp", "restSeconds", "regionBytes",
+            "regionMoves", "preconditionPasses", "stopAtFailure", "limits", "steps");
         plan.OptionalText("$schema");
         var read = new Plan
         {
@@ -42,7 +43,8 @@ public static class PlanReader
             Text = text,
         };
         return read.PreconditionPasses > 0 && !read.Writes
-            ? throw plan.Wrong("preconditionPasses", "The plan only reads, so it may not write beforehand either", "Remove the key, or add a step that writes")
+            ? throw plan.Wrong("preconditionPasses", "The plan only reads, so it may not write beforehand either",
+                "Remove the key, or add a step that writes")
             : read;
     }
 
@@ -57,7 +59,9 @@ public static class PlanReader
     {
         string version = plan.RequiredText("version", "\"1\"");
         bool good = version.Length is > 0 and <= 20 && version.All(c => char.IsAsciiLetterOrDigit(c) || c is '.' or '-');
-        return good ? version : throw plan.Wrong("version", "This is no version", "Write 1 to 20 letters, digits, dots and hyphens in quotes, such as \"1\"");
+        return good
+            ? version
+            : throw plan.Wrong("version", "This is no version", "Write 1 to 20 letters, digits, dots and hyphens in quotes, such as \"1\"");
     }
 
     private static Repetitions RepetitionsOf(PlanSource source, PlanObject plan)
@@ -74,12 +78,14 @@ public static class PlanReader
                 int most = adaptive.Integer("most", RepetitionRule.LeastForInterval, MaxRepetitions) ?? RepetitionRule.LastLook;
                 if (most <= least)
                 {
-                    throw adaptive.Wrong("most", "\"most\" is not greater than \"least\"", "Write a greater number, or a plain number of repetitions");
+                    throw adaptive.Wrong("most", "\"most\" is not greater than \"least\"",
+                        "Write a greater number, or a plain number of repetitions");
                 }
 
                 return new Repetitions(least, most, adaptive.Number("halfWidthPercent", 0.1, 50) ?? Repetitions.DefaultHalfWidthPercent);
             case { } node:
-                throw source.At(node, "A number or an object is expected here", "Write 3, or { \"least\": 7, \"most\": 30, \"halfWidthPercent\": 5 }");
+                throw source.At(node, "A number or an object is expected here",
+                    "Write 3, or { \"least\": 7, \"most\": 30, \"halfWidthPercent\": 5 }");
         }
     }
 

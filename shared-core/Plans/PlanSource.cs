@@ -26,7 +26,8 @@ internal sealed class PlanSource
         var source = new PlanSource(sourceName, text);
         if (source._utf8.Length > MaxBytes)
         {
-            throw new PlanException(sourceName, 1, 1, "", "The file is larger than 1 MiB", "Give a plan file, which is a few kilobytes of JSON");
+            throw new PlanException(sourceName, 1, 1, "", "The file is larger than 1 MiB",
+                "Give a plan file, which is a few kilobytes of JSON");
         }
 
         return (source, source.ReadRoot());

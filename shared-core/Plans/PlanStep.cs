@@ -42,27 +42,35 @@ public sealed record PlanStep
     public int OpenSegments { get; init; }
 
     /// <summary>
-    /// Open-segment write and class write: bytes of the card's own allocation unit, put in when the card is known (<see cref="ClassUnits"/>);
-    /// 0 before. A plan may state another segment for an open-segment write.
+    /// Open-segment write and class write: bytes of the card's own allocation unit, put in when the card is known
+    /// (<see cref="ClassUnits"/>); 0 before. A plan may state another segment for an open-segment write.
     /// </summary>
     public long SegmentBytes { get; init; }
 
     /// <summary>Class kinds only: the class under whose condition the trial is made.</summary>
     public ClassStandard Standard { get; init; }
 
-    /// <summary>Synchronous write only: write past the end of the scratch file, so that the file system must make the new length durable.</summary>
+    /// <summary>
+    /// Synchronous write only: write past the end of the scratch file, so that the file system must make the new length durable.
+    /// </summary>
     public bool Extending { get; init; }
 
     /// <summary>Pause between two operations of a slot, ms, 0 to 10,000; default 0.</summary>
     public double PauseMs { get; init; }
 
-    /// <summary>Writes a second of a stall watch unless the plan says otherwise: with 64 KiB each it writes 256 MB in 3.4 minutes (common practice, no source).</summary>
+    /// <summary>
+    /// Writes a second of a stall watch unless the plan says otherwise: with 64 KiB each it writes 256 MB in 3.4
+    /// minutes (common practice, no source).
+    /// </summary>
     public const double DefaultWritesPerSecond = 20;
 
     /// <summary>Stall watch only: writes that begin in a second, and as many reads, 0.1 to 500; a late one is not made up for.</summary>
     public double WritesPerSecond { get; init; }
 
-    /// <summary>Most repetitions before the first round, which bring the card into its steady state (<see cref="SteadyState"/>): 5 to 100; 0 for none.</summary>
+    /// <summary>
+    /// Most repetitions before the first round, which bring the card into its steady state
+    /// (<see cref="SteadyState"/>): 5 to 100; 0 for none.
+    /// </summary>
     public int UntilSteady { get; init; }
 
     /// <summary>True when the kind writes.</summary>

@@ -35,11 +35,15 @@ internal static class PlanStepReader
             Standard = standard,
             ReadPercent = Only(step, "readPercent", kind, TrialKind.Mixed) ? step.Integer("readPercent", 1, 99) ?? 70 : 0,
             OpenSegments = Only(step, "openSegments", kind, TrialKind.OpenSegmentWrite) ? step.Integer("openSegments", 1, 64) ?? 4 : 0,
-            SegmentBytes = Only(step, "segmentBytes", kind, TrialKind.OpenSegmentWrite) ? step.Bytes("segmentBytes", 64 << 10, 1 << 30, 4096) ?? 0 : 0,
+            SegmentBytes = Only(step, "segmentBytes", kind, TrialKind.OpenSegmentWrite)
+                ? step.Bytes("segmentBytes", 64 << 10, 1 << 30, 4096) ?? 0
+                : 0,
             Extending = Only(step, "extending", kind, TrialKind.SynchronousWrite) && step.Flag("extending", false),
             PauseMs = step.Number("pauseMs", 0, 10_000) ?? 0,
             UntilSteady = step.Integer("untilSteady", SteadyState.WindowRounds, 100) ?? 0,
-            WritesPerSecond = Only(step, "writesPerSecond", kind, TrialKind.StallWatch) ? step.Number("writesPerSecond", 0.1, 500) ?? PlanStep.DefaultWritesPerSecond : 0,
+            WritesPerSecond = Only(step, "writesPerSecond", kind, TrialKind.StallWatch)
+                ? step.Number("writesPerSecond", 0.1, 500) ?? PlanStep.DefaultWritesPerSecond
+                : 0,
         };
         Check(step, read);
         return read;
@@ -50,10 +54,12 @@ internal static class PlanStepReader
         string name = step.RequiredText("kind", "\"randomRead\"");
         if (name == ProofStepReader.Kind)
         {
-            throw step.Wrong("kind", "A capacity proof overwrites the whole device", "Make it the first step, and the only one of its kind");
+            throw step.Wrong("kind", "A capacity proof overwrites the whole device",
+                "Make it the first step, and the only one of its kind");
         }
 
-        return TrialKinds.Parse(name) ?? throw step.Wrong("kind", $"\"{name}\" is no kind of trial", NearestName.Advice(name, [.. TrialKinds.Names]));
+        return TrialKinds.Parse(name)
+            ?? throw step.Wrong("kind", $"\"{name}\" is no kind of trial", NearestName.Advice(name, [.. TrialKinds.Names]));
     }
 
     private static ClassStandard Standard(PlanObject step, TrialKind kind)
@@ -62,7 +68,8 @@ internal static class PlanStepReader
         {
             return step.Find("class") is null
                 ? ClassStandard.None
-                : throw step.Wrong("class", $"A step of kind {TrialKinds.NameOf(kind)} has no such key", "Remove it, or make the step classWrite");
+                : throw step.Wrong("class", $"A step of kind {TrialKinds.NameOf(kind)} has no such key",
+                    "Remove it, or make the step classWrite");
         }
 
         foreach (string fixedKey in (string[])["blockBytes", "queueDepth", "pauseMs"])
@@ -91,7 +98,8 @@ internal static class PlanStepReader
     {
         if (kind != meant && step.Find(key) is not null)
         {
-            throw step.Wrong(key, $"A step of kind {TrialKinds.NameOf(kind)} has no such key", $"Remove it, or make the step {TrialKinds.NameOf(meant)}");
+            throw step.Wrong(key, $"A step of kind {TrialKinds.NameOf(kind)} has no such key",
+                $"Remove it, or make the step {TrialKinds.NameOf(meant)}");
         }
 
         return kind == meant;
@@ -103,7 +111,8 @@ internal static class PlanStepReader
         {
             // Its figure means something only in space that nothing of the run has written, which no step of a round has.
             throw step.Wrong(
-                "kind", "A cliff needs space that nothing of this run has written, which a step of a round does not have", "Write sustainedWrite, or make it the first step");
+                "kind", "A cliff needs space that nothing of this run has written, which a step of a round does not have",
+                "Write sustainedWrite, or make it the first step");
         }
 
         if (read.UntilSteady > 0 && (!read.Writes || read.Reads))
@@ -145,7 +154,9 @@ internal static class PlanStepReader
 
         if (read.Kind == TrialKind.OpenSegmentWrite && read.SegmentBytes % read.BlockBytes != 0)
         {
-            throw step.Wrong("segmentBytes", string.Create(CultureInfo.InvariantCulture, $"{read.SegmentBytes} is not a multiple of blockBytes"), "Write a multiple of blockBytes");
+            throw step.Wrong("segmentBytes",
+                string.Create(CultureInfo.InvariantCulture, $"{read.SegmentBytes} is not a multiple of blockBytes"),
+                "Write a multiple of blockBytes");
         }
 
         if (read.Extending && read.Range is not null)

@@ -16,7 +16,9 @@ internal static class ProofStepReader
     public static PlanProof Read(PlanSource source, PlanNode? steps)
     {
         // Only a long write comes before it: it needs space that nothing of the run has written.
-        List<PlanNode> left = steps is { Items: [var cliff, ..] } && CliffStepReader.IsCliff(cliff) ? [.. steps.Items.Skip(1)] : [.. steps?.Items ?? []];
+        List<PlanNode> left = steps is { Items: [var cliff, ..] } && CliffStepReader.IsCliff(cliff)
+            ? [.. steps.Items.Skip(1)]
+            : [.. steps?.Items ?? []];
         if (left is not [var first, ..] || !IsProof(first))
         {
             return PlanProof.None;
@@ -27,7 +29,8 @@ internal static class ProofStepReader
         PlanProofKind kind = step.OptionalText("proof") switch
         {
             null or "sparse" => PlanProofKind.Sparse,
-            "full" when minutes is not null => throw step.Wrong("minutes", "A full proof takes as long as it takes", "Leave out \"minutes\", or write \"proof\": \"sparse\""),
+            "full" when minutes is not null => throw step.Wrong("minutes", "A full proof takes as long as it takes",
+                "Leave out \"minutes\", or write \"proof\": \"sparse\""),
             "full" => PlanProofKind.Full,
             _ => throw step.Wrong("proof", "This is no way to prove a capacity", "Write \"sparse\" or \"full\""),
         };
@@ -40,7 +43,8 @@ internal static class ProofStepReader
         bool once = step.Flag("once", otherwise: false);
         if (steps!.Items.Count == 1 && (once || skipsFolders))
         {
-            throw step.Wrong(once ? "once" : "onFolder", "Without its proof this plan does nothing", "Leave it out, or add a step to measure");
+            throw step.Wrong(once ? "once" : "onFolder", "Without its proof this plan does nothing",
+                "Leave it out, or add a step to measure");
         }
 
         return new PlanProof(kind, minutes, skipsFolders, once);

@@ -11,7 +11,8 @@ namespace Cardassay.Plans;
 /// <param name="Repetitions">How often it is measured.</param>
 /// <param name="Moves">The start follows from the run's seed.</param>
 /// <param name="OverwriteOperations">Operations of the <see cref="SmallOverwrite"/> before each trial; 0 for none.</param>
-public sealed record ResolvedStep(int Index, PlanStep Step, long StartBytes, long LengthBytes, Repetitions Repetitions, bool Moves = false, long OverwriteOperations = 0)
+public sealed record ResolvedStep(
+    int Index, PlanStep Step, long StartBytes, long LengthBytes, Repetitions Repetitions, bool Moves = false, long OverwriteOperations = 0)
 {
     /// <summary>Most bytes one trial of it writes.</summary>
     public long WriteBytesAtMost => !Step.Writes ? 0
@@ -32,20 +33,27 @@ public sealed record ResolvedStep(int Index, PlanStep Step, long StartBytes, lon
     /// <exception cref="PlanException">A step does not fit on the target; the message names it.</exception>
     public static IReadOnlyList<ResolvedStep> PlaceAll(Plan plan, long targetBytes, ulong? seed = null)
     {
-        long longest = plan.Steps.Where(step => Moving(plan, step)).Select(step => step.Range?.Bytes ?? plan.RegionBytes).DefaultIfEmpty().Max();
+        long longest = plan.Steps.Where(step => Moving(plan, step)).Select(step => step.Range?.Bytes ?? plan.RegionBytes)
+            .DefaultIfEmpty().Max();
         long places = Math.Max(0, (targetBytes - longest) / PlanCliff.PlaceBytes) + 1;
         long regionStart = seed is { } from ? PlanCliff.PlaceBytes * (long)(from % (ulong)places) : 0;
         return [.. plan.Steps.Select((step, index) => Place(plan, step, index, targetBytes, Moving(plan, step) ? regionStart : null))];
     }
 
-    /// <summary>What has no place of its own moves with the region; a part of the card in percent has one, and so has what a class fixes.</summary>
+    /// <summary>
+    /// What has no place of its own moves with the region; a part of the card in percent has one, and so has what a class fixes.
+    /// </summary>
     private static bool Moving(Plan plan, PlanStep step) =>
         plan.RegionMoves && !TrialKinds.IsClass(step.Kind) && !step.Extending
         && (step.Range is null || step.Range is { StartBytes: null, StartPercent: null, Bytes: not null });
 
-    /// <summary>One past the last byte a step names itself, as far as it does not depend on the target; 0 when the plan's region says it.</summary>
+    /// <summary>
+    /// One past the last byte a step names itself, as far as it does not depend on the target; 0 when the plan's region says it.
+    /// </summary>
     public static long EndBytes(PlanStep step) =>
-        step.Kind is TrialKind.ClassRandomRead or TrialKind.ClassRandomWrite ? ClassConditions.ApplicationRangeBytes : step.Range?.EndBytes ?? 0;
+        step.Kind is TrialKind.ClassRandomRead or TrialKind.ClassRandomWrite
+            ? ClassConditions.ApplicationRangeBytes
+            : step.Range?.EndBytes ?? 0;
 
     /// <summary>Bytes of the allocation unit of a class write or an open-segment write; 0 for other kinds.</summary>
     public static long UnitBytes(PlanStep step) => !HasUnits(step.Kind) ? 0
@@ -53,7 +61,10 @@ public sealed record ResolvedStep(int Index, PlanStep Step, long StartBytes, lon
 
     private static bool HasUnits(TrialKind kind) => kind is TrialKind.ClassWrite or TrialKind.OpenSegmentWrite;
 
-    /// <summary>Most bytes written of a trial that also reads: every other operation, or so many of the mix as chance gives once in a billion trials at the most.</summary>
+    /// <summary>
+    /// Most bytes written of a trial that also reads: every other operation, or so many of the mix as chance gives once
+    /// in a billion trials at the most.
+    /// </summary>
     private static long WritesOf(PlanStep step)
     {
         long operations = (step.Bytes ?? 0) / step.BlockBytes;
@@ -87,13 +98,16 @@ public sealed record ResolvedStep(int Index, PlanStep Step, long StartBytes, lon
         }
 
         length -= length % step.BlockBytes;
-        long least = step.Kind == TrialKind.ClassWrite ? UnitBytes(step) : step.OpenSegments > 0 ? step.OpenSegments * UnitBytes(step) : step.Kind == TrialKind.DatabaseCommit ? 2L * CommitShape.LogBlocks * step.BlockBytes
+        long least = step.Kind == TrialKind.ClassWrite ? UnitBytes(step)
+            : step.OpenSegments > 0 ? step.OpenSegments * UnitBytes(step)
+            : step.Kind == TrialKind.DatabaseCommit ? 2L * CommitShape.LogBlocks * step.BlockBytes
             : (long)step.BlockBytes * step.QueueDepth * TransactionShape.LogDivisor;
         string key = string.Create(CultureInfo.InvariantCulture, $"steps[{index}].range");
         if (!step.Extending && start + length > targetBytes)
         {
             throw new PlanException(
-                plan.Name, 0, 0, key, $"The step needs the bytes up to {ByteText.Of(start + length)} but the target has {ByteText.Of(targetBytes)}",
+                plan.Name, 0, 0, key,
+                $"The step needs the bytes up to {ByteText.Of(start + length)} but the target has {ByteText.Of(targetBytes)}",
                 "Give a larger target, or a plan with a smaller range or regionBytes");
         }
 

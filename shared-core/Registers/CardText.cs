@@ -9,8 +9,11 @@ public static class CardText
     /// <summary>The bytes as text for people: printable ASCII as it is, anything else (and '%') as %xx.</summary>
     public static string Printable(ReadOnlySpan<byte> bytes) => Escape(bytes, b => b is >= 0x20 and < 0x7F and not (byte)'%');
 
-    /// <summary>The bytes as text that needs no quoting in a shell: letters, digits, '.' and '_' as they are, anything else as %xx.</summary>
-    public static string ShellSafe(ReadOnlySpan<byte> bytes) => Escape(bytes, b => char.IsAsciiLetterOrDigit((char)b) || b is (byte)'.' or (byte)'_');
+    /// <summary>
+    /// The bytes as text that needs no quoting in a shell: letters, digits, '.' and '_' as they are, anything else as %xx.
+    /// </summary>
+    public static string ShellSafe(ReadOnlySpan<byte> bytes) =>
+        Escape(bytes, b => char.IsAsciiLetterOrDigit((char)b) || b is (byte)'.' or (byte)'_');
 
     private static string Escape(ReadOnlySpan<byte> bytes, Func<byte, bool> keep)
     {

@@ -1,6 +1,8 @@
 namespace Cardassay.Registers;
 
-/// <summary>The checksum of commands and of CID and CSD: x^7 + x^3 + 1, start value 0, most significant bit first (P4 4.5; K `lib/crc7.c`).</summary>
+/// <summary>
+/// The checksum of commands and of CID and CSD: x^7 + x^3 + 1, start value 0, most significant bit first (P4 4.5; K `lib/crc7.c`).
+/// </summary>
 public static class Crc7
 {
     private const int Polynomial = 0x09;

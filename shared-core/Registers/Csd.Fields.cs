@@ -15,7 +15,9 @@ public sealed partial record Csd
     /// <summary>NSAC, bits 111:104, hundreds of clock cycles. 0 in versions 2 and 3.</summary>
     public int Nsac { get => Number(111, 104); init => Bits = WithNumber(111, 104, value); }
 
-    /// <summary>TRAN_SPEED, bits 103:96; see <see cref="TransferRateBitsPerSecond"/>. 32h after reset, which is when the kernel reads it.</summary>
+    /// <summary>
+    /// TRAN_SPEED, bits 103:96; see <see cref="TransferRateBitsPerSecond"/>. 32h after reset, which is when the kernel reads it.
+    /// </summary>
     public int TransferRate { get => Number(103, 96); init => Bits = WithNumber(103, 96, value); }
 
     /// <summary>CCC, bits 95:84: bit n set = command class n supported.</summary>
@@ -39,7 +41,9 @@ public sealed partial record Csd
     /// <summary>Reserved bits above C_SIZE, zero: 75:74 in version 1, 75:70 in version 2, none (always 0) otherwise.</summary>
     public int ReservedAboveSize => Structure switch { 0 => Number(75, 74), 1 => Number(75, 70), _ => 0 };
 
-    /// <summary>C_SIZE: bits 73:62 in version 1, 69:48 in version 2, 75:48 in version 3; 0 and not settable in an undefined structure.</summary>
+    /// <summary>
+    /// C_SIZE: bits 73:62 in version 1, 69:48 in version 2, 75:48 in version 3; 0 and not settable in an undefined structure.
+    /// </summary>
     /// <exception cref="ArgumentOutOfRangeException">The value does not fit, or the structure is undefined.</exception>
     public long DeviceSize
     {
@@ -47,15 +51,20 @@ public sealed partial record Csd
         init
         {
             ArgumentOutOfRangeException.ThrowIfNegative(value);
-            (int high, int low) = SizeField ?? throw new ArgumentOutOfRangeException(nameof(value), "An undefined structure has no C_SIZE.");
+            (int high, int low) = SizeField
+                ?? throw new ArgumentOutOfRangeException(nameof(value), "An undefined structure has no C_SIZE.");
             Bits = Bits.With(high, low, (ulong)value);
         }
     }
 
-    /// <summary>VDD_R_CURR_MIN, bits 61:59, version 1 only (0 otherwise). Codes of P4 table 5-10: 0.5, 1, 5, 10, 25, 35, 60, 100 mA.</summary>
+    /// <summary>
+    /// VDD_R_CURR_MIN, bits 61:59, version 1 only (0 otherwise). Codes of P4 table 5-10: 0.5, 1, 5, 10, 25, 35, 60, 100 mA.
+    /// </summary>
     public int ReadCurrentMinimumCode { get => Version1(61, 59); init => Bits = WithVersion1(61, 59, value); }
 
-    /// <summary>VDD_R_CURR_MAX, bits 58:56, version 1 only (0 otherwise). Codes of P4 table 5-11: 1, 5, 10, 25, 35, 45, 80, 200 mA.</summary>
+    /// <summary>
+    /// VDD_R_CURR_MAX, bits 58:56, version 1 only (0 otherwise). Codes of P4 table 5-11: 1, 5, 10, 25, 35, 45, 80, 200 mA.
+    /// </summary>
     public int ReadCurrentMaximumCode { get => Version1(58, 56); init => Bits = WithVersion1(58, 56, value); }
 
     /// <summary>VDD_W_CURR_MIN, bits 55:53, version 1 only (0 otherwise), same codes as reading.</summary>

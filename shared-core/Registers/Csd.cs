@@ -50,7 +50,10 @@ public sealed partial record Csd : Register
     /// <summary>TAAC in ns: mantissa (bits 6:3) times 10^n (bits 2:0) ns; null for the reserved mantissa 0.</summary>
     public double? AccessTimeNs => Mantissa(Taac) is int tenths ? tenths * Math.Pow(10, Taac & 7) / 10 : null;
 
-    /// <summary>TRAN_SPEED in bit/s on one line: mantissa (bits 6:3) times 100 kbit/s times 10^n (bits 2:0, 0 to 3); null for reserved codes.</summary>
+    /// <summary>
+    /// TRAN_SPEED in bit/s on one line: mantissa (bits 6:3) times 100 kbit/s times 10^n (bits 2:0, 0
+    /// to 3); null for reserved codes.
+    /// </summary>
     public long? TransferRateBitsPerSecond => Mantissa(TransferRate) is int tenths && (TransferRate & 7) <= 3
         ? tenths * 10_000L * (long)Math.Pow(10, TransferRate & 7)
         : null;

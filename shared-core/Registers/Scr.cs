@@ -69,7 +69,9 @@ public sealed record Scr : Register
         _ => null,
     };
 
-    /// <summary>Version as text, as the standard writes it ("1.0x", "1.10", "2.00", "3.0X", "4.XX" ... "9.XX"), or null when undefined.</summary>
+    /// <summary>
+    /// Version as text, as the standard writes it ("1.0x", "1.10", "2.00", "3.0X", "4.XX" ... "9.XX"), or null when undefined.
+    /// </summary>
     public string? SpecVersion => SpecMajor switch
     {
         1 => Spec == 0 ? "1.0x" : "1.10",

@@ -108,8 +108,8 @@ public sealed record SdStatus : Register
     public long? UhsAllocationUnitBytes => AllocationUnit.BytesOf(UhsAllocationUnitCode);
 
     /// <summary>
-    /// What two readings of one card have in common: without the state of the bus (511:509), the suspension address a camera leaves (367:346) and the
-    /// maker's own bits (311:0), which may count something.
+    /// What two readings of one card have in common: without the state of the bus (511:509), the suspension address a camera leaves
+    /// (367:346) and the maker's own bits (311:0), which may count something.
     /// </summary>
     public RegisterBits Lasting
     {

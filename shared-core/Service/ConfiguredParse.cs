@@ -10,8 +10,8 @@ namespace Cardassay.Service;
 public sealed record ConfiguredParse(ParseResult Result, string? Path, IReadOnlyList<Setting> Settings)
 {
     /// <summary>
-    /// Why the command should not run: as root, without a folder named, beside an installed service. Null when nothing speaks against it, and
-    /// for what is no command of ours (help, version, a folder of commands).
+    /// Why the command should not run: as root, without a folder named, beside an installed service. Null when nothing speaks against it,
+    /// and for what is no command of ours (help, version, a folder of commands).
     /// </summary>
     /// <param name="data">The option that names the folder.</param>
     /// <param name="serviceName">Name of the service, its user and its folder.</param>
@@ -21,7 +21,8 @@ public sealed record ConfiguredParse(ParseResult Result, string? Path, IReadOnly
             : null;
 
     /// <summary>Adds to a sentence about an option where the file sets it, so that nobody looks for it on the command line.</summary>
-    public string Explain(string sentence) => Settings.FirstOrDefault(s => sentence.Contains($"--{s.Key} ", StringComparison.Ordinal)) is { } setting
+    public string Explain(string sentence) =>
+        Settings.FirstOrDefault(s => sentence.Contains($"--{s.Key} ", StringComparison.Ordinal)) is { } setting
         ? string.Create(CultureInfo.InvariantCulture, $"{sentence} ({setting.Key} is set in {Path}, line {setting.Line}.)")
         : sentence;
 }

@@ -27,8 +27,11 @@ public static class ServiceFolder
     /// <param name="name">Name of the service.</param>
     /// <param name="folder">The place.</param>
     /// <param name="failure">What was caught.</param>
-    public static string? ReadOnlyRemedy(string name, string folder, Exception failure) => failure is IOException { HResult: ReadOnlyFileSystem }
-        ? $"{folder} is read-only for this program. Mount it writable; or, when the installed service may not write there, allow it: `sudo systemctl edit {name}`, add the lines [Service] and ReadWritePaths={folder}, then `sudo systemctl restart {name}`."
+    public static string? ReadOnlyRemedy(string name, string folder, Exception failure) =>
+        failure is IOException { HResult: ReadOnlyFileSystem }
+        ? $"{folder} is read-only for this program. Mount it writable; or, when the installed service may not write there, "
+            + $"allow it: `sudo systemctl edit {name}`, add the lines [Service] and ReadWritePaths={folder}, then `sudo systemctl restart "
+            + $"{name}`."
         : null;
 
     /// <summary>The user's name, or empty on a system that lists no users, as a small rescue system does.</summary>
@@ -54,7 +57,8 @@ public static class ServiceFolder
     {
         string folder = Path.Combine(parent, name);
         return isRoot && Directory.Exists(folder)
-            ? $"The service of this machine keeps its data in {folder}: run the command as its user (sudo -u {name} {name} ...), or name another folder with --data."
+            ? $"The service of this machine keeps its data in {folder}: run the command as its user (sudo -u {name} {name} ...), "
+                + "or name another folder with --data."
             : null;
     }
 }

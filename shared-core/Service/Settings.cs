@@ -41,7 +41,8 @@ public sealed class Settings(RootCommand root, Command service, params IReadOnly
     public ConfiguredParse Parse(string[] arguments)
     {
         ParseResult given = root.Parse(arguments, AsGiven);
-        if (given.GetResult(ConfigOption) is not { Implicit: false, Errors: var errors } || errors.Any() || given.GetValue(ConfigOption) is not { } path)
+        if (given.GetResult(ConfigOption) is not { Implicit: false, Errors: var errors } || errors.Any()
+            || given.GetValue(ConfigOption) is not { } path)
         {
             return new ConfiguredParse(given, null, []);
         }
@@ -91,7 +92,8 @@ public sealed class Settings(RootCommand root, Command service, params IReadOnly
     private bool Applies(Setting setting, ParseResult given)
     {
         Option option = Find(setting.Key)!;
-        Option? ofCommand = given.CommandResult.Command.Options.FirstOrDefault(o => o.Name == option.Name) ?? (option.Recursive ? option : null);
+        Option? ofCommand = given.CommandResult.Command.Options.FirstOrDefault(o => o.Name == option.Name)
+            ?? (option.Recursive ? option : null);
         return ofCommand is not null && given.GetResult(ofCommand) is null or { Implicit: true };
     }
 

@@ -14,7 +14,8 @@ public static class Watchdog
     /// <param name="hasProgressed">Whether work went on since the call before; called once per turn.</param>
     /// <param name="time">Clock of the turns.</param>
     /// <param name="cancellationToken">Ends it.</param>
-    public static async Task RunAsync(ServiceManager manager, Func<bool> hasProgressed, TimeProvider time, CancellationToken cancellationToken)
+    public static async Task RunAsync(
+        ServiceManager manager, Func<bool> hasProgressed, TimeProvider time, CancellationToken cancellationToken)
     {
         if (manager.Watchdog is not { } limit)
         {

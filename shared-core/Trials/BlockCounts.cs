@@ -8,7 +8,8 @@ namespace Cardassay.Trials;
 /// <param name="Decayed">Had some bits changed.</param>
 /// <param name="Unreadable">Could not be read.</param>
 /// <param name="NotJudged">Nothing can be said of them.</param>
-public readonly record struct BlockCounts(long Kept, long Wrapped, long Dropped, long Constant, long Decayed, long Unreadable, long NotJudged = 0)
+public readonly record struct BlockCounts(
+    long Kept, long Wrapped, long Dropped, long Constant, long Decayed, long Unreadable, long NotJudged = 0)
 {
     /// <summary>Blocks that did not keep what was written to them.</summary>
     public long Lost => Wrapped + Dropped + Constant + Decayed + Unreadable;

@@ -25,7 +25,8 @@ public enum BlockState
     Unreadable = 6,
 
     /// <summary>
-    /// Nothing can be said: its write was refused to the end, or it failed while the link erred, the device was away or the card was out of its slot.
+    /// Nothing can be said: its write was refused to the end, or it failed while the link erred, the device was away
+    /// or the card was out of its slot.
     /// </summary>
     NotJudged = 7,
 }

@@ -24,7 +24,9 @@ public static class CacheCliff
 
     private const double NoiseFactor = 3;
 
-    /// <summary>Bins on either side of the cut that a second of the timeline may straddle: no card in a slot writes more than 104 MB in one.</summary>
+    /// <summary>
+    /// Bins on either side of the cut that a second of the timeline may straddle: no card in a slot writes more than 104 MB in one.
+    /// </summary>
     private const int EdgeBins = 2;
 
     /// <summary>The cliff, or null when there is none or the write was too short.</summary>
@@ -74,7 +76,8 @@ public static class CacheCliff
         double after = Math.Log(cliff.BytesPerSecondAfter);
         int[] cuts = [.. Enumerable.Range(0, logs.Length + 1)];
         int cut = cuts.MinBy(at => logs.Select((log, i) => Math.Pow(log - (i < at ? before : after), 2)).Sum());
-        bool fits = Fits(logs.AsSpan(0, Math.Max(0, cut - EdgeBins)), before) && Fits(logs.AsSpan(Math.Min(logs.Length, cut + EdgeBins)), after)
+        bool fits = Fits(logs.AsSpan(0, Math.Max(0, cut - EdgeBins)), before)
+            && Fits(logs.AsSpan(Math.Min(logs.Length, cut + EdgeBins)), after)
             && (cut > 0 || Fits(logs, after)) && (cut < logs.Length || Fits(logs, before));
         if (!fits || cut == 0 || cut == logs.Length)
         {
@@ -85,7 +88,9 @@ public static class CacheCliff
         return edge < BinBytes / 2 ? 0 : edge;
     }
 
-    /// <summary>Where the rate fell: so many bytes at the one rate and the rest at the other take as long as the bins around the cut took.</summary>
+    /// <summary>
+    /// Where the rate fell: so many bytes at the one rate and the rest at the other take as long as the bins around the cut took.
+    /// </summary>
     private static long Edge(double[] logs, int cut, double before, double after)
     {
         int from = Math.Max(0, cut - EdgeBins);

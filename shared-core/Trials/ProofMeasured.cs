@@ -15,7 +15,9 @@ public sealed record ProofMeasured : RunObservation
     /// <summary>1, 2, ... in the order of recording.</summary>
     public int Part { get; init; } = 1;
 
-    /// <summary>True when the proof went to its end; only then <see cref="Finding"/> and <see cref="TrueBytes"/> speak of the whole.</summary>
+    /// <summary>
+    /// True when the proof went to its end; only then <see cref="Finding"/> and <see cref="TrueBytes"/> speak of the whole.
+    /// </summary>
     public bool Complete { get; init; }
 
     /// <summary>How it went about it.</summary>
@@ -30,7 +32,9 @@ public sealed record ProofMeasured : RunObservation
     /// <summary>What was found.</summary>
     public ProofFinding Finding { get; init; }
 
-    /// <summary>Bytes that are really kept where less than the range is and the proof can tell; null when all are there, or unknown.</summary>
+    /// <summary>
+    /// Bytes that are really kept where less than the range is and the proof can tell; null when all are there, or unknown.
+    /// </summary>
     public long? TrueBytes { get; init; }
 
     /// <summary>Blocks written to be read back, those of second rounds included; the eviction is counted apart.</summary>
@@ -60,16 +64,20 @@ public sealed record ProofMeasured : RunObservation
     /// <summary>Sparse: blocks written in second rounds, to find the boundary or confirm the period of what the first one found.</summary>
     public long FollowUpBlocks { get; init; }
 
-    /// <summary>Sparse without a find: upper bound (95 %) of the part of the range that is lost, 0 to 1. Null when it has no meaning.</summary>
+    /// <summary>
+    /// Sparse without a find: upper bound (95 %) of the part of the range that is lost, 0 to 1. Null when it has no meaning.
+    /// </summary>
     public double? LostFractionBelow { get; init; }
 
     /// <summary>
-    /// Bytes the card keeps at the least, whatever it does: data that cannot be compressed, all different, all written before any was read, that were then
-    /// read back right. Null in records of earlier versions.
+    /// Bytes the card keeps at the least, whatever it does: data that cannot be compressed, all different, all written before any was read,
+    /// that were then read back right. Null in records of earlier versions.
     /// </summary>
     public long? KeepsAtLeastBytes { get; init; }
 
-    /// <summary>First byte of the addresses that are lost up to the end: nothing from here on was kept; null when the end was kept.</summary>
+    /// <summary>
+    /// First byte of the addresses that are lost up to the end: nothing from here on was kept; null when the end was kept.
+    /// </summary>
     public long? LostToEndFromBytes { get; init; }
 
     /// <summary>Sparse: random probes that were lost, flipped bits not counted.</summary>
@@ -78,10 +86,14 @@ public sealed record ProofMeasured : RunObservation
     /// <summary>Time given to a sparse proof for as many blocks as it has room for, ns; null without a budget.</summary>
     public long? BudgetNs { get; init; }
 
-    /// <summary>Blocks read again in the closing pass, which begins a pause after the first reading; every lost one is among them.</summary>
+    /// <summary>
+    /// Blocks read again in the closing pass, which begins a pause after the first reading; every lost one is among them.
+    /// </summary>
     public long ReadAgainBlocks { get; init; }
 
-    /// <summary>Least time between the first reading of a lost block and the one that decided, ns; null when there was no closing pass.</summary>
+    /// <summary>
+    /// Least time between the first reading of a lost block and the one that decided, ns; null when there was no closing pass.
+    /// </summary>
     public long? ReadAgainAfterNs { get; init; }
 
     /// <summary>Blocks that were right in the closing pass only.</summary>
@@ -90,7 +102,9 @@ public sealed record ProofMeasured : RunObservation
     /// <summary>Blocks whose write was refused, again in the closing pass.</summary>
     public long RefusedBlocks { get; init; }
 
-    /// <summary>Blocks not judged because what was written to them may have been lost while the device was away or out of its slot.</summary>
+    /// <summary>
+    /// Blocks not judged because what was written to them may have been lost while the device was away or out of its slot.
+    /// </summary>
     public long AwayBlocks { get; init; }
 
     /// <summary>Times the device answered nothing and then came back.</summary>
@@ -105,13 +119,19 @@ public sealed record ProofMeasured : RunObservation
     /// <summary>The range in address order, without gaps; at most 512 entries.</summary>
     public IReadOnlyList<ProofRange> Ranges { get; init; } = [];
 
-    /// <summary>Resolution of <see cref="Ranges"/>, bytes: one block, or more where there were too many ranges; a lost block then stands for its whole cell.</summary>
+    /// <summary>
+    /// Resolution of <see cref="Ranges"/>, bytes: one block, or more where there were too many ranges; a lost block
+    /// then stands for its whole cell.
+    /// </summary>
     public long RangeGrainBytes { get; init; } = BlockBytes;
 
     /// <summary>The first lost blocks, at most 64.</summary>
     public IReadOnlyList<LostBlock> LostBlocks { get; init; } = [];
 
-    /// <summary>Greatest common divisor of the distances between where wrapped blocks were found and where they belong, bytes; 0 without any.</summary>
+    /// <summary>
+    /// Greatest common divisor of the distances between where wrapped blocks were found and where
+    /// they belong, bytes; 0 without any.
+    /// </summary>
     public long AliasStepBytes { get; init; }
 
     /// <summary>Transfers repeated because the first one failed or brought other bits, and a later one was right.</summary>
@@ -120,7 +140,10 @@ public sealed record ProofMeasured : RunObservation
     /// <summary>Writes that failed to the end.</summary>
     public long WriteErrors { get; init; }
 
-    /// <summary>Blocks not judged because the bus counted errors while they were written or read; in records of earlier versions they count as lost too.</summary>
+    /// <summary>
+    /// Blocks not judged because the bus counted errors while they were written or read; in records of earlier
+    /// versions they count as lost too.
+    /// </summary>
     public long LinkSuspectBlocks { get; init; }
 
     /// <summary>Errors the bus counted during the proof; null when the host does not count.</summary>
@@ -138,7 +161,10 @@ public sealed record ProofMeasured : RunObservation
     /// <summary>Full: everything before this was read and judged.</summary>
     public long ReadThroughBytes { get; init; }
 
-    /// <summary>Where it was taken up again after an interruption (bytes written plus bytes read by then), the first time; null when it was not.</summary>
+    /// <summary>
+    /// Where it was taken up again after an interruption (bytes written plus bytes read by then), the
+    /// first time; null when it was not.
+    /// </summary>
     public long? ResumedAtBytes { get; init; }
 
     /// <summary>True when the card was out of its slot between writing and reading.</summary>

@@ -1,6 +1,8 @@
 namespace Cardassay.Trials;
 
-/// <summary>Records of an earlier journal epoch are gone (damaged beyond reading). Lets the collector's mark go on and raises a finding.</summary>
+/// <summary>
+/// Records of an earlier journal epoch are gone (damaged beyond reading). Lets the collector's mark go on and raises a finding.
+/// </summary>
 public sealed record RangeLost : Observation
 {
     /// <summary>The journal epoch they belonged to, 32 hex digits.</summary>

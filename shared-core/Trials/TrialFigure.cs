@@ -6,8 +6,8 @@ namespace Cardassay.Trials;
 public static class TrialFigure
 {
     /// <summary>
-    /// Operations per second, or decimal megabytes per second. Of a class write that of its slowest allocation unit, which the class is about; of swap the reads
-    /// alone, which somebody waits for.
+    /// Operations per second, or decimal megabytes per second. Of a class write that of its slowest allocation unit, which the class is
+    /// about; of swap the reads alone, which somebody waits for.
     /// </summary>
     public static double Of(TrialMeasured trial) => trial.Kind switch
     {

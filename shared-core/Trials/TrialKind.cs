@@ -36,7 +36,9 @@ public enum TrialKind
     /// <summary>Light load over a long time, watching for the longest stall.</summary>
     StallWatch = 10,
 
-    /// <summary>Whole allocation units of the card written one after the other, as the speed classes of the SD standard are defined.</summary>
+    /// <summary>
+    /// Whole allocation units of the card written one after the other, as the speed classes of the SD standard are defined.
+    /// </summary>
     ClassWrite = 11,
 
     /// <summary>Random reads under the condition of the application classes.</summary>

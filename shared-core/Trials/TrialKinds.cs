@@ -1,8 +1,8 @@
 namespace Cardassay.Trials;
 
 /// <summary>
-/// The kinds of trials, one row each: the name in plans, files and results, the words for people, what a kind does to the card, how its figure is counted,
-/// and its block when a plan names none. Everything that names, orders or tells kinds apart asks here.
+/// The kinds of trials, one row each: the name in plans, files and results, the words for people, what a kind does to the card, how its
+/// figure is counted, and its block when a plan names none. Everything that names, orders or tells kinds apart asks here.
 /// </summary>
 public static class TrialKinds
 {
@@ -17,9 +17,9 @@ public static class TrialKinds
     }
 
     /// <summary>
-    /// In the order of every table: random read first, then random and synchronous write, sequential last. Blocks in bytes: 512 KiB is the recording unit of
-    /// the SD speed grades (physical layer specification 4.10, 4.13); 4 KiB is the page of the kernel and of most databases; 64 KiB is the smallest unit the
-    /// published open-segment measurements use (common practice, no source).
+    /// In the order of every table: random read first, then random and synchronous write, sequential last. Blocks in bytes: 512 KiB is the
+    /// recording unit of the SD speed grades (physical layer specification 4.10, 4.13); 4 KiB is the page of the kernel and of most
+    /// databases; 64 KiB is the smallest unit the published open-segment measurements use (common practice, no source).
     /// </summary>
     private static readonly (TrialKind Kind, string Name, string Words, Moves Moves, bool CountsOperations, int BlockBytes)[] Rows =
     [
@@ -65,7 +65,8 @@ public static class TrialKinds
     public static string WordsOf(TrialKind kind) => Places.TryGetValue(kind, out int place) ? Rows[place].Words : "unknown";
 
     /// <summary>The kind of a name, or null.</summary>
-    public static TrialKind? Parse(string name) => Rows.Index().Where(r => r.Item.Name == name).Select(r => (TrialKind?)r.Item.Kind).FirstOrDefault();
+    public static TrialKind? Parse(string name) =>
+        Rows.Index().Where(r => r.Item.Name == name).Select(r => (TrialKind?)r.Item.Kind).FirstOrDefault();
 
     /// <summary>True when the kind writes.</summary>
     public static bool Writes(TrialKind kind) => Does(kind, Moves.Writes);
@@ -77,8 +78,8 @@ public static class TrialKinds
     public static bool ReadsAndWrites(TrialKind kind) => Does(kind, Moves.Reads | Moves.Writes);
 
     /// <summary>
-    /// True when the figure says something only of content that was written and known: a card may answer what was never written without looking. The few reads
-    /// of a stall watch are not its figure.
+    /// True when the figure says something only of content that was written and known: a card may answer what was never written without
+    /// looking. The few reads of a stall watch are not its figure.
     /// </summary>
     public static bool NeedsKnownContent(TrialKind kind) => Reads(kind) && kind != TrialKind.StallWatch;
 
@@ -86,8 +87,8 @@ public static class TrialKinds
     public static bool IsClass(TrialKind kind) => kind is TrialKind.ClassWrite or TrialKind.ClassRandomRead or TrialKind.ClassRandomWrite;
 
     /// <summary>
-    /// Times one operation waits for the card: once, or more often where it also flushes or writes several blocks. 0 where they are so many that the card's
-    /// limit for one says nothing of the operation.
+    /// Times one operation waits for the card: once, or more often where it also flushes or writes several blocks. 0 where they are so many
+    /// that the card's limit for one says nothing of the operation.
     /// </summary>
     public static int WaitsEach(TrialKind kind) => kind switch
     {
@@ -100,7 +101,9 @@ public static class TrialKinds
     /// <summary>True when its figure is operations per second; else it is bytes per second.</summary>
     public static bool CountsOperations(TrialKind kind) => !Places.TryGetValue(kind, out int place) || Rows[place].CountsOperations;
 
-    /// <summary>True for kinds that are shown second by second: those that write, where a card's cache runs out and its housekeeping begins.</summary>
+    /// <summary>
+    /// True for kinds that are shown second by second: those that write, where a card's cache runs out and its housekeeping begins.
+    /// </summary>
     public static bool ShowsTimeline(TrialKind kind) => Writes(kind) && kind is not (TrialKind.Mixed or TrialKind.Swap);
 
     /// <summary>Block when a plan names none, bytes.</summary>

@@ -65,7 +65,10 @@ public sealed record TrialMeasured : RunObservation
     /// <summary>Class kinds only: the class under whose condition the trial was made.</summary>
     public ClassStandard Standard { get; init; }
 
-    /// <summary>Random read only: 1 when it read places for the first time after the small overwrite before it, 2 when it read the same places once more; else 0.</summary>
+    /// <summary>
+    /// Random read only: 1 when it read places for the first time after the small overwrite before it, 2 when it read the
+    /// same places once more; else 0.
+    /// </summary>
     public int Pass { get; init; }
 
     /// <summary>Cliff only: true for the part after the rest.</summary>
@@ -77,13 +80,18 @@ public sealed record TrialMeasured : RunObservation
     /// <summary>Class write only: units at the start that do not count; 0 in records of agents before there was such a rule.</summary>
     public long LeftOutUnits { get; init; }
 
-    /// <summary>Class write only: bytes the speed is averaged over, the unit or a part of a large one; 0 in records of agents that averaged over whole units.</summary>
+    /// <summary>
+    /// Class write only: bytes the speed is averaged over, the unit or a part of a large one; 0 in records of agents
+    /// that averaged over whole units.
+    /// </summary>
     public long CountedUnitBytes { get; init; }
 
     /// <summary>Class write only: time of the writes to the slowest counted unit, ns; 0 when there was none.</summary>
     public long SlowestUnitNs { get; init; }
 
-    /// <summary>Class write only: time of the writes to each whole unit, ns, in the order written; at most <see cref="MostUnits"/>.</summary>
+    /// <summary>
+    /// Class write only: time of the writes to each whole unit, ns, in the order written; at most <see cref="MostUnits"/>.
+    /// </summary>
     public IReadOnlyList<long> UnitNs { get; init; } = [];
 
     /// <summary>Class write only: time of the writes to the fastest counted unit, ns; 0 when there was none or it was not kept.</summary>
@@ -101,13 +109,17 @@ public sealed record TrialMeasured : RunObservation
     /// <summary>True when the start of the range follows from the run's seed, so that runs use different places.</summary>
     public bool RangeMoves { get; init; }
 
-    /// <summary>Bytes the agent had written to this card before the trial, in all runs it knows of; null when it does not know the card.</summary>
+    /// <summary>
+    /// Bytes the agent had written to this card before the trial, in all runs it knows of; null when it does not know the card.
+    /// </summary>
     public long? WrittenBeforeBytes { get; init; }
 
     /// <summary>Of these the bytes since the card was last written whole; null when the agent never wrote it whole.</summary>
     public long? SinceWholeBytes { get; init; }
 
-    /// <summary>Bytes of the card that hold what the agent wrote, counted in pieces of 64 MiB; null when it does not know the card.</summary>
+    /// <summary>
+    /// Bytes of the card that hold what the agent wrote, counted in pieces of 64 MiB; null when it does not know the card.
+    /// </summary>
     public long? FilledBytes { get; init; }
 
     /// <summary>Seed of this trial.</summary>
@@ -131,13 +143,17 @@ public sealed record TrialMeasured : RunObservation
     /// <summary>Of a trial that reads and writes: bytes read (<see cref="Bytes"/> holds both); else 0.</summary>
     public long ReadBytes { get; init; }
 
-    /// <summary>Of a trial that reads and writes: the limit for its reads, ns (<see cref="StallLimitNs"/> is that for its writes); else 0.</summary>
+    /// <summary>
+    /// Of a trial that reads and writes: the limit for its reads, ns (<see cref="StallLimitNs"/> is that for its writes); else 0.
+    /// </summary>
     public long ReadStallLimitNs { get; init; }
 
     /// <summary>What happened second by second.</summary>
     public IReadOnlyList<TimelineSecond> Timeline { get; init; } = [];
 
-    /// <summary>Operations over <see cref="StallLimitNs"/>, the longest first dropped never; at most 1,000 kept, the rest only counted.</summary>
+    /// <summary>
+    /// Operations over <see cref="StallLimitNs"/>, the longest first dropped never; at most 1,000 kept, the rest only counted.
+    /// </summary>
     public IReadOnlyList<Stall> Stalls { get; init; } = [];
 
     /// <summary>Operations over the limit, including those not kept in <see cref="Stalls"/>.</summary>
@@ -155,7 +171,9 @@ public sealed record TrialMeasured : RunObservation
     /// <summary>Reasons why it is invalid, or remarks the conditions call for, as sentences.</summary>
     public IReadOnlyList<string> Reasons { get; init; } = [];
 
-    /// <summary>Longest time by which a wait of the agent's own ended late, ns: how starved the board was. 0 when it was not watched.</summary>
+    /// <summary>
+    /// Longest time by which a wait of the agent's own ended late, ns: how starved the board was. 0 when it was not watched.
+    /// </summary>
     public long TimerLateNs { get; init; }
 
     /// <summary>Conditions before the trial.</summary>
@@ -179,7 +197,9 @@ public sealed record TrialMeasured : RunObservation
     /// <summary>Bytes per second over the whole trial; 0 when no time passed.</summary>
     public double BytesPerSecond => ElapsedNs <= 0 ? 0 : Bytes * 1e9 / ElapsedNs;
 
-    /// <summary>Class write: bytes per second within the slowest counted unit (Pw of the SD standard); 0 when none was written whole.</summary>
+    /// <summary>
+    /// Class write: bytes per second within the slowest counted unit (Pw of the SD standard); 0 when none was written whole.
+    /// </summary>
     public double SlowestUnitBytesPerSecond => SlowestUnitNs <= 0 ? 0 : AveragedBytes * 1e9 / SlowestUnitNs;
 
     /// <summary>Class write: bytes per second within the fastest counted unit; 0 when none was written whole.</summary>

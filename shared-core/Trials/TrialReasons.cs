@@ -1,8 +1,8 @@
 namespace Cardassay.Trials;
 
 /// <summary>
-/// Words of <see cref="TrialMeasured.Reasons"/> that are read as well as written. The record of a trial has no field for how it ended, and records of years
-/// ago must be read alike, so that both sides take the words from here.
+/// Words of <see cref="TrialMeasured.Reasons"/> that are read as well as written. The record of a trial has no field for how it ended, and
+/// records of years ago must be read alike, so that both sides take the words from here.
 /// </summary>
 public static class TrialReasons
 {

@@ -9,7 +9,10 @@ namespace Cardassay.Trust;
 /// </summary>
 public static class AuthorityTrust
 {
-    /// <summary>The name in the collector's certificate. It is the same for every collector: the authority's key tells them apart, not an address.</summary>
+    /// <summary>
+    /// The name in the collector's certificate. It is the same for every collector: the authority's key
+    /// tells them apart, not an address.
+    /// </summary>
     public const string CollectorName = "cardassay-collector";
 
     /// <summary>id-kp-serverAuth (RFC 5280, section 4.2.1.12).</summary>
@@ -26,7 +29,8 @@ public static class AuthorityTrust
         try
         {
             // A certificate without a list of purposes would pass for any.
-            return certificate.Extensions.OfType<X509EnhancedKeyUsageExtension>().Any(e => e.EnhancedKeyUsages.Cast<Oid>().Any(o => o.Value == purpose))
+            return certificate.Extensions.OfType<X509EnhancedKeyUsageExtension>()
+                .Any(e => e.EnhancedKeyUsages.Cast<Oid>().Any(o => o.Value == purpose))
                 && chain.Build(certificate);
         }
         finally

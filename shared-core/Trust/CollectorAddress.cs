@@ -23,7 +23,8 @@ public sealed record CollectorAddress
     {
         address = null;
         int colon = text.LastIndexOf(':');
-        if (colon <= 0 || !int.TryParse(text.AsSpan(colon + 1), NumberStyles.None, CultureInfo.InvariantCulture, out int port) || port is < 1 or > 65_535)
+        if (colon <= 0 || !int.TryParse(text.AsSpan(colon + 1), NumberStyles.None, CultureInfo.InvariantCulture, out int port)
+            || port is < 1 or > 65_535)
         {
             return false;
         }
@@ -36,7 +37,8 @@ public sealed record CollectorAddress
         }
 
         UriHostNameType kind = host.Contains('%', StringComparison.Ordinal) ? UriHostNameType.Unknown : Uri.CheckHostName(host);
-        if (kind is not (UriHostNameType.Dns or UriHostNameType.IPv4 or UriHostNameType.IPv6) || bracketed != (kind == UriHostNameType.IPv6))
+        if (kind is not (UriHostNameType.Dns or UriHostNameType.IPv4 or UriHostNameType.IPv6)
+            || bracketed != (kind == UriHostNameType.IPv6))
         {
             return false;
         }

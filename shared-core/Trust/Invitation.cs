@@ -55,7 +55,8 @@ public sealed class Invitation
         }
 
         string[] words = line.Split((char[]?)null, StringSplitOptions.RemoveEmptyEntries);
-        string text = words.FirstOrDefault(w => w.StartsWith(Mark + "/", StringComparison.Ordinal)) ?? words.FirstOrDefault(IsOfAnotherVersion) ?? "";
+        string text = words.FirstOrDefault(w => w.StartsWith(Mark + "/", StringComparison.Ordinal))
+            ?? words.FirstOrDefault(IsOfAnotherVersion) ?? "";
         string[] parts = text.Split('/');
         if (parts[0] != Mark)
         {

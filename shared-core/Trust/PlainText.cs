@@ -5,9 +5,9 @@ namespace Cardassay.Trust;
 
 /// <summary>
 /// Text from cards, boards, files and people, made safe to show. Characters that a terminal obeys, that turn or hide what stands beside
-/// them, or that nobody sees become U+FFFD, the replacement character: controls (Cc: escape, C1, line ends), format characters (Cf: bidirectional
-/// marks, overrides and isolates, zero-width characters, tags), line and paragraph separators (Zl, Zp), halves of surrogate pairs,
-/// noncharacters, and the other code points that Unicode calls default-ignorable. Every output uses this and nothing else.
+/// them, or that nobody sees become U+FFFD, the replacement character: controls (Cc: escape, C1, line ends), format characters (Cf:
+/// bidirectional marks, overrides and isolates, zero-width characters, tags), line and paragraph separators (Zl, Zp), halves of surrogate
+/// pairs, noncharacters, and the other code points that Unicode calls default-ignorable. Every output uses this and nothing else.
 /// </summary>
 /// <remarks>Source: Unicode 16.0, DerivedCoreProperties.txt (Default_Ignorable_Code_Point) and section 23.7 (noncharacters).</remarks>
 public static class PlainText
@@ -28,7 +28,10 @@ public static class PlainText
     /// <summary>Text of several lines without unsafe characters; LF stays.</summary>
     public static string CleanLines(string text) => Clean(text, keepLines: true);
 
-    /// <summary>JSON whose strings show no unsafe character as it is: each is written as an escape, so that a program that reads it gets the very text.</summary>
+    /// <summary>
+    /// JSON whose strings show no unsafe character as it is: each is written as an escape, so that a program
+    /// that reads it gets the very text.
+    /// </summary>
     /// <param name="json">Valid JSON.</param>
     public static string EscapedJson(string json)
     {

@@ -3,8 +3,8 @@ using System.Text;
 namespace Cardassay.Trust;
 
 /// <summary>
-/// Writes text for people: every line goes through <see cref="PlainText"/> on its way, whoever wrote it. Both programs put it in front of standard output
-/// and standard error, so that no sentence needs to think of what a tag or a board's name may hold.
+/// Writes text for people: every line goes through <see cref="PlainText"/> on its way, whoever wrote it. Both programs put it in front of
+/// standard output and standard error, so that no sentence needs to think of what a tag or a board's name may hold.
 /// </summary>
 public sealed class PlainWriter(TextWriter to) : TextWriter(to.FormatProvider)
 {

@@ -2,7 +2,10 @@ using static Cardassay.Identity.Rules.RuleFinding;
 
 namespace Cardassay.Identity.Rules;
 
-/// <summary>A version 1 CSD has blocks of 512, 1024 or 2048 bytes, the same for reading and writing. (Later versions: <see cref="CsdFixedValuesRule"/>.)</summary>
+/// <summary>
+/// A version 1 CSD has blocks of 512, 1024 or 2048 bytes, the same for reading and writing. (Later versions:
+/// <see cref="CsdFixedValuesRule"/>.)
+/// </summary>
 internal sealed class BlockLengthRule : IFindingRule
 {
     public string Id => "block-length";

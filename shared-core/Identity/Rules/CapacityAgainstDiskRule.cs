@@ -2,7 +2,9 @@ using static Cardassay.Identity.Rules.RuleFinding;
 
 namespace Cardassay.Identity.Rules;
 
-/// <summary>The kernel computes the size of an SD disk from the CSD, so both must agree (Linux 6.1 `mmc_decode_csd`, `mmc_blk_alloc`).</summary>
+/// <summary>
+/// The kernel computes the size of an SD disk from the CSD, so both must agree (Linux 6.1 `mmc_decode_csd`, `mmc_blk_alloc`).
+/// </summary>
 internal sealed class CapacityAgainstDiskRule : IFindingRule
 {
     public string Id => "capacity-against-disk";
@@ -12,7 +14,8 @@ internal sealed class CapacityAgainstDiskRule : IFindingRule
         if (evidence.Registers.Csd.Value?.CapacityBytes is long stated && evidence.Registers.DiskBytes is long disk && stated != disk)
         {
             yield return this.Doubt(
-                "The size of the disk is not the size its CSD states; the two were not read from the same card, or one of them was altered.",
+                "The size of the disk is not the size its CSD states; the two were not read from the same card, "
+                    + "or one of them was altered.",
                 Sources.Kernel + "/core/sd.c, mmc_decode_csd",
                 "Take the card out, put it in again and read both anew.",
                 Value("CSD capacity, bytes", $"{stated}"),

@@ -3,9 +3,9 @@ using static Cardassay.Identity.Rules.RuleFinding;
 namespace Cardassay.Identity.Rules;
 
 /// <summary>
-/// Claimed capacity against the user area. A label counts decimal gigabytes; over 20 public registers of 1 to 512 GB the user area was 0.969
-/// to 1.030 of it (computed); 0.93 to 1.075 is accepted (1.0737 = GiB / GB), for labels of 1 TB and more up to 1.10 (1.0995 = TiB / TB).
-/// The size of a fixed disk below a folder is no card's, and nothing is compared with it.
+/// Claimed capacity against the user area. A label counts decimal gigabytes; over 20 public registers of 1 to 512 GB the user area was
+/// 0.969 to 1.030 of it (computed); 0.93 to 1.075 is accepted (1.0737 = GiB / GB), for labels of 1 TB and more up to 1.10 (1.0995 = TiB /
+/// TB). The size of a fixed disk below a folder is no card's, and nothing is compared with it.
 /// </summary>
 internal sealed class CapacityAgainstLabelRule : IFindingRule
 {

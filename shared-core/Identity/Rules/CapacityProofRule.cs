@@ -21,16 +21,19 @@ internal sealed class CapacityProofRule : IFindingRule
         {
             yield return this.Finding(
                 FindingSeverity.Doubt,
-                $"The card is defective: {Defect(proof.Finding)}, again after a pause of seconds; {ProofText.OfClaimedSize(proof.LostFractionAtMost)}.",
+                $"The card is defective: {Defect(proof.Finding)}, again after a pause of seconds; "
+                    + $"{ProofText.OfClaimedSize(proof.LostFractionAtMost)}.",
                 Source,
-                "Return it as faulty; should another slot or reader be at hand, a full proof there shows whether the fault goes with the card.",
+                "Return it as faulty; should another slot or reader be at hand, a full proof there shows whether the "
+                    + "fault goes with the card.",
                 [.. Values(evidence)]);
         }
         else if (proof.NotJudged)
         {
             yield return this.Finding(
                 FindingSeverity.Note,
-                "The last capacity proof could not be judged: it was cut off, writes were refused, or the link erred or the device was away meanwhile. It says nothing against the card.",
+                "The last capacity proof could not be judged: it was cut off, writes were refused, or the link erred or the device was "
+                    + "away meanwhile. It says nothing against the card.",
                 Source,
                 "Repeat the proof; clean the contacts or take another slot or reader first.",
                 []);
@@ -39,9 +42,12 @@ internal sealed class CapacityProofRule : IFindingRule
 
     private static string Loss(CapacityProofSummary proof) => (proof.Finding, proof.TrueBytes) switch
     {
-        (ProofFinding.Wrap, long bytes) => Text($"The card stores {bytes / 1e9:F2} GB of what it states; addresses beyond wrap around, and what is written there overwrites what is below."),
+        (ProofFinding.Wrap, long bytes) =>
+            Text($"The card stores {bytes / 1e9:F2} GB of what it states; addresses beyond wrap around, and what is written there ")
+                + "overwrites what is below.",
         (_, long bytes) => Text($"The card stores {bytes / 1e9:F2} GB of what it states; the rest keeps nothing that is written to it."),
-        (ProofFinding.Unreadable, _) => Text($"At least {100 * proof.LostFractionAtLeast:0.0} % of what the card states cannot be read back (lower bound at 95 %)."),
+        (ProofFinding.Unreadable, _) =>
+            Text($"At least {100 * proof.LostFractionAtLeast:0.0} % of what the card states cannot be read back (lower bound at 95 %)."),
         _ => Text($"The card loses at least {100 * proof.LostFractionAtLeast:0.0} % of what it states (lower bound at 95 %)."),
     };
 

@@ -2,7 +2,9 @@ using static Cardassay.Identity.Rules.RuleFinding;
 
 namespace Cardassay.Identity.Rules;
 
-/// <summary>SD_CARD_TYPE is 0 on a card that can be read and written; other values belong to cards that cannot (ROM, written once).</summary>
+/// <summary>
+/// SD_CARD_TYPE is 0 on a card that can be read and written; other values belong to cards that cannot (ROM, written once).
+/// </summary>
 internal sealed class CardTypeRule : IFindingRule
 {
     public string Id => "card-type";

@@ -3,7 +3,10 @@ using static Cardassay.Identity.Rules.RuleFinding;
 
 namespace Cardassay.Identity.Rules;
 
-/// <summary>SDHC came with version 2.00 of the standard, SDXC with 3.00, SDUC with 7.00: a card cannot be of a family its version does not know.</summary>
+/// <summary>
+/// SDHC came with version 2.00 of the standard, SDXC with 3.00, SDUC with 7.00: a card cannot be of a
+/// family its version does not know.
+/// </summary>
 internal sealed class FamilyAgainstVersionRule : IFindingRule
 {
     public string Id => "family-against-version";
@@ -27,7 +30,8 @@ internal sealed class FamilyAgainstVersionRule : IFindingRule
         else if (scr.SpecMajor < least)
         {
             yield return this.Doubt(
-                Text($"The card states to be {CardFacts.FamilyWord(csd.Family)} and to follow version {scr.SpecVersion} of the standard, which does not know that family."),
+                Text($"The card states to be {CardFacts.FamilyWord(csd.Family)} and to follow version {scr.SpecVersion} of the standard, ")
+                    + "which does not know that family.",
                 Sources.Scr + " and 3.3",
                 Sources.ReadElsewhere,
                 Value("family", $"{CardFacts.FamilyWord(csd.Family)}"),

@@ -27,7 +27,8 @@ internal sealed class FillerNameRule : IFindingRule
         else if (body.Any(b => b is < 0x20 or >= 0x7F))
         {
             yield return this.Doubt(
-                "The product name is not printable; the standard asks for five characters of text.", Sources.Cid, Sources.ReadElsewhere, value);
+                "The product name is not printable; the standard asks for five characters of text.", Sources.Cid,
+                Sources.ReadElsewhere, value);
         }
         else if (body.Length >= 4 && (IsRow(body, 1) || IsRow(body, -1)))
         {

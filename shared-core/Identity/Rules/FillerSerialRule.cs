@@ -4,9 +4,9 @@ using static Cardassay.Identity.Rules.RuleFinding;
 namespace Cardassay.Identity.Rules;
 
 /// <summary>
-/// A serial number nobody counted up to: one byte or digit repeated, a ramp of digits or characters in hex, decimal or ASCII, a pair repeated,
-/// a programmer's joke. A real serial number looks like one of these by chance about once in 1.3 million cards (3,300 of 2^32, computed);
-/// a pair of bytes repeated that spells nothing comes once in 33,000 and is a note only.
+/// A serial number nobody counted up to: one byte or digit repeated, a ramp of digits or characters in hex, decimal or ASCII, a pair
+/// repeated, a programmer's joke. A real serial number looks like one of these by chance about once in 1.3 million cards (3,300 of 2^32,
+/// computed); a pair of bytes repeated that spells nothing comes once in 33,000 and is a note only.
 /// </summary>
 internal sealed class FillerSerialRule : IFindingRule
 {
@@ -51,14 +51,17 @@ internal sealed class FillerSerialRule : IFindingRule
     }
 
     /// <summary>XYXY or XXYY, of bytes.</summary>
-    internal static bool IsPairTwice(uint serial) => Bytes(serial) is [var a, var b, var c, var d] && ((a == c && b == d) || (a == b && c == d));
+    internal static bool IsPairTwice(uint serial) =>
+        Bytes(serial) is [var a, var b, var c, var d] && ((a == c && b == d) || (a == b && c == d));
 
     /// <summary>Printed in decimal, with at least eight digits: a ramp ("12345678", "9876543210"), one digit, or two in turn.</summary>
     private static bool IsDecimalFiller(uint serial)
     {
         string text = serial.ToString(CultureInfo.InvariantCulture);
         int[] digits = [.. text.Select(c => c - '0')];
-        return digits.Length >= 8 && (IsDecimalRow(digits, 0) || IsDecimalRow(digits, 1) || IsDecimalRow(digits, 9) || digits.Skip(2).Zip(digits).All(pair => pair.First == pair.Second));
+        return digits.Length >= 8
+            && (IsDecimalRow(digits, 0) || IsDecimalRow(digits, 1) || IsDecimalRow(digits, 9)
+                || digits.Skip(2).Zip(digits).All(pair => pair.First == pair.Second));
     }
 
     private static int[] Bytes(uint serial) => [.. Enumerable.Range(0, 4).Select(i => (int)(serial >> (24 - (8 * i))) & 0xFF)];
@@ -66,5 +69,6 @@ internal sealed class FillerSerialRule : IFindingRule
     private static bool IsRow(int[] values, int step) => values.Zip(values.Skip(1)).All(pair => pair.Second - pair.First == step);
 
     /// <summary>After 9 comes 0.</summary>
-    private static bool IsDecimalRow(int[] digits, int step) => digits.Zip(digits.Skip(1)).All(pair => (pair.First + step) % 10 == pair.Second);
+    private static bool IsDecimalRow(int[] digits, int step) =>
+        digits.Zip(digits.Skip(1)).All(pair => (pair.First + step) % 10 == pair.Second);
 }

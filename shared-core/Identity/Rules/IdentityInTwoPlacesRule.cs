@@ -3,8 +3,8 @@ using static Cardassay.Identity.Rules.RuleFinding;
 namespace Cardassay.Identity.Rules;
 
 /// <summary>
-/// One identity in two slots or boards at the same time: there are two cards, and at least one is a copy. Boards of two collectors share no clock, so that "at the
-/// same time" is in doubt there.
+/// One identity in two slots or boards at the same time: there are two cards, and at least one is a copy. Boards of two collectors share no
+/// clock, so that "at the same time" is in doubt there.
 /// </summary>
 internal sealed class IdentityInTwoPlacesRule : IFindingRule
 {
@@ -49,7 +49,8 @@ internal sealed class IdentityInTwoPlacesRule : IFindingRule
         if (byTwoClocks is (var first, var second))
         {
             yield return this.Doubt(
-                "Two collectors saw the identity at the same time, each by its own clock: where both clocks are right, there are two cards with the same registers.",
+                "Two collectors saw the identity at the same time, each by its own clock: where both clocks are right, "
+                    + "there are two cards with the same registers.",
                 Sources.Cid + ": the serial number is unique",
                 "Compare the clocks of the two collectors, or put the cards into two boards of one collector at once.",
                 new FindingValue("first place", Describe(first)),
@@ -62,5 +63,6 @@ internal sealed class IdentityInTwoPlacesRule : IFindingRule
         a.Board != b.Board || (a.Slot is not null && b.Slot is not null && a.Slot != b.Slot);
 
     private static string Describe(IdentitySighting s) =>
-        Text($"{s.Board} {s.Slot ?? "(slot unknown)"}, tag {s.Tag ?? "none"}, {s.From:yyyy-MM-dd'T'HH:mm:ssK} to {s.Until:yyyy-MM-dd'T'HH:mm:ssK}");
+        Text($"{s.Board} {s.Slot ?? "(slot unknown)"}, tag {s.Tag ?? "none"}, {s.From:yyyy-MM-dd'T'HH:mm:ssK} to ")
+            + Text($"{s.Until:yyyy-MM-dd'T'HH:mm:ssK}");
 }

@@ -1,8 +1,8 @@
 namespace Cardassay.Identity.Rules;
 
 /// <summary>
-/// One identity under two tags: two cards share their registers, or one card got two stickers. In two laboratories a card has two stickers as a rule, which says nothing
-/// against it.
+/// One identity under two tags: two cards share their registers, or one card got two stickers. In two laboratories a card has two stickers
+/// as a rule, which says nothing against it.
 /// </summary>
 internal sealed class IdentityUnderTwoTagsRule : IFindingRule
 {
@@ -16,13 +16,16 @@ internal sealed class IdentityUnderTwoTagsRule : IFindingRule
         }
 
         string[] tags = [.. evidence.Sightings.Select(s => s.Tag).OfType<string>().Distinct().Order(StringComparer.Ordinal)];
-        bool inOneLaboratory = evidence.Sightings.Where(s => s.Tag is not null).GroupBy(s => s.Collector).Any(g => g.Select(s => s.Tag).Distinct().Count() > 1);
+        bool inOneLaboratory = evidence.Sightings.Where(s => s.Tag is not null).GroupBy(s => s.Collector)
+            .Any(g => g.Select(s => s.Tag).Distinct().Count() > 1);
         if (tags.Length > 1 && !inOneLaboratory)
         {
             yield return this.Note(
-                $"The tags {RuleFinding.List(tags)} of several laboratories were seen with one identity: one card that was in both, or two that share their registers.",
+                $"The tags {RuleFinding.List(tags)} of several laboratories were seen with one identity: one card that was in both, "
+                    + "or two that share their registers.",
                 Sources.Cid + ": the serial number is unique",
-                $"If it is one card, say so with `claim {tags[0]} --same-as {tags[1]}`; else put both into two boards of one collector at once.",
+                $"If it is one card, say so with `claim {tags[0]} --same-as {tags[1]}`; "
+                    + "else put both into two boards of one collector at once.",
                 new FindingValue("tags", string.Join(", ", tags)),
                 new FindingValue("identity", identity.Text));
         }

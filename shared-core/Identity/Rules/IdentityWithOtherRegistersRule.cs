@@ -18,7 +18,8 @@ internal sealed class IdentityWithOtherRegistersRule : IFindingRule
         if (fixedOnes.Length > 0)
         {
             yield return this.Contradiction(
-                $"The same identity was seen with another {RuleFinding.List([.. fixedOnes.Select(v => v.Name)])}: two different cards bear it.",
+                $"The same identity was seen with another {RuleFinding.List([.. fixedOnes.Select(v => v.Name)])}: "
+                    + "two different cards bear it.",
                 Sources.Csd + " and 5.6: read only",
                 null,
                 fixedOnes);

@@ -3,7 +3,10 @@ using static Cardassay.Identity.Rules.RuleFinding;
 
 namespace Cardassay.Identity.Rules;
 
-/// <summary>A date of manufacture after today. A board's clock may be wrong, so without the collector's clock it is not evaluated, and says so.</summary>
+/// <summary>
+/// A date of manufacture after today. A board's clock may be wrong, so without the collector's clock it
+/// is not evaluated, and says so.
+/// </summary>
 internal sealed class ManufacturedInFutureRule : IFindingRule
 {
     public string Id => "manufactured-in-future";

@@ -22,7 +22,8 @@ internal sealed class MarksAgainstVersionRule : IFindingRule
         if (early.Length > 0)
         {
             yield return this.Doubt(
-                $"The card declares {List([.. early.Select(v => v.Name)])} and states version {scr.SpecVersion} of the standard, which is older.",
+                $"The card declares {List([.. early.Select(v => v.Name)])} and states version {scr.SpecVersion} of the "
+                    + "standard, which is older.",
                 "SD Association, public pages",
                 Sources.ReadElsewhere,
                 [.. early, Value("stated version", $"{scr.SpecVersion}")]);

@@ -39,7 +39,8 @@ internal sealed class ReferenceCardsRule : IFindingRule
             differences.Add((severity, Value(field.Name, $"{own}; {known.Length} reference(s): {string.Join(", ", distinct)}")));
         }
 
-        foreach (IGrouping<FindingSeverity, FindingValue> group in differences.GroupBy(d => d.Severity, d => d.Value).OrderByDescending(g => g.Key))
+        foreach (IGrouping<FindingSeverity, FindingValue> group in differences.GroupBy(d => d.Severity, d => d.Value)
+            .OrderByDescending(g => g.Key))
         {
             string fields = List([.. group.Select(v => v.Name)]);
             yield return this.Finding(

@@ -39,7 +39,9 @@ internal sealed record ReferenceField(string Name, FieldWeight Weight, Func<Card
     ];
 
     private static string? Hex(int? value, int digits) =>
-        value is int number ? "0x" + number.ToString("x" + digits.ToString(CultureInfo.InvariantCulture), CultureInfo.InvariantCulture) : null;
+        value is int number
+            ? "0x" + number.ToString("x" + digits.ToString(CultureInfo.InvariantCulture), CultureInfo.InvariantCulture)
+            : null;
 
     /// <summary>Letters stay, digits become '#': the digits of a name are often the capacity.</summary>
     private static string? Pattern(string? name) => name is null ? null : string.Concat(name.Select(c => char.IsAsciiDigit(c) ? '#' : c));

@@ -2,7 +2,9 @@ using Cardassay.Registers;
 
 namespace Cardassay.Identity.Rules;
 
-/// <summary>Checksums of CID and CSD. A register changed by hand often keeps its old one; many hosts strip it, which says nothing.</summary>
+/// <summary>
+/// Checksums of CID and CSD. A register changed by hand often keeps its old one; many hosts strip it, which says nothing.
+/// </summary>
 internal sealed class RegisterCrcRule : IFindingRule
 {
     public string Id => "register-crc";
@@ -28,7 +30,8 @@ internal sealed class RegisterCrcRule : IFindingRule
         if (invalid.Length > 0)
         {
             yield return this.Doubt(
-                $"The checksum of {RuleFinding.List([.. invalid.Select(v => v.Name)])} is wrong; a register altered by hand looks like this.",
+                $"The checksum of {RuleFinding.List([.. invalid.Select(v => v.Name)])} is wrong; "
+                    + "a register altered by hand looks like this.",
                 Sources.Standard + ", 4.5",
                 "Read the registers on another board, to rule out the host.",
                 invalid);

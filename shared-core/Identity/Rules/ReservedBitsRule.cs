@@ -3,9 +3,10 @@ using static Cardassay.Identity.Rules.RuleFinding;
 namespace Cardassay.Identity.Rules;
 
 /// <summary>
-/// Reserved bits that are set. In the CSD they have been zero in every version so far; those of SCR, SD Status and the last two of the CSD are
-/// where later versions put new things, so there they are worth a note only, as are two places where cards in use have been seen with them set: the
-/// CID (among the public registers of the tests) and bits 30:29 of a CSD of version 1, which name an error correction in the register of MMC.
+/// Reserved bits that are set. In the CSD they have been zero in every version so far; those of SCR, SD Status and the last two of the
+/// CSD are where later versions put new things, so there they are worth a note only, as are two places where cards in use have been
+/// seen with them set: the CID (among the public registers of the tests) and bits 30:29 of a CSD of version 1, which name an error
+/// correction in the register of MMC.
 /// </summary>
 internal sealed class ReservedBitsRule : IFindingRule
 {
@@ -49,7 +50,8 @@ internal sealed class ReservedBitsRule : IFindingRule
         if (SetOf(settled) is { Length: > 0 } wrong)
         {
             yield return this.Doubt(
-                $"Bits that must be zero are set: {List([.. wrong.Select(v => v.Name)])}.", Sources.Csd + ", 5.2 and 5.6", Sources.ReadElsewhere, wrong);
+                $"Bits that must be zero are set: {List([.. wrong.Select(v => v.Name)])}.", Sources.Csd + ", 5.2 and 5.6",
+                Sources.ReadElsewhere, wrong);
         }
 
         if (SetOf(open) is { Length: > 0 } odd)

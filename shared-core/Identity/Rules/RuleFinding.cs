@@ -14,12 +14,14 @@ internal static class RuleFinding
         rule.Finding(FindingSeverity.Doubt, text, source, settles, values);
 
     /// <inheritdoc cref="Note"/>
-    public static Finding Contradiction(this IFindingRule rule, string text, string source, string? settles, params FindingValue[] values) =>
+    public static Finding Contradiction(
+        this IFindingRule rule, string text, string source, string? settles, params FindingValue[] values) =>
         rule.Finding(FindingSeverity.Contradiction, text, source, settles, values);
 
     /// <inheritdoc cref="Note"/>
     public static Finding Finding(
-        this IFindingRule rule, FindingSeverity severity, string text, string source, string? settles, IReadOnlyList<FindingValue> values) =>
+        this IFindingRule rule, FindingSeverity severity, string text, string source, string? settles,
+        IReadOnlyList<FindingValue> values) =>
         new() { Id = rule.Id, Severity = severity, Text = text, Source = source, Settles = settles, Values = values };
 
     /// <summary>A named value, written without culture.</summary>

@@ -1,6 +1,9 @@
 namespace Cardassay.Identity.Rules;
 
-/// <summary>A tag under which another identity was seen before. Identities of devices without registers are not compared: they follow the reader.</summary>
+/// <summary>
+/// A tag under which another identity was seen before. Identities of devices without registers are not
+/// compared: they follow the reader.
+/// </summary>
 internal sealed class TagWithOtherIdentityRule : IFindingRule
 {
     public string Id => "tag-with-other-identity";
@@ -14,7 +17,8 @@ internal sealed class TagWithOtherIdentityRule : IFindingRule
 
         string[] before =
         [
-            .. evidence.EarlierIdentities.Where(e => e.FromRegisters && e != now).Select(e => e.Text).Distinct().Order(StringComparer.Ordinal),
+            .. evidence.EarlierIdentities.Where(e => e.FromRegisters && e != now).Select(e => e.Text).Distinct()
+                .Order(StringComparer.Ordinal),
         ];
         if (before.Length > 0)
         {
