@@ -13,7 +13,10 @@ namespace Cardassay.Collector.Boards;
 /// </summary>
 internal sealed class Authority : IDisposable
 {
-    /// <summary>How long a board's certificate lives. Past half of it the board renews; past all of it the board is still let in (a night must not be lost to a date).</summary>
+    /// <summary>
+    /// How long a board's certificate lives. Past half of it the board renews; past all of it the board is still let in (a
+    /// night must not be lost to a date).
+    /// </summary>
     internal static readonly TimeSpan BoardLife = TimeSpan.FromDays(365);
 
     /// <summary>What browsers take at most from an authority of one's own (825 days, from memory), with room.</summary>
@@ -52,7 +55,9 @@ internal sealed class Authority : IDisposable
             return File.Exists(file) ? Open(file)
                 : joined is { Count: > 0 } ? throw new CommandException(string.Create(
                     CultureInfo.InvariantCulture,
-                    $"The collector's authority {file} is missing, and {joined.Count} boards joined under it ({Named(joined)}): put it back from a backup. A new one would be a stranger to them; without a backup shut each out with `boards revoke NAME`, start again, and invite them anew."))
+                    $"The collector's authority {file} is missing, and {joined.Count} boards joined under it ({Named(joined)}): "
+                        + $"put it back from a backup. A new one would be a stranger to them; without a backup shut each out with `boards "
+                        + $"revoke NAME`, start again, and invite them anew."))
                 : Make(file, time.GetUtcNow());
         }
         catch (Exception e) when (e is IOException or UnauthorizedAccessException)
@@ -118,7 +123,8 @@ internal sealed class Authority : IDisposable
             }
         }
 
-        return Issue(new CertificateRequest(Name(board), asked.PublicKey, HashAlgorithmName.SHA256), AuthorityTrust.ClientPurpose, now, BoardLife);
+        return Issue(new CertificateRequest(Name(board), asked.PublicKey, HashAlgorithmName.SHA256), AuthorityTrust.ClientPurpose,
+            now, BoardLife);
     }
 
     public void Dispose()
@@ -131,7 +137,8 @@ internal sealed class Authority : IDisposable
     {
         if (!PrivateFile.IsPrivate(file))
         {
-            throw new CommandException($"The key in {file} can be read by others on this machine: `chmod 600 {file}`, and revoke and invite every board again if somebody may have copied it.");
+            throw new CommandException($"The key in {file} can be read by others on this machine: `chmod 600 {file}`, "
+                + "and revoke and invite every board again if somebody may have copied it.");
         }
 
         try
@@ -149,7 +156,8 @@ internal sealed class Authority : IDisposable
         }
         catch (Exception e) when (e is CryptographicException or ArgumentException)
         {
-            throw new CommandException($"The collector's authority {file} is damaged ({e.Message}): put it back from a backup. Without one shut each board out with `boards revoke NAME`, delete the file, start again, and invite the boards anew.");
+            throw new CommandException($"The collector's authority {file} is damaged ({e.Message}): put it back from a backup. "
+                + "Without one shut each board out with `boards revoke NAME`, delete the file, start again, and invite the boards anew.");
         }
     }
 
@@ -158,7 +166,8 @@ internal sealed class Authority : IDisposable
         ECDsa key = ECDsa.Create(ECCurve.NamedCurves.nistP256);
         var request = new CertificateRequest(
             Name("Cardassay authority " + Convert.ToHexStringLower(RandomNumberGenerator.GetBytes(4))), key, HashAlgorithmName.SHA256);
-        request.CertificateExtensions.Add(new X509BasicConstraintsExtension(certificateAuthority: true, hasPathLengthConstraint: true, 0, critical: true));
+        request.CertificateExtensions.Add(
+            new X509BasicConstraintsExtension(certificateAuthority: true, hasPathLengthConstraint: true, 0, critical: true));
         request.CertificateExtensions.Add(new X509KeyUsageExtension(X509KeyUsageFlags.KeyCertSign, critical: true));
         request.CertificateExtensions.Add(new X509SubjectKeyIdentifierExtension(request.PublicKey, critical: false));
         using X509Certificate2 withKey = request.CreateSelfSigned(now - Earlier, now + AuthorityLife);
@@ -182,13 +191,17 @@ internal sealed class Authority : IDisposable
 
     private X509Certificate2 Issue(CertificateRequest request, string purpose, DateTimeOffset now, TimeSpan life)
     {
-        request.CertificateExtensions.Add(new X509BasicConstraintsExtension(certificateAuthority: false, hasPathLengthConstraint: false, 0, critical: true));
+        request.CertificateExtensions.Add(
+            new X509BasicConstraintsExtension(certificateAuthority: false, hasPathLengthConstraint: false, 0, critical: true));
         request.CertificateExtensions.Add(new X509KeyUsageExtension(X509KeyUsageFlags.DigitalSignature, critical: true));
         request.CertificateExtensions.Add(new X509EnhancedKeyUsageExtension([new Oid(purpose)], critical: true));
-        request.CertificateExtensions.Add(X509AuthorityKeyIdentifierExtension.CreateFromCertificate(Certificate, includeKeyIdentifier: true, includeIssuerAndSerial: false));
+        request.CertificateExtensions.Add(X509AuthorityKeyIdentifierExtension.CreateFromCertificate(Certificate, includeKeyIdentifier: true,
+            includeIssuerAndSerial: false));
 
-        // Not the overload that takes the issuer's certificate: it compares dates, and a clock that was wrong once must not end the service.
+        // Not the overload that takes the issuer's certificate: it compares dates, and a clock that was wrong
+        // once must not end the service.
         return request.Create(
-            Certificate.SubjectName, X509SignatureGenerator.CreateForECDsa(_key), now - Earlier, now + life, RandomNumberGenerator.GetBytes(SerialBytes));
+            Certificate.SubjectName, X509SignatureGenerator.CreateForECDsa(_key), now - Earlier, now + life,
+            RandomNumberGenerator.GetBytes(SerialBytes));
     }
 }

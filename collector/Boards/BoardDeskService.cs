@@ -4,7 +4,8 @@ using Grpc.Core;
 namespace Cardassay.Collector.Boards;
 
 /// <summary>Hears which boards are there and tells them what to do next.</summary>
-internal sealed class BoardDeskService(DutyDesk duties, TrustBook trust, RefusalLog refusals, TimeProvider time) : V1.BoardDesk.BoardDeskBase
+internal sealed class BoardDeskService(DutyDesk duties, TrustBook trust, RefusalLog refusals, TimeProvider time)
+    : V1.BoardDesk.BoardDeskBase
 {
     /// <inheritdoc/>
     public override async Task<V1.Duty> Check(V1.Presence request, ServerCallContext context)

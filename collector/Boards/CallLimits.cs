@@ -17,7 +17,9 @@ internal sealed class CallLimits : IDisposable
     /// <summary>Calls at once of one board; then 20 a second.</summary>
     internal const int BoardCalls = 200;
 
-    /// <summary>Calls at once without a certificate from one address (a whole laboratory may join from behind one); then 10 a second.</summary>
+    /// <summary>
+    /// Calls at once without a certificate from one address (a whole laboratory may join from behind one); then 10 a second.
+    /// </summary>
     internal const int StrangerCalls = 200;
 
     internal static readonly TimeSpan GuessEvery = TimeSpan.FromSeconds(6);
@@ -80,7 +82,8 @@ internal sealed class CallLimits : IDisposable
     }
 
     private static PartitionedRateLimiter<string> Limiter(int atOnce, int perPeriod, TimeSpan period) =>
-        PartitionedRateLimiter.Create<string, string>(key => RateLimitPartition.GetTokenBucketLimiter(key, _ => new TokenBucketRateLimiterOptions
+        PartitionedRateLimiter.Create<string, string>(
+            key => RateLimitPartition.GetTokenBucketLimiter(key, _ => new TokenBucketRateLimiterOptions
         {
             TokenLimit = atOnce,
             TokensPerPeriod = perPeriod,

@@ -39,7 +39,8 @@ internal sealed class CardDirectory(Func<IEnumerable<BoardState>> present)
                     }
 
                     break;
-                case V1.Observation.KindOneofCase.CardIdentified when record.Observed() is CardIdentified { IdentityFromRegisters: true } card:
+                case V1.Observation.KindOneofCase.CardIdentified
+                    when record.Observed() is CardIdentified { IdentityFromRegisters: true } card:
                     lock (_gate)
                     {
                         if (_tagOfRun.TryGetValue(card.RunId, out string? of))
@@ -60,7 +61,8 @@ internal sealed class CardDirectory(Func<IEnumerable<BoardState>> present)
     {
         lock (_gate)
         {
-            Place(given.Board, Convert.ToHexStringLower(given.BootId.Span), given.DiskName, given.HasDiskSequence ? given.DiskSequence : null, given.Tag);
+            Place(given.Board, Convert.ToHexStringLower(given.BootId.Span), given.DiskName,
+                given.HasDiskSequence ? given.DiskSequence : null, given.Tag);
             if (given.IdentityFromRegisters)
             {
                 Name(given.Identity, given.Tag);
@@ -89,7 +91,10 @@ internal sealed class CardDirectory(Func<IEnumerable<BoardState>> present)
         }
     }
 
-    /// <summary>The stickers that some medium bears as far as is known, and the identity last read of it; "" where its registers were never read.</summary>
+    /// <summary>
+    /// The stickers that some medium bears as far as is known, and the identity last read of it; "" where
+    /// its registers were never read.
+    /// </summary>
     internal IReadOnlyList<(string Tag, string Identity)> OnMedia()
     {
         lock (_gate)
@@ -105,7 +110,8 @@ internal sealed class CardDirectory(Func<IEnumerable<BoardState>> present)
         lock (_gate)
         {
             long? sequence = slot.HasDiskSequence ? slot.DiskSequence : null;
-            if (sequence is not null && _places.TryGetValue((board, Convert.ToHexStringLower(presence.BootId.Span), slot.DiskName, sequence), out string? tag))
+            if (sequence is not null
+                && _places.TryGetValue((board, Convert.ToHexStringLower(presence.BootId.Span), slot.DiskName, sequence), out string? tag))
             {
                 return new RecognisedCard(tag, "It has not left the slot since it was named.", true, []);
             }
@@ -118,18 +124,26 @@ internal sealed class CardDirectory(Func<IEnumerable<BoardState>> present)
             string[] tags = _tagsOf.TryGetValue(slot.Identity, out SortedSet<string>? known) ? [.. known] : [];
             return tags switch
             {
-                [] when twin is not null => new RecognisedCard(null, $"No card with these registers was seen before, and another one is in {twin} now; only a person can tell them apart.", false, []),
+                [] when twin is not null =>
+                    new RecognisedCard(null, $"No card with these registers was seen before, and another one is in {twin} now; "
+                        + "only a person can tell them apart.", false, []),
                 [] => new RecognisedCard(null, "No card with these registers was seen before.", false, []),
-                [_] when twin is not null => new RecognisedCard(null, $"A card with the same registers is in {twin} as well; only a person can tell them apart.", false, tags),
+                [_] when twin is not null => new RecognisedCard(null,
+                    $"A card with the same registers is in {twin} as well; only a person can tell them apart.", false, tags),
                 [var only] => new RecognisedCard(only, "Its registers are those of this card.", false, []),
-                _ => new RecognisedCard(null, $"{string.Join(" and ", tags)} have the same registers; only a person can tell them apart.", false, tags),
+                _ => new RecognisedCard(null,
+                    $"{string.Join(" and ", tags)} have the same registers; only a person can tell them apart.", false, tags),
             };
         }
     }
 
     /// <summary>Another slot that shows the same registers now; null when none does.</summary>
     private string? Twin(string board, V1.Slot slot) => present()
-        .SelectMany(b => b.Presence?.Slots.Where(s => s.IdentityFromRegisters && s.Identity == slot.Identity && (b.Name != board || s.DiskName != slot.DiskName)).Select(s => $"{b.Name}/{s.DiskName}") ?? [])
+        .SelectMany(
+            b =>
+                b.Presence?.Slots.Where(
+                    s => s.IdentityFromRegisters && s.Identity == slot.Identity && (b.Name != board || s.DiskName != slot.DiskName))
+                    .Select(s => $"{b.Name}/{s.DiskName}") ?? [])
         .FirstOrDefault();
 
     private static string Boot(string text) => Guid.TryParse(text, out Guid boot) ? boot.ToString("N") : text;

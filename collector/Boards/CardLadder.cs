@@ -3,8 +3,8 @@ using static System.FormattableString;
 namespace Cardassay.Collector.Boards;
 
 /// <summary>
-/// What a standing order makes of the cards in a board's slots, one step after the other: looked at without writing, named and consented to by a person,
-/// measured until nothing more is learned. Pure: the steps follow from what was scheduled and what came of it.
+/// What a standing order makes of the cards in a board's slots, one step after the other: looked at without writing, named and consented to
+/// by a person, measured until nothing more is learned. Pure: the steps follow from what was scheduled and what came of it.
 /// </summary>
 internal static class CardLadder
 {
@@ -13,19 +13,24 @@ internal static class CardLadder
     /// <param name="orders">Its standing orders; the one of the slot goes before the one of the whole board.</param>
     /// <param name="history">Every entry that was ever set.</param>
     /// <param name="cards">Who recognises cards.</param>
-    internal static IReadOnlyList<CardOnLadder> Of(BoardState board, IReadOnlyList<ScheduledEntry> orders, IReadOnlyList<ScheduledEntry> history, CardDirectory cards)
+    internal static IReadOnlyList<CardOnLadder> Of(
+        BoardState board, IReadOnlyList<ScheduledEntry> orders, IReadOnlyList<ScheduledEntry> history, CardDirectory cards)
     {
         if (orders.Count == 0 || board.Presence is not { } presence)
         {
             return [];
         }
 
-        ScheduledEntry[] counting = [.. history.Where(e => e.Schedule.Board == board.Name && !e.Withdrawn && !e.IsVoid && !e.Schedule.AnyCard)];
+        ScheduledEntry[] counting =
+        [
+            .. history.Where(e => e.Schedule.Board == board.Name && !e.Withdrawn && !e.IsVoid && !e.Schedule.AnyCard),
+        ];
         var list = new List<CardOnLadder>();
         foreach (V1.Slot slot in presence.Slots.Where(Media.IsCard))
         {
             string target = "/dev/" + slot.DiskName;
-            if (orders.Where(o => o.Schedule.Target.Length == 0 || o.Schedule.Target == target).MaxBy(o => o.Schedule.Target.Length) is not { } order)
+            if (orders.Where(o => o.Schedule.Target.Length == 0 || o.Schedule.Target == target)
+                .MaxBy(o => o.Schedule.Target.Length) is not { } order)
             {
                 continue;
             }
@@ -36,7 +41,9 @@ internal static class CardLadder
                 slot,
                 card,
                 order.Schedule,
-                counting.LastOrDefault(e => e.Schedule is { StandingId.Length: > 0, HasEraseIdentity: false, Medium: not null } && e.Schedule.Target == target && IsOfCard(e)),
+                counting.LastOrDefault(
+                    e => e.Schedule is { StandingId.Length: > 0, HasEraseIdentity: false, Medium: not null } && e.Schedule.Target == target
+                        && IsOfCard(e)),
                 counting.LastOrDefault(e => e.Schedule.HasEraseIdentity && e.Schedule.EraseIdentity == slot.Identity && IsOfCard(e)
                     && (e.Schedule.Target == target || (e.Schedule.Target.Length == 0 && e.Schedule.Tag == card.Tag))
                     && (!e.Schedule.HasTag || card.Tag is null || e.Schedule.Tag == card.Tag) && !IsSpent(e))));
@@ -78,7 +85,14 @@ internal static class CardLadder
     internal static V1.CardStep Step(CardOnLadder card, BoardState board, string? waitsFor, DateTimeOffset now)
     {
         V1.Progress? progress = board.Presence.ProgressOf(card.Due?.Schedule.ScheduleId);
-        var step = new V1.CardStep { Board = board.Name, DiskName = card.Slot.DiskName, Card = card.Card.Tag ?? "", Identity = card.Slot.Identity, Running = progress is not null };
+        var step = new V1.CardStep
+        {
+            Board = board.Name,
+            DiskName = card.Slot.DiskName,
+            Card = card.Card.Tag ?? "",
+            Identity = card.Slot.Identity,
+            Running = progress is not null,
+        };
         string receive = $"`cards receive`{(card.Card.Candidates.Count > 0 ? $" ({Clause(card.Card.How)})" : "")}";
         string turn = progress is not null ? "" : waitsFor is null ? ", waits for its turn" : $": {Clause(waitsFor)}";
         (step.State, step.Text) = card switch
@@ -86,11 +100,16 @@ internal static class CardLadder
             { Measuring: { WhyGivenUp: { } why } } => (V1.CardStep.Types.State.Skipped, why),
             { Measuring: { IsOver: true } over } => (V1.CardStep.Types.State.Done, $"{Made(over)}; take it out"),
             { Measuring: { } rests } when progress is null && EntryLook.IsMadeThisNight(rests, now) => (V1.CardStep.Types.State.Resting,
-                Invariant($"{Runs(rests.Done)} of {rests.Schedule.PlanName} made, this night's among them; take it out for another card, or leave it in for the next night")),
-            { Measuring: { } goesOn } => (V1.CardStep.Types.State.Measuring, Invariant($"{goesOn.Schedule.PlanName}, {Runs(goesOn.Done)} made{turn}")),
+                Invariant($"{Runs(rests.Done)} of {rests.Schedule.PlanName} made, this night's among them; take it out for another card, ")
+                    + "or leave it in for the next night"),
+            { Measuring: { } goesOn } =>
+                (V1.CardStep.Types.State.Measuring, Invariant($"{goesOn.Schedule.PlanName}, {Runs(goesOn.Done)} made{turn}")),
             { Look: null or { IsOver: false } } => (V1.CardStep.Types.State.Looking,
-                $"{card.Order.LookPlanName}, nothing is written{turn}{(card.Card.Tag is null ? $"; its sticker can be given meanwhile by {receive}" : "")}"),
-            { Card.Tag: null } => (V1.CardStep.Types.State.NoSticker, $"{Looked(card.Look)}; say which card it is, and whether it may be overwritten, by {receive}"),
+                $"{card.Order.LookPlanName}, "
+                    + $"nothing is written{turn}{(card.Card.Tag is null ? $"; its sticker can be given meanwhile by {receive}" : "")}"),
+            { Card.Tag: null } =>
+                (V1.CardStep.Types.State.NoSticker, $"{Looked(card.Look)}; say which card it is, and whether it may be overwritten, by "
+                    + $"{receive}"),
             _ => (V1.CardStep.Types.State.NoConsent, $"{Looked(card.Look)}; say whether it may be overwritten by {receive}"),
         };
         step.Text = Clause(step.Text) + ".";
@@ -104,7 +123,8 @@ internal static class CardLadder
 
     /// <summary>Of those that do not go on until a person has done something, what that is.</summary>
     internal static IEnumerable<string> Asks(IEnumerable<V1.CardStep> steps) =>
-        steps.Where(s => s.State is V1.CardStep.Types.State.NoSticker or V1.CardStep.Types.State.NoConsent or V1.CardStep.Types.State.Skipped)
+        steps.Where(
+            s => s.State is V1.CardStep.Types.State.NoSticker or V1.CardStep.Types.State.NoConsent or V1.CardStep.Types.State.Skipped)
             .Select(s => $"{s.Board}/{s.DiskName}, {CardWord(s.Card)}: {s.Text}");
 
     /// <summary>The sticker, or that there is none.</summary>
@@ -118,7 +138,9 @@ internal static class CardLadder
         _ => 3,
     };
 
-    private static string Looked(ScheduledEntry look) => look.Done > 0 ? "looked at" : $"could not be looked at ({Clause(look.WhyGivenUp ?? look.Attempts.LastOrDefault()?.Text ?? "it was ended")})";
+    private static string Looked(ScheduledEntry look) => look.Done > 0
+        ? "looked at"
+        : $"could not be looked at ({Clause(look.WhyGivenUp ?? look.Attempts.LastOrDefault()?.Text ?? "it was ended")})";
 
     /// <summary>A sentence as a part of another one.</summary>
     private static string Clause(string sentence) => sentence.TrimEnd('.');
@@ -136,7 +158,8 @@ internal static class CardLadder
 /// <param name="Order">The order.</param>
 /// <param name="Look">By which it was or is looked at; null when nothing was set yet.</param>
 /// <param name="Measuring">The last a person consented to; null without a consent that holds for it.</param>
-internal sealed record CardOnLadder(V1.Slot Slot, RecognisedCard Card, V1.ScheduleEntry Order, ScheduledEntry? Look, ScheduledEntry? Measuring)
+internal sealed record CardOnLadder(
+    V1.Slot Slot, RecognisedCard Card, V1.ScheduleEntry Order, ScheduledEntry? Look, ScheduledEntry? Measuring)
 {
     /// <summary>What is to be done with it now; null when that is a person's turn, or nothing is.</summary>
     internal ScheduledEntry? Due => (Measuring ?? Look) is { IsOver: false } due ? due : null;

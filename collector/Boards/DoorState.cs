@@ -15,6 +15,8 @@ internal sealed record DoorState(int Arriving, int Strangers, int Members, DateT
     internal string? Sentence => FullSince is { } since
         ? string.Create(
             CultureInfo.InvariantCulture,
-            $"The door for callers without a board's certificate has been full since {since.UtcDateTime:yyyy-MM-dd HH:mm} UTC: {TurnedAway} connections were turned away, most of them from {MostFrom}. Boards that joined are let in; one that wants to join may have to try again. Keep strangers from the port, with a firewall for example.")
+            $"The door for callers without a board's certificate has been full since {since.UtcDateTime:yyyy-MM-dd HH:mm} UTC: "
+                + $"{TurnedAway} connections were turned away, most of them from {MostFrom}. Boards that joined are let in; "
+                + $"one that wants to join may have to try again. Keep strangers from the port, with a firewall for example.")
         : null;
 }

@@ -7,9 +7,9 @@ using Microsoft.AspNetCore.Http.Features;
 namespace Cardassay.Collector.Boards;
 
 /// <summary>
-/// Keeps the boards' door open for boards: who has no certificate that counts has few places and little time, so that no number of strangers takes the
-/// room of a board that joined. Where a limit is reached, the oldest connection of the caller who has most is ended and the new one let
-/// in: a board among a crowd behind its own address still gets through its handshake.
+/// Keeps the boards' door open for boards: who has no certificate that counts has few places and little time, so that no number of
+/// strangers takes the room of a board that joined. Where a limit is reached, the oldest connection of the caller who has most is ended and
+/// the new one let in: a board among a crowd behind its own address still gets through its handshake.
 /// </summary>
 internal sealed partial class Doorkeeper : IDisposable
 {
@@ -27,7 +27,8 @@ internal sealed partial class Doorkeeper : IDisposable
     private readonly TimeProvider _time;
     private readonly Func<V1.IntakeEntry, Task> _record;
     private readonly ILogger<Doorkeeper> _logger;
-    private readonly Dictionary<DoorPlace, DoorQueue> _places = Enum.GetValues<DoorPlace>().ToDictionary(p => p, p => new DoorQueue(DoorLimits.Of(p)));
+    private readonly Dictionary<DoorPlace, DoorQueue> _places = Enum.GetValues<DoorPlace>()
+        .ToDictionary(p => p, p => new DoorQueue(DoorLimits.Of(p)));
     private readonly Dictionary<DoorPlace, long> _turnedAway = Enum.GetValues<DoorPlace>().ToDictionary(p => p, _ => 0L);
     private readonly Dictionary<string, long> _from = new(StringComparer.Ordinal);
     private readonly ITimer _timer;
@@ -64,7 +65,8 @@ internal sealed partial class Doorkeeper : IDisposable
         lock (_gate)
         {
             return new DoorState(
-                _places[DoorPlace.Arriving].Count, _places[DoorPlace.Stranger].Count, _places[DoorPlace.Member].Count, _fullSince, _from.Values.Sum(), MostFrom());
+                _places[DoorPlace.Arriving].Count, _places[DoorPlace.Stranger].Count, _places[DoorPlace.Member].Count, _fullSince,
+                _from.Values.Sum(), MostFrom());
         }
     }
 
@@ -126,7 +128,8 @@ internal sealed partial class Doorkeeper : IDisposable
                 _fullSince = null;
                 _from.Clear();
             }
-            else if (_fullSince is { } begun && now - begun >= RecordEvery && _unrecorded is null && (_lastRecorded is null || now - _lastRecorded >= RecordEvery))
+            else if (_fullSince is { } begun && now - begun >= RecordEvery && _unrecorded is null
+                && (_lastRecorded is null || now - _lastRecorded >= RecordEvery))
             {
                 Remember(begun, _from.Values.Sum()); // it goes on: whoever reads the report meanwhile is to know
             }
@@ -137,7 +140,8 @@ internal sealed partial class Doorkeeper : IDisposable
             }
         }
 
-        overdue.ForEach(v => v.Connection.Abort(new ConnectionAbortedException("It stayed longer than a caller without a board's certificate may.")));
+        overdue.ForEach(
+            v => v.Connection.Abort(new ConnectionAbortedException("It stayed longer than a caller without a board's certificate may.")));
         if (over is { } told)
         {
             LogRoomAgain(_logger, told.Count, told.Since);
@@ -215,12 +219,17 @@ internal sealed partial class Doorkeeper : IDisposable
 
     private string MostFrom() => _from.Count == 0 ? "" : _from.MaxBy(f => f.Value).Key;
 
-    [LoggerMessage(EventId = EventNumbers.DoorFull, Level = LogLevel.Warning, Message = "The door for callers without a board's certificate is full; the oldest connection of {From} was ended first. Boards that joined are let in")]
+    [LoggerMessage(EventId = EventNumbers.DoorFull, Level = LogLevel.Warning,
+        Message = "The door for callers without a board's certificate is full; the oldest connection of {From} was ended first. "
+            + "Boards that joined are let in")]
     private static partial void LogFull(ILogger logger, string from);
 
-    [LoggerMessage(EventId = EventNumbers.DoorHasRoom, Level = LogLevel.Warning, Message = "The door for callers without a board's certificate has room again; {Count} connections were turned away since {Since:u}")]
+    [LoggerMessage(EventId = EventNumbers.DoorHasRoom, Level = LogLevel.Warning,
+        Message = "The door for callers without a board's certificate has room again; "
+            + "{Count} connections were turned away since {Since:u}")]
     private static partial void LogRoomAgain(ILogger logger, long count, DateTimeOffset since);
 
-    [LoggerMessage(EventId = EventNumbers.DoorNotRecorded, Level = LogLevel.Warning, Message = "That the door was full could not be written down: {Problem}")]
+    [LoggerMessage(EventId = EventNumbers.DoorNotRecorded, Level = LogLevel.Warning,
+        Message = "That the door was full could not be written down: {Problem}")]
     private static partial void LogNotRecorded(ILogger logger, string problem);
 }

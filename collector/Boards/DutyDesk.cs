@@ -75,16 +75,18 @@ internal sealed class DutyDesk(
     }
 
     /// <summary>What a board begins now; a run of which nothing is known any more is one beside which nothing begins.</summary>
-    private static NightEntry? Next(IReadOnlyList<EntryView> views, HashSet<string> undecided, IReadOnlyList<V1.Progress> running, V1.Presence presence, DateTimeOffset now)
+    private static NightEntry? Next(IReadOnlyList<EntryView> views, HashSet<string> undecided, IReadOnlyList<V1.Progress> running,
+        V1.Presence presence, DateTimeOffset now)
     {
         NightEntry[] going = [.. views.Where(v => running.Any(p => p.ScheduleId == v.Entry.Schedule.ScheduleId)).Select(v => v.ForNight())];
         return going.Length < running.Count ? null
-            : NightPlanner.Next([.. views.Where(v => !undecided.Contains(v.Entry.Schedule.ScheduleId)).Select(v => v.ForNight())], now, going, SlotLanes.MayRunTogether(presence));
+            : NightPlanner.Next([.. views.Where(v => !undecided.Contains(v.Entry.Schedule.ScheduleId)).Select(v => v.ForNight())], now,
+                going, SlotLanes.MayRunTogether(presence));
     }
 
     /// <summary>
-    /// Looks at an entry that is not recorded, and lets its board check it when it is there and free: mounted, room, the consent, the card. A
-    /// board asks every few seconds.
+    /// Looks at an entry that is not recorded, and lets its board check it when it is there and free: mounted, room, the consent, the card.
+    /// A board asks every few seconds.
     /// </summary>
     internal async Task<EntryView> AskAsync(V1.ScheduleEntry entry, CancellationToken cancellationToken)
     {
@@ -93,7 +95,8 @@ internal sealed class DutyDesk(
         try
         {
             long begun = time.GetTimestamp();
-            while (time.GetElapsedTime(begun) < AnswersWithin && boards.Find(entry.Board) is { Presence: { ChecksAhead: true, Progress: null } presence } state
+            while (time.GetElapsedTime(begun) < AnswersWithin
+                && boards.Find(entry.Board) is { Presence: { ChecksAhead: true, Progress: null } presence } state
                 && !state.IsAway(time.GetUtcNow()) && presence.Preflight.All(p => p.ScheduleId != entry.ScheduleId))
             {
                 await Task.Delay(LookEvery, time, cancellationToken);
@@ -113,7 +116,8 @@ internal sealed class DutyDesk(
         DateTimeOffset now = time.GetUtcNow();
         string board = added.Entry.Schedule.Board;
         IEnumerable<EntryView> others = Views(board, now).Where(v => !ScheduleBook.Replaces(added.Entry.Schedule, v.Entry.Schedule));
-        return Lay([.. others.Select(v => v.ForNight()), added.ForNight() with { CanBegin = true }], boards.Find(board)?.Presence, now)[added.Entry.Schedule.ScheduleId];
+        return Lay([.. others.Select(v => v.ForNight()), added.ForNight() with { CanBegin = true }], boards.Find(board)?.Presence,
+            now)[added.Entry.Schedule.ScheduleId];
     }
 
     /// <summary>Closes the entries whose time to stop has come, saying why runs are missing.</summary>
@@ -163,16 +167,21 @@ internal sealed class DutyDesk(
                 RunsDone = entry.Done,
                 RunsFailed = entry.Failed,
                 State = entry.StateWord(IsRunning(entry, now)),
-                LastText = entry.Closed?.Event.Text is { Length: > 0 } why ? why : entry.WhyGivenUp ?? entry.Attempts.LastOrDefault()?.Text ?? "",
+                LastText = entry.Closed?.Event.Text is { Length: > 0 } why
+                    ? why
+                    : entry.WhyGivenUp ?? entry.Attempts.LastOrDefault()?.Text ?? "",
             });
-            list.Night.Add(lines.GetValueOrDefault(id) ?? new V1.NightLine { ScheduleId = id, Card = entry.Schedule.Tag, Target = entry.Schedule.Target });
+            list.Night.Add(lines.GetValueOrDefault(id)
+                ?? new V1.NightLine { ScheduleId = id, Card = entry.Schedule.Tag, Target = entry.Schedule.Target });
         }
 
         return list;
     }
 
-    private static IReadOnlyDictionary<string, NightFit> Lay(IReadOnlyList<NightEntry> entries, V1.Presence? presence, DateTimeOffset now) => NightPlanner.Lay(
-        entries, now, [.. presence.Running().Select(p => new NightRunning(p.ScheduleId, p.SecondsLeft))], SlotLanes.MayRunTogether(presence));
+    private static IReadOnlyDictionary<string, NightFit> Lay(
+        IReadOnlyList<NightEntry> entries, V1.Presence? presence, DateTimeOffset now) => NightPlanner.Lay(
+        entries, now, [.. presence.Running().Select(p => new NightRunning(p.ScheduleId, p.SecondsLeft))],
+        SlotLanes.MayRunTogether(presence));
 
     private static long UnixNs(DateTimeOffset moment) => (moment - DateTimeOffset.UnixEpoch).Ticks * 100;
 
@@ -209,7 +218,8 @@ internal sealed class DutyDesk(
     internal IReadOnlyList<V1.CardStep> Steps()
     {
         DateTimeOffset now = time.GetUtcNow();
-        return [.. schedule.Entries().Where(e => e.Schedule.AnyCard).Select(e => e.Schedule.Board).Distinct(StringComparer.Ordinal).SelectMany(board => Steps(board, [.. Views(board, now)]))];
+        return [.. schedule.Entries().Where(e => e.Schedule.AnyCard).Select(e => e.Schedule.Board).Distinct(StringComparer.Ordinal)
+            .SelectMany(board => Steps(board, [.. Views(board, now)]))];
     }
 
     /// <summary>How far the cards are that standing orders of a board are for; nothing of a board that is away.</summary>
@@ -244,13 +254,17 @@ internal sealed class DutyDesk(
     /// <summary>Ends what was set for a medium that is not in its slot any more: a consent holds for no other card.</summary>
     private async Task CloseVoidAsync(string board, V1.Presence presence, CancellationToken cancellationToken)
     {
-        foreach (ScheduledEntry entry in schedule.Entries().Where(e => e.Schedule is { Medium: not null } && e.Schedule.Board == board && !e.IsOver && presence.ProgressOf(e.Schedule.ScheduleId) is null))
+        foreach (ScheduledEntry entry in schedule.Entries()
+            .Where(e => e.Schedule is { Medium: not null } && e.Schedule.Board == board && !e.IsOver
+                && presence.ProgressOf(e.Schedule.ScheduleId) is null))
         {
             V1.Medium medium = entry.Schedule.Medium;
-            if (presence.Slots.FirstOrDefault(s => s.DiskName == medium.DiskName) is { } slot && !Media.IsStill(medium, presence, slot, cards.Recognise(board, presence, slot)))
+            if (presence.Slots.FirstOrDefault(s => s.DiskName == medium.DiskName) is { } slot
+                && !Media.IsStill(medium, presence, slot, cards.Recognise(board, presence, slot)))
             {
                 string over = entry.Schedule.HasEraseIdentity ? " The consent to overwrite it is over." : "";
-                await CloseAsync(entry, V1.ScheduleClosed.Types.Reason.CardChanged, EntryLook.OtherCard(medium, board, slot) + over, cancellationToken);
+                await CloseAsync(entry, V1.ScheduleClosed.Types.Reason.CardChanged, EntryLook.OtherCard(medium, board, slot) + over,
+                    cancellationToken);
             }
         }
     }
@@ -288,7 +302,8 @@ internal sealed class DutyDesk(
     private async Task<HashSet<string>> CloseSettledAsync(string board, V1.Presence presence, CancellationToken cancellationToken)
     {
         HashSet<string> undecided = [];
-        foreach (ScheduledEntry entry in schedule.Entries().Where(e => e.Schedule is { UntilSettled: true, HasTag: true } && e.Schedule.Board == board && e.Done > 0 && !e.IsOver))
+        foreach (ScheduledEntry entry in schedule.Entries()
+            .Where(e => e.Schedule is { UntilSettled: true, HasTag: true } && e.Schedule.Board == board && e.Done > 0 && !e.IsOver))
         {
             string id = entry.Schedule.ScheduleId;
             if (presence.BacklogRecords > 0)
@@ -325,17 +340,22 @@ internal sealed class DutyDesk(
         }
 
         BoardState? board = boards.Find(entry.Schedule.Board);
-        string missing = entry.HasFixedNumber ? Invariant($"{entry.Left} of {entry.Schedule.Repeat} runs were not made: ") : "No run was made: ";
+        string missing = entry.HasFixedNumber
+            ? Invariant($"{entry.Left} of {entry.Schedule.Repeat} runs were not made: ")
+            : "No run was made: ";
         if (board?.Presence is null || board.LastSeen < entry.SetAt)
         {
             return $"{missing}board {entry.Schedule.Board} did not report after it was scheduled.";
         }
 
         EntryView view = EntryLook.Of(entry, board, cards, schedule.PastSeconds(entry.Schedule), now);
-        return missing + (view.WaitsFor is { } why ? why : entry.Attempts.LastOrDefault() is { Ok: false } last ? last.Text : "the time to stop came first.");
+        return missing + (view.WaitsFor is { } why ? why
+            : entry.Attempts.LastOrDefault() is { Ok: false } last ? last.Text
+            : "the time to stop came first.");
     }
 
-    private async Task CloseAsync(ScheduledEntry entry, V1.ScheduleClosed.Types.Reason reason, string text, CancellationToken cancellationToken)
+    private async Task CloseAsync(
+        ScheduledEntry entry, V1.ScheduleClosed.Types.Reason reason, string text, CancellationToken cancellationToken)
     {
         var e = new V1.ScheduleClosed { ScheduleId = entry.Schedule.ScheduleId, Reason = reason, Text = text };
         schedule.Close(e, await RecordAsync(new V1.CollectorEvent { ScheduleClosed = e }, cancellationToken));

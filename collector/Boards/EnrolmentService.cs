@@ -38,7 +38,8 @@ internal sealed partial class EnrolmentService(
         System.Net.IPAddress? from = context.GetHttpContext().Connection.RemoteIpAddress;
         if (!limits.MayGuess(from))
         {
-            throw Refused(context, StatusCode.ResourceExhausted, "Too many wrong codes came from this address; wait a minute, then ask for a new invitation.");
+            throw Refused(context, StatusCode.ResourceExhausted,
+                "Too many wrong codes came from this address; wait a minute, then ask for a new invitation.");
         }
 
         byte[] hash = SHA256.HashData(request.Code.Span);
@@ -46,7 +47,8 @@ internal sealed partial class EnrolmentService(
         {
             limits.CountGuess(from);
             throw Refused(context, StatusCode.PermissionDenied,
-                "The code of this invitation does not count: it was used, replaced or revoked, has expired, or never existed. Make a new one with `cardassay-collector invite`.");
+                "The code of this invitation does not count: it was used, replaced or revoked, has expired, or never existed. "
+                    + "Make a new one with `cardassay-collector invite`.");
         }
 
         V1.Enrolled enrolled = await IssueAsync(invitation.Board, request.SigningRequest, codeSha256: hash, renews: null, context);
@@ -64,7 +66,8 @@ internal sealed partial class EnrolmentService(
             throw Refused(context, StatusCode.PermissionDenied, "This board's certificate does not count any more.");
         }
 
-        V1.Enrolled enrolled = await IssueAsync(member.Board, request.SigningRequest, codeSha256: null, renews: member.Fingerprint, context);
+        V1.Enrolled enrolled = await IssueAsync(member.Board, request.SigningRequest, codeSha256: null,
+            renews: member.Fingerprint, context);
         LogRenewed(logger, member.Board);
         return enrolled;
     }
@@ -74,7 +77,8 @@ internal sealed partial class EnrolmentService(
     {
         using IDisposable mine = await gate.EnterAsync(context.CancellationToken);
         Member old = context.GetHttpContext().Features.GetRequiredFeature<Member>();
-        if (book.Admit(old.Fingerprint) is null || book.Admit(Convert.ToHexStringLower(request.JoinedSha256.Span)) is not { } now || now.Board == old.Board)
+        if (book.Admit(old.Fingerprint) is null || book.Admit(Convert.ToHexStringLower(request.JoinedSha256.Span)) is not { } now
+            || now.Board == old.Board)
         {
             throw Refused(context, StatusCode.PermissionDenied, "A name is closed by a board that has joined under another one.");
         }
@@ -88,7 +92,8 @@ internal sealed partial class EnrolmentService(
         return new V1.Left { Board = old.Board };
     }
 
-    private async Task<V1.Enrolled> IssueAsync(string board, ByteString signingRequest, byte[]? codeSha256, string? renews, ServerCallContext context)
+    private async Task<V1.Enrolled> IssueAsync(
+        string board, ByteString signingRequest, byte[]? codeSha256, string? renews, ServerCallContext context)
     {
         DateTimeOffset now = time.GetUtcNow();
         X509Certificate2 certificate;
@@ -115,8 +120,10 @@ internal sealed partial class EnrolmentService(
                 NotAfterUnixNs = UnixNs(now + Authority.BoardLife),
             };
 
-            // On the disk before it is given out: a code counts once, whatever happens now. Not cancelled with the call: what is written must be known here too.
-            await desk.RecordAsync([new V1.IntakeEntry { CollectorEvent = new V1.CollectorEvent { Enrolled = issued } }], CancellationToken.None);
+            // On the disk before it is given out: a code counts once, whatever happens now. Not cancelled with the call: what is
+            // written must be known here too.
+            await desk.RecordAsync([new V1.IntakeEntry { CollectorEvent = new V1.CollectorEvent { Enrolled = issued } }],
+                CancellationToken.None);
             book.Enrol(issued);
             return new V1.Enrolled
             {
@@ -139,9 +146,11 @@ internal sealed partial class EnrolmentService(
     [LoggerMessage(EventId = EventNumbers.BoardJoined, Level = LogLevel.Information, Message = "Board {Board} joined from {From}")]
     private static partial void LogJoined(ILogger logger, string board, System.Net.IPAddress? from);
 
-    [LoggerMessage(EventId = EventNumbers.BoardRenamed, Level = LogLevel.Information, Message = "Board {Board} joined as {Now}; its old name is closed")]
+    [LoggerMessage(EventId = EventNumbers.BoardRenamed, Level = LogLevel.Information,
+        Message = "Board {Board} joined as {Now}; its old name is closed")]
     private static partial void LogRenamed(ILogger logger, string board, string now);
 
-    [LoggerMessage(EventId = EventNumbers.CertificateRenewed, Level = LogLevel.Information, Message = "Board {Board} renewed its certificate")]
+    [LoggerMessage(EventId = EventNumbers.CertificateRenewed, Level = LogLevel.Information,
+        Message = "Board {Board} renewed its certificate")]
     private static partial void LogRenewed(ILogger logger, string board);
 }

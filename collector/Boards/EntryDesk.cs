@@ -33,7 +33,9 @@ internal sealed class EntryDesk(
 
         if (entry.AnyCard)
         {
-            notes.Add($"A card that is put into {(entry.Target.Length > 0 ? entry.Target : "any slot")} of {entry.Board} is read by {entry.LookPlanName} and nothing is written on it. What is measured after that, by {entry.PlanName}, waits for its sticker and its consent: `cards receive`.");
+            notes.Add($"A card that is put into {(entry.Target.Length > 0 ? entry.Target : "any slot")} of {entry.Board} is read by "
+                + $"{entry.LookPlanName} and nothing is written on it. What is measured after that, by {entry.PlanName}, "
+                + "waits for its sticker and its consent: `cards receive`.");
             return new ConsideredEntry(entry, notes, refusal ?? ScheduleCheck.Problem(entry, time.GetUtcNow()) ?? LookProblem(entry));
         }
 
@@ -62,14 +64,16 @@ internal sealed class EntryDesk(
                 return new ConsideredEntry(entry, notes, $"{why} Mend that, or say --later when the card is put in later.");
             }
 
-            notes.Add($"{why} It could not be checked whether the card is there and can be measured; `schedule` says so when the board has looked.");
+            notes.Add($"{why} It could not be checked whether the card is there and can be measured; "
+                + "`schedule` says so when the board has looked.");
         }
 
         notes.AddRange(view.Notes);
         NightFit fit = duties.Fit(view);
         return new ConsideredEntry(entry, notes, fit.Fits == 0 && fit.Dropped > 0
             ? string.Create(CultureInfo.InvariantCulture,
-                $"There is no time for it: one run takes up to {view.Time.Bound / 60:0} min, and with what is scheduled before it none is over by the time to stop with 90 % probability. Give a later --stop-by or a shorter --plan.")
+                $"There is no time for it: one run takes up to {view.Time.Bound / 60:0} min, and with what is scheduled before it none is "
+                    + $"over by the time to stop with 90 % probability. Give a later --stop-by or a shorter --plan.")
             : null);
     }
 
@@ -77,7 +81,8 @@ internal sealed class EntryDesk(
     {
         IReadOnlyDictionary<string, (string Trust, DateTimeOffset? EndsAt)> standing = trust.Standing(time.GetUtcNow());
         string[] known = [.. boards.All().Select(b => b.Name).Union(delivered).Union(standing.Keys)
-            .Where(b => !standing.TryGetValue(b, out (string Trust, DateTimeOffset?) stands) || stands.Trust == "joined").Order(StringComparer.Ordinal)];
+            .Where(b => !standing.TryGetValue(b, out (string Trust, DateTimeOffset?) stands) || stands.Trust == "joined")
+            .Order(StringComparer.Ordinal)];
         const string invite = "let it in with `cardassay-collector invite NAME`";
         if (entry.Board.Length == 0)
         {
@@ -103,13 +108,15 @@ internal sealed class EntryDesk(
         string name = BoardNames.Clean(entry.Board);
         if (standing.TryGetValue(entry.Board, out (string Trust, DateTimeOffset?) other) && other.Trust == "invited")
         {
-            notes.Add($"{name} was invited and has not joined yet: run the line of its invitation on the board, else nothing comes of this.");
+            notes.Add($"{name} was invited and has not joined yet: run the line of its invitation on the board, "
+                + "else nothing comes of this.");
             return null;
         }
 
         return other.Trust is not null
             ? $"{name} was shut out; {invite} again."
-            : $"There is no board \"{name}\"{(known.Length == 0 ? ":" : $"; there are {string.Join(", ", known)}: name one of them, or")} {invite}.";
+            : "There is no board "
+                + $"\"{name}\"{(known.Length == 0 ? ":" : $"; there are {string.Join(", ", known)}: name one of them, or")} {invite}.";
     }
 
     /// <summary>Without target and card, the only slot that holds a card is meant.</summary>
@@ -125,7 +132,8 @@ internal sealed class EntryDesk(
         {
             return slots.Length == 0
                 ? $"Name a target, a device or a folder on the board, or the card with --tag: {entry.Board} shows no card in a slot now."
-                : $"Name the card with --tag or its slot: {entry.Board} has cards in {string.Join(", ", slots.Select(s => "/dev/" + s.Slot.DiskName))}.";
+                : $"Name the card with --tag or its slot: {entry.Board} has cards in "
+                    + $"{string.Join(", ", slots.Select(s => "/dev/" + s.Slot.DiskName))}.";
         }
 
         entry.Target = "/dev/" + slot.DiskName;
@@ -133,18 +141,24 @@ internal sealed class EntryDesk(
         return null;
     }
 
-    /// <summary>Where a reader hides the registers, a consent is for the medium that is in it now: the next one would show the same of itself.</summary>
+    /// <summary>
+    /// Where a reader hides the registers, a consent is for the medium that is in it now: the next one
+    /// would show the same of itself.
+    /// </summary>
     private V1.Medium? HiddenMedium(V1.ScheduleEntry entry) =>
         entry.HasEraseIdentity && boards.Find(entry.Board)?.Presence is { } presence
-        && presence.Slots.FirstOrDefault(s => "/dev/" + s.DiskName == entry.Target) is { IdentityFromRegisters: false, HasDiskSequence: true } slot
+        && presence.Slots.FirstOrDefault(s => "/dev/" + s.DiskName == entry.Target) is { IdentityFromRegisters: false,
+            HasDiskSequence: true } slot
             ? Media.Of(entry.Board, presence, slot)
             : null;
 
     private static string? ConsentFormProblem(V1.ScheduleEntry entry) =>
         entry is { HasEraseIdentity: true } && !CardIdentity.IsIdentity(entry.EraseIdentity)
-            ? $"--erase \"{entry.EraseIdentity}\" is no identity of a card: consent names the very card, as `cardassay-agent identify` and `boards --json` print it."
+            ? $"--erase \"{entry.EraseIdentity}\" is no identity of a card: consent names the very card, as `cardassay-agent identify` and "
+                + "`boards --json` print it."
             : entry is { HasEraseIdentity: true } && entry.Target.Length > 0 && !entry.Target.StartsWith("/dev/", StringComparison.Ordinal)
-                ? $"--erase is for a whole device, and {entry.Target} is a folder: leave --erase away, a folder's other files are never overwritten."
+                ? $"--erase is for a whole device, and {entry.Target} is a folder: leave --erase away, "
+                    + "a folder's other files are never overwritten."
                 : null;
 
     private string? ConsentProblem(V1.ScheduleEntry entry)
@@ -155,18 +169,22 @@ internal sealed class EntryDesk(
         }
 
         (V1.Slot Slot, RecognisedCard Card)[] slots = Slots(entry.Board);
-        V1.Slot? slot = slots.FirstOrDefault(s => entry.Target.Length > 0 ? "/dev/" + s.Slot.DiskName == entry.Target : s.Card.Tag == entry.Tag).Slot;
+        V1.Slot? slot = slots.FirstOrDefault(
+            s => entry.Target.Length > 0 ? "/dev/" + s.Slot.DiskName == entry.Target : s.Card.Tag == entry.Tag).Slot;
         string? identity = slot?.Identity ?? (entry.HasTag ? cards.IdentityOf(entry.Tag) : null);
         if (entry.HasEraseIdentity)
         {
             return identity is null || identity == entry.EraseIdentity
                 ? null
-                : $"--erase names {entry.EraseIdentity}, but the card {(slot is null ? entry.Tag : "in /dev/" + slot.DiskName)} is {identity}: give the identity of the card that is meant.";
+                : $"--erase names {entry.EraseIdentity}, but the card {(slot is null ? entry.Tag : "in /dev/" + slot.DiskName)} is "
+                    + $"{identity}: give the identity of the card that is meant.";
         }
 
         bool isDevice = entry.Target.StartsWith("/dev/", StringComparison.Ordinal) || entry.Target.Length == 0;
         return isDevice && PlanOf(entry) is { Writes: true }
-            ? $"The plan {entry.PlanName} overwrites the whole card: consent with --erase {identity ?? "IDENTITY, as `cardassay-agent identify` prints it"}, or name a folder on the card, which destroys nothing."
+            ? $"The plan {entry.PlanName} overwrites the whole card: consent with --erase "
+                + $"{identity ?? "IDENTITY, as `cardassay-agent identify` prints it"}, or name a folder on the "
+                + "card, which destroys nothing."
             : null;
     }
 
@@ -174,12 +192,15 @@ internal sealed class EntryDesk(
     private static string? BudgetProblem(V1.ScheduleEntry entry) =>
         entry.Repeat > 1 && !entry.UntilSettled && PlanOf(entry)?.Limits.MaxCapacities is { } times
             ? string.Create(CultureInfo.InvariantCulture,
-                $"The plan {entry.PlanName} writes up to {times:0.##} times the card in a night, and one run of it uses that up: a second one would be refused. Leave out --repeat, or say --until settled, which makes one run a night.")
+                $"The plan {entry.PlanName} writes up to {times:0.##} times the card in a night, and one run of it uses that up: "
+                    + $"a second one would be refused. Leave out --repeat, or say --until settled, which makes one run a night.")
             : null;
 
     /// <summary>What is done with a card nobody has consented to overwrite writes nothing.</summary>
-    private static string? LookProblem(V1.ScheduleEntry entry) => Plan(entry.HasLookPlanText ? entry.LookPlanText : null, entry.LookPlanName) is not { Writes: false }
-        ? $"--look {entry.LookPlanName}: this plan writes, and nobody has consented for a card that was just put in; name one that only reads, such as read-only."
+    private static string? LookProblem(V1.ScheduleEntry entry) =>
+        Plan(entry.HasLookPlanText ? entry.LookPlanText : null, entry.LookPlanName) is not { Writes: false }
+        ? $"--look {entry.LookPlanName}: this plan writes, and nobody has consented for a card that was just put in; "
+            + "name one that only reads, such as read-only."
         : null;
 
     private static Plan? PlanOf(V1.ScheduleEntry entry) => Plan(entry.HasPlanText ? entry.PlanText : null, entry.PlanName);

@@ -4,7 +4,9 @@ using static System.FormattableString;
 
 namespace Cardassay.Collector.Boards;
 
-/// <summary>Looks at an entry together with what its board last said: is the card there, is it the right one, what did the board find.</summary>
+/// <summary>
+/// Looks at an entry together with what its board last said: is the card there, is it the right one, what did the board find.
+/// </summary>
 internal static class EntryLook
 {
     /// <summary>What an entry waits for that its board has not looked at yet.</summary>
@@ -20,12 +22,14 @@ internal static class EntryLook
     /// <param name="cards">Who recognises cards.</param>
     /// <param name="past">Seconds of earlier runs of the plan.</param>
     /// <param name="now">The time.</param>
-    internal static EntryView Of(ScheduledEntry entry, BoardState? board, CardDirectory cards, IReadOnlyList<double> past, DateTimeOffset now)
+    internal static EntryView Of(
+        ScheduledEntry entry, BoardState? board, CardDirectory cards, IReadOnlyList<double> past, DateTimeOffset now)
     {
         V1.ScheduleEntry effective = entry.Schedule.Clone();
         if (board?.Presence is not { } presence)
         {
-            return new EntryView(entry, effective, $"Board {entry.Schedule.Board} has not reported to this collector yet.", [], RunTime.Of(past, 0, 0));
+            return new EntryView(entry, effective, $"Board {entry.Schedule.Board} has not reported to this collector yet.", [],
+                RunTime.Of(past, 0, 0));
         }
 
         V1.Preflight? ahead = presence.Preflight.FirstOrDefault(p => p.ScheduleId == entry.Schedule.ScheduleId);
@@ -41,23 +45,30 @@ internal static class EntryLook
 
         double proof = ahead?.ProofSecondsAtMost ?? 0;
         return new EntryView(
-            entry, effective, waitsFor, notes, RunTime.Of(past, ahead?.SecondsAtLeast ?? 0, ahead?.SecondsAtMost ?? 0, proof), ahead is { ProofOnce: true } ? proof : 0)
+            entry, effective, waitsFor, notes, RunTime.Of(past, ahead?.SecondsAtLeast ?? 0, ahead?.SecondsAtMost ?? 0, proof),
+            ahead is { ProofOnce: true } ? proof : 0)
         {
             Ahead = ahead,
         };
     }
 
-    /// <summary>A further run of the same night on the same board does not say how well the card is known: a run that is to settle it waits for the next one.</summary>
+    /// <summary>
+    /// A further run of the same night on the same board does not say how well the card is known: a run that is to
+    /// settle it waits for the next one.
+    /// </summary>
     internal static bool IsMadeThisNight(ScheduledEntry entry, DateTimeOffset now) =>
-        entry.Schedule.UntilSettled && entry.Attempts.LastOrDefault(a => a.Ok) is { } last && Night.Of(last.At.AddSeconds(-last.Seconds)) == Night.Of(now);
+        entry.Schedule.UntilSettled && entry.Attempts.LastOrDefault(a => a.Ok) is { } last
+            && Night.Of(last.At.AddSeconds(-last.Seconds)) == Night.Of(now);
 
     private static string? NextNight(ScheduledEntry entry, DateTimeOffset now) =>
-        IsMadeThisNight(entry, now) ? "This night's run on this board is made; one that can narrow its rank further is another night's, or one on another board." : null;
+        IsMadeThisNight(entry, now) ? "This night's run on this board is made; one that can narrow its rank further is another night's, "
+            + "or one on another board." : null;
 
     private static string Away(BoardState board, DateTimeOffset now) =>
         Invariant($"Board {board.Name} was last heard of {(now - board.LastSeen).TotalMinutes:0} min ago.");
 
-    private static string? FindCard(V1.ScheduleEntry effective, BoardState board, V1.Presence presence, CardDirectory cards, List<string> notes)
+    private static string? FindCard(
+        V1.ScheduleEntry effective, BoardState board, V1.Presence presence, CardDirectory cards, List<string> notes)
     {
         (V1.Slot Slot, RecognisedCard Card)[] slots = [.. presence.Slots.Select(s => (s, cards.Recognise(board.Name, presence, s)))];
         if (effective.Target.Length == 0)
@@ -66,7 +77,8 @@ internal static class EntryLook
             if (found.Length == 0 && effective.HasEraseIdentity)
             {
                 // A card that nobody has told the sticker of: the consent names it by its registers.
-                found = [.. slots.Where(s => s is { Card.Tag: null, Slot.IdentityFromRegisters: true } && s.Slot.Identity == effective.EraseIdentity)];
+                found = [.. slots.Where(
+                    s => s is { Card.Tag: null, Slot.IdentityFromRegisters: true } && s.Slot.Identity == effective.EraseIdentity)];
             }
 
             if (found.Length != 1)
@@ -93,7 +105,8 @@ internal static class EntryLook
         {
             if (card.Tag is null)
             {
-                notes.Add($"The card in {slot.DiskName} has no tag yet; say which it is with `cards --in {board.Name}/{slot.DiskName} --tag TAG`.");
+                notes.Add($"The card in {slot.DiskName} has no tag yet; "
+                    + $"say which it is with `cards --in {board.Name}/{slot.DiskName} --tag TAG`.");
             }
             else
             {
@@ -128,7 +141,8 @@ internal static class EntryLook
     /// <summary>Why what was said of a medium does not hold for the one in its slot.</summary>
     internal static string OtherCard(V1.Medium medium, string board, V1.Slot slot) => slot.Identity != medium.Identity
         ? $"Another card is in {slot.DiskName} of {board} now, {slot.Identity}, and what was said was of {medium.Identity}."
-        : $"It cannot be told whether the card in {slot.DiskName} of {board} is the one that was in it: it was taken out, or the board was started again, and nothing shows that no other card with the same identity was put in.";
+        : $"It cannot be told whether the card in {slot.DiskName} of {board} is the one that was in it: it was taken out, "
+            + "or the board was started again, and nothing shows that no other card with the same identity was put in.";
 
     private static string? Checked(V1.Presence presence, V1.Preflight? ahead)
     {
@@ -151,7 +165,8 @@ internal static class EntryLook
         TimeSpan offset = now - DateTimeOffset.UnixEpoch.AddTicks(presence.WallUnixNs / 100);
         if (presence.WallUnixNs != 0 && offset.Duration() > Analysis.Figures.NightClock.Believed)
         {
-            yield return Invariant($"The clock of the board is off by {offset.Duration().TotalHours:0} h; the night in which the records arrive counts.");
+            yield return Invariant($"The clock of the board is off by {offset.Duration().TotalHours:0} h; ")
+                + "the night in which the records arrive counts.";
         }
 
         if (presence.JournalFullness >= NearlyFull)

@@ -7,7 +7,8 @@ namespace Cardassay.Collector.Boards;
 /// <param name="Notes">What a person should know, as sentences.</param>
 /// <param name="Time">How long one run takes.</param>
 /// <param name="OnceSeconds">Of that what only the next run takes: a capacity proof, which a card has once.</param>
-internal sealed record EntryView(ScheduledEntry Entry, V1.ScheduleEntry Effective, string? WaitsFor, IReadOnlyList<string> Notes, RunTime Time, double OnceSeconds = 0)
+internal sealed record EntryView(
+    ScheduledEntry Entry, V1.ScheduleEntry Effective, string? WaitsFor, IReadOnlyList<string> Notes, RunTime Time, double OnceSeconds = 0)
 {
     internal NightEntry ForNight() => new(
         Entry.Schedule.ScheduleId, (uint)Entry.Attempts.Count, Entry.Left, Time, Entry.NotBefore, Entry.StopBy, WaitsFor is null)
@@ -21,5 +22,6 @@ internal sealed record EntryView(ScheduledEntry Entry, V1.ScheduleEntry Effectiv
     internal V1.Preflight? Ahead { get; init; }
 
     /// <summary>A capacity proof, and what is done in a folder, was not tried in the test of two slots.</summary>
-    private string? DiskAlone => Ahead is { ProofSecondsAtMost: 0 } && Effective.Target.Split('/') is ["", "dev", { Length: > 0 } disk] ? disk : null;
+    private string? DiskAlone =>
+        Ahead is { ProofSecondsAtMost: 0 } && Effective.Target.Split('/') is ["", "dev", { Length: > 0 } disk] ? disk : null;
 }

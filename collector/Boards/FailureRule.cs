@@ -33,6 +33,8 @@ internal static class FailureRule
             return Invariant($"Skipped after {worst.Count()} runs that ended{where}; the last said: {worst.First().Text}");
         }
 
-        return since.Length >= MostInARow ? Invariant($"Skipped after {since.Length} runs that ended at several steps; the last said: {since[0].Text}") : null;
+        return since.Length >= MostInARow
+            ? Invariant($"Skipped after {since.Length} runs that ended at several steps; the last said: {since[0].Text}")
+            : null;
     }
 }

@@ -21,8 +21,8 @@ internal static class Media
     internal static bool IsCard(V1.Slot slot) => !slot.HoldsSystem && slot.Attachment != (uint)Attachment.Fixed;
 
     /// <summary>
-    /// Whether a slot holds a medium that was in it before. It does when the kernel has counted no other one in between, or when its registers say so and
-    /// nothing else is known to have the same. Where that cannot be told, it does not.
+    /// Whether a slot holds a medium that was in it before. It does when the kernel has counted no other one in between, or when its
+    /// registers say so and nothing else is known to have the same. Where that cannot be told, it does not.
     /// </summary>
     /// <param name="medium">The medium that was in the slot.</param>
     /// <param name="presence">What the board says now.</param>
@@ -33,6 +33,9 @@ internal static class Media
         && ((presence.BootId == medium.BootId && slot.HasDiskSequence && medium.HasDiskSequence && slot.DiskSequence == medium.DiskSequence)
             || (slot.IdentityFromRegisters && card.Candidates.Count == 0));
 
-    /// <summary>Whether a word about a medium can be told from one about the next in its slot: its registers are shown, or the kernel counts media.</summary>
+    /// <summary>
+    /// Whether a word about a medium can be told from one about the next in its slot: its registers are
+    /// shown, or the kernel counts media.
+    /// </summary>
     internal static bool CanBeTold(V1.Slot slot) => slot.IdentityFromRegisters || slot.HasDiskSequence;
 }

@@ -14,7 +14,10 @@ internal sealed record NightEntry(
     /// <summary>Of the time of the next run what the runs after it do not take again, seconds.</summary>
     internal double OnceSeconds { get; init; }
 
-    /// <summary>The whole disk it is measured on; null where it is to be measured alone: a folder, a capacity proof, or what the board has not looked at yet.</summary>
+    /// <summary>
+    /// The whole disk it is measured on; null where it is to be measured alone: a folder, a capacity proof, or what
+    /// the board has not looked at yet.
+    /// </summary>
     internal string? Disk { get; init; }
 
     /// <summary>Whether its plan writes.</summary>

@@ -17,18 +17,22 @@ internal static class NightPlanner
     /// <param name="running">Entries whose runs go on.</param>
     /// <param name="together">Whether two entries may be measured at once; null where none may.</param>
     /// <remarks>
-    /// Beside a run only the entry begins whose turn it is. When that has to be alone it waits for all that goes on, and nothing overtakes it, or it would wait
-    /// for as long as there is something that may run beside something else.
+    /// Beside a run only the entry begins whose turn it is. When that has to be alone it waits for all that goes on, and nothing overtakes
+    /// it, or it would wait for as long as there is something that may run beside something else.
     /// </remarks>
     internal static NightEntry? Next(
-        IReadOnlyList<NightEntry> entries, DateTimeOffset now, IReadOnlyList<NightEntry>? running = null, Func<NightEntry, NightEntry, bool>? together = null)
+        IReadOnlyList<NightEntry> entries, DateTimeOffset now, IReadOnlyList<NightEntry>? running = null,
+        Func<NightEntry, NightEntry, bool>? together = null)
     {
         IReadOnlyList<NightEntry> busy = running ?? [];
         NightEntry? next = entries
             .Where(e => e.CanBegin && e.Left > 0 && (e.NotBefore is null || e.NotBefore <= now) && Fits(e, now))
-            .Where(e => busy.All(r => r.Id != e.Id && (r.Disk is null || r.Disk != e.Disk))) // a slot that is busy holds up its own cards alone
+            // a slot that is busy holds up its own cards alone
+            .Where(e => busy.All(r => r.Id != e.Id && (r.Disk is null || r.Disk != e.Disk)))
             .MinBy(e => e.Attempts);
-        return next is null || busy.Count == 0 || (busy.Count < SlotLanes.Most && together is not null && busy.All(r => together(r, next))) ? next : null;
+        return next is null || busy.Count == 0 || (busy.Count < SlotLanes.Most && together is not null && busy.All(r => together(r, next)))
+            ? next
+            : null;
     }
 
     /// <summary>The night of one board as it will go when every run takes as long as expected.</summary>
@@ -37,7 +41,8 @@ internal static class NightPlanner
     /// <param name="running">The runs that go on.</param>
     /// <param name="together">Whether two entries may be measured at once; null where none may.</param>
     internal static IReadOnlyDictionary<string, NightFit> Lay(
-        IReadOnlyList<NightEntry> entries, DateTimeOffset now, IReadOnlyList<NightRunning> running, Func<NightEntry, NightEntry, bool>? together = null)
+        IReadOnlyList<NightEntry> entries, DateTimeOffset now, IReadOnlyList<NightRunning> running,
+        Func<NightEntry, NightEntry, bool>? together = null)
     {
         Dictionary<string, NightFit> fits = entries.ToDictionary(e => e.Id, _ => new NightFit(), StringComparer.Ordinal);
         List<NightEntry> left = [.. entries.Where(e => e.Left > 0)];
@@ -98,7 +103,8 @@ internal static class NightPlanner
         return fits;
     }
 
-    private static bool Fits(NightEntry entry, DateTimeOffset begin) => entry.StopBy is not { } stop || begin.AddSeconds(entry.Time.Bound) <= stop;
+    private static bool Fits(NightEntry entry, DateTimeOffset begin) =>
+        entry.StopBy is not { } stop || begin.AddSeconds(entry.Time.Bound) <= stop;
 
     private static DateTimeOffset Later(DateTimeOffset at, DateTimeOffset? notBefore) => notBefore > at ? notBefore.Value : at;
 

@@ -21,7 +21,8 @@ internal static class PlannedRuns
 
         var list = new List<(DateOnly, bool, PlannedRun)>();
         // A standing order is no run, and that a card was looked at before anybody named it is nothing a night was planned for.
-        foreach (ScheduledEntry entry in history.Where(e => e.Schedule is { AnyCard: false } && (e.Schedule.StandingId.Length == 0 || e.Schedule.HasEraseIdentity)))
+        foreach (ScheduledEntry entry in history.Where(
+            e => e.Schedule is { AnyCard: false } && (e.Schedule.StandingId.Length == 0 || e.Schedule.HasEraseIdentity)))
         {
             string? card = entry.Schedule.HasTag ? entry.Schedule.Tag : null;
             PlannedRun Planned(RunId? run, string? whyNot) => new(entry.Schedule.Board, card, entry.Schedule.PlanName, run, whyNot);
@@ -34,7 +35,10 @@ internal static class PlannedRuns
                     continue;
                 }
 
-                list.Add((NightOf(attempt, runs), false, Planned(attempt.Run ?? default(RunId), null) with { MadeAgain = [.. failed.Select(f => f.Run).OfType<RunId>()] }));
+                list.Add((NightOf(attempt, runs), false, Planned(attempt.Run ?? default(RunId), null) with
+                {
+                    MadeAgain = [.. failed.Select(f => f.Run).OfType<RunId>()],
+                }));
                 failed.Clear();
             }
 
@@ -47,7 +51,10 @@ internal static class PlannedRuns
     private static IEnumerable<(DateOnly Night, bool Open, RunId? Run, string? WhyNot)> Missing(
         ScheduledEntry entry, List<ScheduleAttempt> failed, Dictionary<RunId, RunRecord> runs, MasterData data)
     {
-        uint missing = entry.Withdrawn ? 0 : entry.HasFixedNumber ? entry.Schedule.Repeat - Math.Min(entry.Done, entry.Schedule.Repeat) : entry.Done == 0 ? 1u : 0u;
+        uint missing = entry.Withdrawn ? 0
+            : entry.HasFixedNumber ? entry.Schedule.Repeat - Math.Min(entry.Done, entry.Schedule.Repeat)
+            : entry.Done == 0 ? 1u
+            : 0u;
         (DateOnly Night, RunId? Run)[] begun =
         [
             .. UnderWay(entry, data),
@@ -60,7 +67,9 @@ internal static class PlannedRuns
         }
     }
 
-    /// <summary>The run of an entry that has begun and whose end nobody has reported; without it, the report would miss the same run twice.</summary>
+    /// <summary>
+    /// The run of an entry that has begun and whose end nobody has reported; without it, the report would miss the same run twice.
+    /// </summary>
     private static IEnumerable<(DateOnly Night, RunId? Run)> UnderWay(ScheduledEntry entry, MasterData data) => data.Runs
         .Where(run => run.Closed is null && run.Board == entry.Schedule.Board && run.Opened.PlanName == entry.Schedule.PlanName
             && (!entry.Schedule.HasTag || run.Opened.Tag == entry.Schedule.Tag)
@@ -73,7 +82,9 @@ internal static class PlannedRuns
     {
         if (entry.Closed is { } closed)
         {
-            return (Night.Of(entry.StopBy is { } stop && stop < closed.At ? stop : closed.At), false, closed.Event.Text.Length == 0 ? null : closed.Event.Text);
+            return (Night.Of(entry.StopBy is { } stop && stop < closed.At ? stop : closed.At), false, closed.Event.Text.Length == 0
+                ? null
+                : closed.Event.Text);
         }
 
         if (entry.WhyGivenUp is { } skipped)

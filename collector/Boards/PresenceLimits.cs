@@ -38,71 +38,53 @@ internal static class PresenceLimits
     /// <summary>What is too much, in one sentence, or null.</summary>
     internal static string? WhyNot(V1.Presence presence)
     {
-        if (presence.Finished.Count > MaxFinished)
-        {
-            return Sentence("finished", presence.Finished.Count, MaxFinished, "runs");
-        }
+        IEnumerable<(string Field, int Has, int Limit, string What)> counts =
+        [
+            ("finished", presence.Finished.Count, MaxFinished, "runs"),
+            ("slots", presence.Slots.Count, MaxSlots, "slots"),
+            .. presence.Slots.Select(s => ("slots.files", s.Files.Count, MaxFiles, "files")),
+            ("preflight", presence.Preflight.Count, MaxPreflight, "entries"),
+            .. presence.Preflight.Select(p => ("preflight.obstacles", p.Obstacles.Count, MaxObstacles, "obstacles")),
+            ("beside", presence.Beside.Count, MaxBeside, "runs"),
+            ("slot_pairs", presence.SlotPairs.Count, MaxPairs, "pairs"),
+            .. presence.SlotPairs.Select(p => ("slot_pairs.comparisons", p.Comparisons.Count, MaxComparisons, "comparisons")),
+        ];
+        // Of a presence with too many parts the texts are not looked at.
+        return Excess(counts) ?? Excess(Texts(presence).Select(t => (t.Field, t.Text.Length, t.Limit, "characters")))
+            ?? (presence.BootId.Length is 0 or 16 ? null : Sentence("boot_id", presence.BootId.Length, 16, "bytes"));
+    }
 
-        if (presence.Slots.Count > MaxSlots)
-        {
-            return Sentence("slots", presence.Slots.Count, MaxSlots, "slots");
-        }
-
-        if (presence.Slots.FirstOrDefault(s => s.Files.Count > MaxFiles) is { } wordy)
-        {
-            return Sentence("slots.files", wordy.Files.Count, MaxFiles, "files");
-        }
-
-        if (presence.Preflight.Count > MaxPreflight)
-        {
-            return Sentence("preflight", presence.Preflight.Count, MaxPreflight, "entries");
-        }
-
-        if (presence.Preflight.FirstOrDefault(p => p.Obstacles.Count > MaxObstacles) is { } crowded)
-        {
-            return Sentence("preflight.obstacles", crowded.Obstacles.Count, MaxObstacles, "obstacles");
-        }
-
-        if (presence.Beside.Count > MaxBeside)
-        {
-            return Sentence("beside", presence.Beside.Count, MaxBeside, "runs");
-        }
-
-        if (presence.SlotPairs.Count > MaxPairs)
-        {
-            return Sentence("slot_pairs", presence.SlotPairs.Count, MaxPairs, "pairs");
-        }
-
-        if (presence.SlotPairs.FirstOrDefault(p => p.Comparisons.Count > MaxComparisons) is { } thorough)
-        {
-            return Sentence("slot_pairs.comparisons", thorough.Comparisons.Count, MaxComparisons, "comparisons");
-        }
-
-        IEnumerable<(string Field, string Text, int Limit)> texts =
+    private static IEnumerable<(string Field, string Text, int Limit)> Texts(V1.Presence presence) =>
         [
             ("board_model", presence.BoardModel, MaxName),
             ("agent_version", presence.AgentVersion, MaxName),
             ("progress.schedule_id", presence.Progress?.ScheduleId ?? "", MaxName),
             ("progress.step", presence.Progress?.Step ?? "", MaxText),
             .. presence.Beside.SelectMany(p => new[] { ("beside.schedule_id", p.ScheduleId, MaxName), ("beside.step", p.Step, MaxText) }),
-            .. presence.SlotPairs.SelectMany(p => new[] { ("slot_pairs.disk_name", p.DiskName, MaxName), ("slot_pairs.other_disk_name", p.OtherDiskName, MaxName), ("slot_pairs.place", p.Place, MaxText), ("slot_pairs.other_place", p.OtherPlace, MaxText) }),
-            .. presence.SlotPairs.SelectMany(p => new[] { ("slot_pairs.kernel_release", p.KernelRelease, MaxName), ("slot_pairs.agent_version", p.AgentVersion, MaxName), ("slot_pairs.outdated", p.Outdated, MaxText) }),
-            .. presence.Slots.SelectMany(s => new[] { ("slots.disk_name", s.DiskName, MaxName), ("slots.identity", s.Identity, MaxName), ("slots.tag", s.Tag, MaxName) }),
-            .. presence.Slots.SelectMany(s => s.Files).SelectMany(f => new[] { ("slots.files.name", f.Name, MaxName), ("slots.files.text", f.Text, MaxName), ("slots.files.unreadable", f.Unreadable, MaxText) }),
-            .. presence.Finished.SelectMany(f => new[] { ("finished.schedule_id", f.ScheduleId, MaxName), ("finished.text", f.Text, MaxText), ("finished.step", f.Step, MaxName) }),
-            .. presence.Preflight.SelectMany(p => new[] { ("preflight.schedule_id", p.ScheduleId, MaxName), ("preflight.identity", p.Identity, MaxName) }),
-            .. presence.Preflight.SelectMany(p => p.Obstacles).SelectMany(o => new[] { ("preflight.obstacles.id", o.Id, MaxName), ("preflight.obstacles.text", o.Text, MaxText) }),
+            .. presence.SlotPairs.SelectMany(
+                p => new[] { ("slot_pairs.disk_name", p.DiskName, MaxName), ("slot_pairs.other_disk_name", p.OtherDiskName, MaxName),
+                    ("slot_pairs.place", p.Place, MaxText), ("slot_pairs.other_place", p.OtherPlace, MaxText) }),
+            .. presence.SlotPairs.SelectMany(
+                p => new[] { ("slot_pairs.kernel_release", p.KernelRelease, MaxName), ("slot_pairs.agent_version", p.AgentVersion, MaxName),
+                    ("slot_pairs.outdated", p.Outdated, MaxText) }),
+            .. presence.Slots.SelectMany(
+                s => new[] { ("slots.disk_name", s.DiskName, MaxName), ("slots.identity", s.Identity, MaxName),
+                    ("slots.tag", s.Tag, MaxName) }),
+            .. presence.Slots.SelectMany(s => s.Files)
+                .SelectMany(
+                    f => new[] { ("slots.files.name", f.Name, MaxName), ("slots.files.text", f.Text, MaxName),
+                        ("slots.files.unreadable", f.Unreadable, MaxText) }),
+            .. presence.Finished.SelectMany(
+                f => new[] { ("finished.schedule_id", f.ScheduleId, MaxName), ("finished.text", f.Text, MaxText),
+                    ("finished.step", f.Step, MaxName) }),
+            .. presence.Preflight.SelectMany(
+                p => new[] { ("preflight.schedule_id", p.ScheduleId, MaxName), ("preflight.identity", p.Identity, MaxName) }),
+            .. presence.Preflight.SelectMany(p => p.Obstacles)
+                .SelectMany(o => new[] { ("preflight.obstacles.id", o.Id, MaxName), ("preflight.obstacles.text", o.Text, MaxText) }),
         ];
-        foreach ((string field, string text, int limit) in texts)
-        {
-            if (text.Length > limit)
-            {
-                return Sentence(field, text.Length, limit, "characters");
-            }
-        }
 
-        return presence.BootId.Length is 0 or 16 ? null : Sentence("boot_id", presence.BootId.Length, 16, "bytes");
-    }
+    private static string? Excess(IEnumerable<(string Field, int Has, int Limit, string What)> parts) =>
+        parts.Where(p => p.Has > p.Limit).Select(p => Sentence(p.Field, p.Has, p.Limit, p.What)).FirstOrDefault();
 
     private static string Sentence(string field, int has, int limit, string what) =>
         string.Create(CultureInfo.InvariantCulture, $"The presence's {field} has {has} {what}; at most {limit} are allowed.");

@@ -5,8 +5,8 @@ using Cardassay.Collector.Storage;
 namespace Cardassay.Collector.Boards;
 
 /// <summary>
-/// Which links to the page count. Made from the events of the intake log, so that it is the same after every restart, rebuild and restore. It
-/// knows the hash of a link's token and never the token.
+/// Which links to the page count. Made from the events of the intake log, so that it is the same after every restart, rebuild and restore.
+/// It knows the hash of a link's token and never the token.
 /// </summary>
 internal sealed class ReaderBook
 {

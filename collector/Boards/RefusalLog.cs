@@ -43,6 +43,7 @@ internal sealed partial class RefusalLog : IDisposable
     [LoggerMessage(EventId = EventNumbers.Refused, Level = LogLevel.Warning, Message = "Refused {From}: {What}: {Why}")]
     private static partial void LogRefused(ILogger logger, IPAddress? from, string what, string why);
 
-    [LoggerMessage(EventId = EventNumbers.RefusalsNotWritten, Level = LogLevel.Warning, Message = "{Count} more refusals were not written down")]
+    [LoggerMessage(EventId = EventNumbers.RefusalsNotWritten, Level = LogLevel.Warning,
+        Message = "{Count} more refusals were not written down")]
     private static partial void LogUnwritten(ILogger logger, long count);
 }

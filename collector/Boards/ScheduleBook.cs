@@ -69,8 +69,11 @@ internal sealed class ScheduleBook
         !entry.KeepOthers && older.Board == entry.Board && older.Target == entry.Target && older.AnyCard == entry.AnyCard
         && (entry.Target.Length > 0 || entry.AnyCard || older.Tag == entry.Tag);
 
-    /// <summary>What a standing order makes of a card without anybody's consent ends with the order; what a person consented to goes on.</summary>
-    private static bool EndsWith(V1.ScheduleEntry order, V1.ScheduleEntry step) => order.AnyCard && step.StandingId == order.ScheduleId && !step.HasEraseIdentity;
+    /// <summary>
+    /// What a standing order makes of a card without anybody's consent ends with the order; what a person consented to goes on.
+    /// </summary>
+    private static bool EndsWith(V1.ScheduleEntry order, V1.ScheduleEntry step) =>
+        order.AnyCard && step.StandingId == order.ScheduleId && !step.HasEraseIdentity;
 
     internal void Set(V1.ScheduleEntry schedule, DateTimeOffset at)
     {
@@ -123,7 +126,9 @@ internal sealed class ScheduleBook
         }
     }
 
-    /// <summary>The entries in force, over or not, in the order they were set; of what standing orders made, only what is not over.</summary>
+    /// <summary>
+    /// The entries in force, over or not, in the order they were set; of what standing orders made, only what is not over.
+    /// </summary>
     internal IReadOnlyList<ScheduledEntry> Entries()
     {
         lock (_gate)
@@ -133,16 +138,22 @@ internal sealed class ScheduleBook
     }
 
     /// <summary>The standing orders of a board.</summary>
-    internal IReadOnlyList<ScheduledEntry> OrdersOf(string board) => [.. Entries().Where(e => e.Schedule.AnyCard && e.Schedule.Board == board)];
+    internal IReadOnlyList<ScheduledEntry> OrdersOf(string board) =>
+        [.. Entries().Where(e => e.Schedule.AnyCard && e.Schedule.Board == board)];
 
-    /// <summary>Seconds that completed runs of a plan took without their capacity proof, oldest first: those on the board, or on any when it has made none.</summary>
+    /// <summary>
+    /// Seconds that completed runs of a plan took without their capacity proof, oldest first: those on the board,
+    /// or on any when it has made none.
+    /// </summary>
     internal IReadOnlyList<double> PastSeconds(V1.ScheduleEntry schedule)
     {
         lock (_gate)
         {
             ILookup<bool, double> past = History
                 .Where(e => e.Schedule.PlanName == schedule.PlanName && e.Schedule.PlanText == schedule.PlanText)
-                .SelectMany(e => e.Attempts.Where(a => a is { Ok: true, Seconds: > 0 }).Select(a => (e.Schedule.Board, Seconds: Math.Max(0, a.Seconds - a.ProofSeconds))))
+                .SelectMany(
+                    e => e.Attempts.Where(a => a is { Ok: true, Seconds: > 0 })
+                        .Select(a => (e.Schedule.Board, Seconds: Math.Max(0, a.Seconds - a.ProofSeconds))))
                 .ToLookup(a => a.Board == schedule.Board, a => a.Seconds);
             return [.. past[true].Any() ? past[true] : past[false]];
         }

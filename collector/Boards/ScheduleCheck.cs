@@ -9,9 +9,12 @@ internal static class ScheduleCheck
         long nowNs = (now - DateTimeOffset.UnixEpoch).Ticks * 100;
         if (entry.AnyCard)
         {
-            return entry.HasTag || entry.HasEraseIdentity ? "--any-card: a standing order names no card and consents to nothing; leave out --tag and --erase."
-                : entry.HasNotBeforeUnixNs || entry.HasStopByUnixNs || entry.UntilStop ? "--any-card: a standing order holds until it is withdrawn; leave out --from, --stop-by and --until TIME."
-                : entry.Target.Length > 0 && !entry.Target.StartsWith("/dev/", StringComparison.Ordinal) ? $"--any-card: {entry.Target} is a folder, and cards are put into slots: name one like /dev/mmcblk0, or none for every slot of the board."
+            return entry.HasTag || entry.HasEraseIdentity
+                ? "--any-card: a standing order names no card and consents to nothing; leave out --tag and --erase."
+                : entry.HasNotBeforeUnixNs || entry.HasStopByUnixNs || entry.UntilStop
+                    ? "--any-card: a standing order holds until it is withdrawn; leave out --from, --stop-by and --until TIME."
+                : entry.Target.Length > 0 && !entry.Target.StartsWith("/dev/", StringComparison.Ordinal) ? $"--any-card: {entry.Target} is "
+                    + "a folder, and cards are put into slots: name one like /dev/mmcblk0, or none for every slot of the board."
                 : null;
         }
 

@@ -47,7 +47,9 @@ internal sealed class ScheduledEntry(V1.ScheduleEntry schedule, DateTimeOffset s
 
     internal void Close(V1.ScheduleClosed closed, DateTimeOffset at) => Closed ??= (closed, at);
 
-    /// <summary>The state in one word or two: "waiting", "running", "done", "settled", "skipped", "time over", "card changed", "standing".</summary>
+    /// <summary>
+    /// The state in one word or two: "waiting", "running", "done", "settled", "skipped", "time over", "card changed", "standing".
+    /// </summary>
     internal string StateWord(bool isRunning) =>
         isRunning ? "running"
         : Schedule.AnyCard ? "standing"

@@ -85,17 +85,21 @@ internal static class SuggestedRuns
 
         if (there is null)
         {
-            return run.Board.Length == 0 ? "No board is known." : $"Board {run.Board} never measured this way; schedule it with its target.";
+            return run.Board.Length == 0
+                ? "No board is known."
+                : $"Board {run.Board} never measured this way; schedule it with its target.";
         }
 
         if (last.Opened.Target == TargetKind.Device)
         {
-            return $"It writes raw: `schedule {run.Board} {run.Target} --plan {run.PlanName} --tag {last.Opened.Tag} --erase {last.Card.Identity}` is the consent.";
+            return $"It writes raw: `schedule {run.Board} {run.Target} --plan {run.PlanName} --tag {last.Opened.Tag} --erase "
+                + $"{last.Card.Identity}` is the consent.";
         }
 
         if (there.Opened.JournalOnCard)
         {
-            return $"{run.Target} lies on the disk of the board's journal: `schedule {run.Board} {run.Target} --plan {run.PlanName} --tag {last.Opened.Tag} --allow-fixed-disk` is the consent.";
+            return $"{run.Target} lies on the disk of the board's journal: `schedule {run.Board} {run.Target} --plan {run.PlanName} --tag "
+                + $"{last.Opened.Tag} --allow-fixed-disk` is the consent.";
         }
 
         if (places.Contains((run.Board, run.Target)))
@@ -114,7 +118,8 @@ internal static class SuggestedRuns
             : null;
 
     // The text of the plan that the reason needs, not of the one the card happened to run last.
-    private static RunRecord? LastOf(MasterData data, string plan) => data.Runs.Where(r => r.Opened.PlanName == plan).MaxBy(r => r.ReceivedAt);
+    private static RunRecord? LastOf(MasterData data, string plan) =>
+        data.Runs.Where(r => r.Opened.PlanName == plan).MaxBy(r => r.ReceivedAt);
 
     private static RunRecord? LastOn(MasterData data, string board, TargetKind? target) =>
         data.Runs.Where(r => r.Board == board && r.Opened.Target == target).MaxBy(r => r.ReceivedAt);

@@ -58,7 +58,9 @@ internal sealed class TrustBook
     {
         lock (_gate)
         {
-            return _invitations.TryGetValue(Convert.ToHexStringLower(codeSha256), out OpenInvitation? found) && now < found.ExpiresAt ? found : null;
+            return _invitations.TryGetValue(Convert.ToHexStringLower(codeSha256), out OpenInvitation? found) && now < found.ExpiresAt
+                ? found
+                : null;
         }
     }
 
@@ -82,7 +84,8 @@ internal sealed class TrustBook
 
             var shutOut = new CancellationTokenSource();
             var entry = new Entry(
-                new Member(enrolled.Board, Hex(enrolled.FingerprintSha256), FromUnixNs(enrolled.NotBeforeUnixNs), FromUnixNs(enrolled.NotAfterUnixNs), shutOut.Token),
+                new Member(enrolled.Board, Hex(enrolled.FingerprintSha256), FromUnixNs(enrolled.NotBeforeUnixNs),
+                    FromUnixNs(enrolled.NotAfterUnixNs), shutOut.Token),
                 shutOut);
             kept.Add(entry);
             _byBoard[enrolled.Board] = kept;

@@ -24,7 +24,8 @@ internal static class BackgroundServe
     /// <param name="option">The option that asked for this, left out for the other process.</param>
     /// <param name="cancellationToken">Ends the waiting; the collector goes on.</param>
     /// <exception cref="CommandException">It did not start; with what it said.</exception>
-    internal static async Task<int> RunAsync(string folder, IEnumerable<string> arguments, string option, CancellationToken cancellationToken)
+    internal static async Task<int> RunAsync(
+        string folder, IEnumerable<string> arguments, string option, CancellationToken cancellationToken)
     {
         if (OperatingSystem.IsWindows())
         {
@@ -50,7 +51,9 @@ internal static class BackgroundServe
             string[] said = Said(log, before);
             if (Array.IndexOf(said, "ready") is >= 0 and int ready)
             {
-                foreach (string line in said.Take(ready + 1).Where(l => l.StartsWith("boards ", StringComparison.Ordinal) || l.StartsWith("page ", StringComparison.Ordinal) || l.StartsWith("plain ", StringComparison.Ordinal)))
+                foreach (string line in said.Take(ready + 1)
+                    .Where(l => l.StartsWith("boards ", StringComparison.Ordinal) || l.StartsWith("page ", StringComparison.Ordinal)
+                        || l.StartsWith("plain ", StringComparison.Ordinal)))
                 {
                     Console.WriteLine(line);
                 }
@@ -62,7 +65,8 @@ internal static class BackgroundServe
 
             if (ended)
             {
-                throw new CommandException(said.LastOrDefault(l => l.Length > 0) ?? "The collector ended at once and said nothing.", started.ExitCode == 2 ? 2 : 1);
+                throw new CommandException(said.LastOrDefault(l => l.Length > 0) ?? "The collector ended at once and said nothing.",
+                    started.ExitCode == 2 ? 2 : 1);
             }
 
             await Task.Delay(LookEvery, limit.Token);

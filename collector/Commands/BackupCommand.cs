@@ -9,11 +9,26 @@ internal static class BackupCommand
 {
     internal static Command Create()
     {
-        var folder = new Argument<string?>("FOLDER") { Description = "An existing folder for copies, on another disk or a network share.", Arity = ArgumentArity.ZeroOrOne };
-        var every = new Option<uint>("--every") { Description = "Also make one whenever this many hours have passed, while `serve` runs.", HelpName = "HOURS" };
-        var keep = new Option<uint>("--keep") { Description = "Scheduled copies to keep in the folder; older ones are deleted. 0 keeps all.", HelpName = "COPIES", DefaultValueFactory = _ => 14 };
+        var folder = new Argument<string?>("FOLDER")
+        {
+            Description = "An existing folder for copies, on another disk or a network share.",
+            Arity = ArgumentArity.ZeroOrOne,
+        };
+        var every = new Option<uint>("--every")
+        {
+            Description = "Also make one whenever this many hours have passed, while `serve` runs.",
+            HelpName = "HOURS",
+        };
+        var keep = new Option<uint>("--keep")
+        {
+            Description = "Scheduled copies to keep in the folder; older ones are deleted. 0 keeps all.",
+            HelpName = "COPIES",
+            DefaultValueFactory = _ => 14,
+        };
         var off = new Option<bool>("--off") { Description = "Make no more scheduled copies." };
-        var command = new Command("backup", "Copy the intake log and the authority into a new folder below FOLDER, open the copy and compare it. The collector goes on meanwhile.\n\nExample: cardassay-collector backup /mnt/share --every 24 --data ./cards")
+        var command = new Command("backup",
+            "Copy the intake log and the authority into a new folder below FOLDER, open the copy and compare it. "
+                + "The collector goes on meanwhile.\n\nExample: cardassay-collector backup /mnt/share --every 24 --data ./cards")
         {
             folder, every, keep, off,
         };
@@ -38,10 +53,12 @@ internal static class BackupCommand
                     }, cancellationToken: cancellationToken);
                     Console.WriteLine(target is null
                         ? "No more scheduled copies are made."
-                        : string.Create(CultureInfo.InvariantCulture, $"{made.Folder}: {made.Entries} entries, {made.Bytes / 1e6:0.0} MB, opened and compared."));
+                        : string.Create(CultureInfo.InvariantCulture,
+                            $"{made.Folder}: {made.Entries} entries, {made.Bytes / 1e6:0.0} MB, opened and compared."));
                     if (target is not null)
                     {
-                        await Console.Error.WriteLineAsync("It holds the key of the collector's authority: keep it where only you can read it.");
+                        await Console.Error.WriteLineAsync("It holds the key of the collector's authority: "
+                            + "keep it where only you can read it.");
                     }
 
                     return 0;

@@ -33,7 +33,8 @@ internal sealed partial class BackupDesk : BackgroundService
     private volatile V1.BackupTried? _last;
     private volatile V1.BackupTried? _lastGood;
 
-    public BackupDesk(RecordLog log, IntakeDesk desk, Projection projection, CollectorOptions options, TimeProvider time, ILogger<BackupDesk> logger)
+    public BackupDesk(
+        RecordLog log, IntakeDesk desk, Projection projection, CollectorOptions options, TimeProvider time, ILogger<BackupDesk> logger)
     {
         _log = log;
         _desk = desk;
@@ -65,7 +66,8 @@ internal sealed partial class BackupDesk : BackgroundService
 
         if (request.EveryHours > MaxHours || request.Keep > MaxKeep)
         {
-            throw new CommandException(string.Create(CultureInfo.InvariantCulture, $"--every: 1 to {MaxHours} hours; --keep: 1 to {MaxKeep} copies."), 2);
+            throw new CommandException(
+                string.Create(CultureInfo.InvariantCulture, $"--every: 1 to {MaxHours} hours; --keep: 1 to {MaxKeep} copies."), 2);
         }
 
         if (!Path.IsPathFullyQualified(request.Folder))
@@ -101,9 +103,12 @@ internal sealed partial class BackupDesk : BackgroundService
     /// <summary>One line for `status`.</summary>
     internal string Line()
     {
-        string plan = _plan is { EveryHours: > 0 } p ? string.Create(CultureInfo.InvariantCulture, $"; every {p.EveryHours} h to {p.Folder}") : "; none is scheduled";
+        string plan = _plan is { EveryHours: > 0 } p
+            ? string.Create(CultureInfo.InvariantCulture, $"; every {p.EveryHours} h to {p.Folder}")
+            : "; none is scheduled";
         return (_lastGood is { } good
-            ? string.Create(CultureInfo.InvariantCulture, $"{Show.Duration(Age(good).TotalSeconds)} old, {good.Entries} entries in {good.Folder}")
+            ? string.Create(CultureInfo.InvariantCulture,
+                $"{Show.Duration(Age(good).TotalSeconds)} old, {good.Entries} entries in {good.Folder}")
             : "never made") + plan;
     }
 
@@ -118,14 +123,17 @@ internal sealed partial class BackupDesk : BackgroundService
             yield break;
         }
 
-        string age = _lastGood is { } good ? $"the last good one is {Show.Duration(Age(good).TotalSeconds)} old" : "there is no good one yet";
+        string age = _lastGood is { } good
+            ? $"the last good one is {Show.Duration(Age(good).TotalSeconds)} old"
+            : "there is no good one yet";
         if (_last is { Ok: false } failed)
         {
             yield return $"The last backup failed, {age}: {failed.Text}";
         }
         else if (_lastGood is { } late && Age(late) > 2 * TimeSpan.FromHours(plan.EveryHours))
         {
-            yield return $"The scheduled backup to {plan.Folder} is overdue, {age}: is the collector running all the time, and does the share answer?";
+            yield return $"The scheduled backup to {plan.Folder} is overdue, {age}: is the collector running all the time, "
+                + "and does the share answer?";
         }
     }
 
@@ -145,7 +153,8 @@ internal sealed partial class BackupDesk : BackgroundService
 
     private bool IsDue(V1.BackupPlanned plan)
     {
-        bool old = _lastGood is not { } good || Age(good) >= TimeSpan.FromHours(plan.EveryHours) || Path.GetDirectoryName(good.Folder) != plan.Folder;
+        bool old = _lastGood is not { } good || Age(good) >= TimeSpan.FromHours(plan.EveryHours)
+            || Path.GetDirectoryName(good.Folder) != plan.Folder;
         return old && (_last is not { Ok: false } failed || Age(failed) >= RetryAfter);
     }
 
@@ -160,7 +169,8 @@ internal sealed partial class BackupDesk : BackgroundService
             if (!sameFailure)
             {
                 // A share that is away for a week is one entry of the log, not seven hundred.
-                await _desk.RecordAsync([new V1.IntakeEntry { CollectorEvent = new V1.CollectorEvent { BackupTried = tried } }], CancellationToken.None);
+                await _desk.RecordAsync([new V1.IntakeEntry { CollectorEvent = new V1.CollectorEvent { BackupTried = tried } }],
+                    CancellationToken.None);
             }
 
             Note(tried);
@@ -190,7 +200,8 @@ internal sealed partial class BackupDesk : BackgroundService
                 string marker = Path.Combine(plan.Folder, MarkerFile);
                 if (!File.Exists(marker) || new FileInfo(marker).Length > 100 || File.ReadAllText(marker).Trim() != plan.Marker)
                 {
-                    throw new BackupException($"{plan.Folder} is not the folder that was chosen (its {MarkerFile} is missing): is the share mounted? `backup {plan.Folder} --every {plan.EveryHours}` chooses it anew.");
+                    throw new BackupException($"{plan.Folder} is not the folder that was chosen (its {MarkerFile} is missing): "
+                        + $"is the share mounted? `backup {plan.Folder} --every {plan.EveryHours}` chooses it anew.");
                 }
             }
 
@@ -204,7 +215,11 @@ internal sealed partial class BackupDesk : BackgroundService
         }
         catch (Exception e) when (e is BackupException or IOException or UnauthorizedAccessException)
         {
-            return new V1.BackupTried { Folder = plan.Folder, Text = ServiceFolder.ReadOnlyRemedy(CollectorOptions.ServiceName, plan.Folder, e) ?? e.Message };
+            return new V1.BackupTried
+            {
+                Folder = plan.Folder,
+                Text = ServiceFolder.ReadOnlyRemedy(CollectorOptions.ServiceName, plan.Folder, e) ?? e.Message,
+            };
         }
     }
 
@@ -219,13 +234,15 @@ internal sealed partial class BackupDesk : BackgroundService
         }
         catch (Exception e) when (e is IOException or UnauthorizedAccessException)
         {
-            throw new BackupException(ServiceFolder.ReadOnlyRemedy(CollectorOptions.ServiceName, folder, e) ?? $"{folder} cannot be written: {e.Message.TrimEnd('.')}.", e);
+            throw new BackupException(ServiceFolder.ReadOnlyRemedy(CollectorOptions.ServiceName, folder, e)
+                ?? $"{folder} cannot be written: {e.Message.TrimEnd('.')}.", e);
         }
     }
 
     private async Task PlanAsync(V1.BackupPlanned plan)
     {
-        await _desk.RecordAsync([new V1.IntakeEntry { OperatorEvent = new V1.OperatorEvent { BackupPlanned = plan } }], CancellationToken.None);
+        await _desk.RecordAsync([new V1.IntakeEntry { OperatorEvent = new V1.OperatorEvent { BackupPlanned = plan } }],
+            CancellationToken.None);
         _plan = plan;
     }
 
@@ -237,7 +254,8 @@ internal sealed partial class BackupDesk : BackgroundService
 
     private TimeSpan Age(V1.BackupTried tried) => TimeSpan.FromTicks(Math.Max(0, (_desk.NowUnixNs() - tried.AtUnixNs) / 100));
 
-    [LoggerMessage(EventId = EventNumbers.BackupMade, Level = LogLevel.Information, Message = "Backup made and checked: {Folder}, {Entries} entries, {Bytes} bytes")]
+    [LoggerMessage(EventId = EventNumbers.BackupMade, Level = LogLevel.Information,
+        Message = "Backup made and checked: {Folder}, {Entries} entries, {Bytes} bytes")]
     private static partial void LogMade(ILogger logger, string folder, ulong entries, ulong bytes);
 
     [LoggerMessage(EventId = EventNumbers.BackupFailed, Level = LogLevel.Warning, Message = "The backup failed: {Problem}")]

@@ -10,7 +10,8 @@ internal static class BoardsCommand
 {
     internal static Command Create()
     {
-        var command = new Command("boards", "List the boards, what they do and what they still hold back.\n\nExample: cardassay-collector boards --data ./cards")
+        var command = new Command("boards",
+            "List the boards, what they do and what they still hold back.\n\nExample: cardassay-collector boards --data ./cards")
         {
             CommandLine.Json,
             Check(),
@@ -27,7 +28,9 @@ internal static class BoardsCommand
                     return 0;
                 }
 
-                Show.TableOfLines(list.Boards.Count == 0 ? "No board has joined yet. Invite one: cardassay-collector invite NAME" : $"{list.Boards.Count} boards", Headings, Rows(list), Headings[0]);
+                Show.TableOfLines(list.Boards.Count == 0
+                    ? "No board has joined yet. Invite one: cardassay-collector invite NAME"
+                    : $"{list.Boards.Count} boards", Headings, Rows(list), Headings[0]);
                 foreach ((string board, string sentence) in list.Boards.SelectMany(b => b.SlotsAtOnce.Select(s => (b.Name, s))))
                 {
                     Console.WriteLine(Show.Clean($"{board}: {sentence}"));
@@ -47,15 +50,18 @@ internal static class BoardsCommand
         Show.Clean(b.Name),
         Show.Clean(b.Trust) + (b.HasModel ? "\n" + Show.Clean(b.Model) : "\nmodel unknown"),
         b.Connected ? "connected" : b.HasLastSeenUnixNs ? "away, last\n" + Show.Time(b.LastSeenUnixNs) : "never",
-        b.Records.ToString(CultureInfo.InvariantCulture) + (b.BacklogRecords > 0 ? string.Create(CultureInfo.InvariantCulture, $"\n+{b.BacklogRecords} held") : ""),
+        b.Records.ToString(CultureInfo.InvariantCulture)
+            + (b.BacklogRecords > 0 ? string.Create(CultureInfo.InvariantCulture, $"\n+{b.BacklogRecords} held") : ""),
         string.Join('\n', b.Running().Select(p =>
-            string.Create(CultureInfo.InvariantCulture, $"{Show.Clean(p.Step)}, {p.Fraction * 100:0} %, {Show.Duration(p.SecondsLeft)} left")).DefaultIfEmpty("idle")),
+            string.Create(CultureInfo.InvariantCulture,
+                $"{Show.Clean(p.Step)}, {p.Fraction * 100:0} %, {Show.Duration(p.SecondsLeft)} left")).DefaultIfEmpty("idle")),
     ]);
 
     private static Command Check()
     {
         var name = new Argument<string>("BOARD") { Description = "Name of the board, as `boards` shows it." };
-        var command = new Command("check", "Say whether the figures of a board may be trusted: what its last runs and the other boards say of it. Exit code 1 when something speaks against it.\n\nExample: cardassay-collector boards check bench-1 --data ./cards")
+        var command = new Command("check", "Say whether the figures of a board may be trusted: what its last runs and the other boards say "
+            + "of it. Exit code 1 when something speaks against it.\n\nExample: cardassay-collector boards check bench-1 --data ./cards")
         {
             name, CommandLine.Json,
         };
@@ -63,21 +69,25 @@ internal static class BoardsCommand
             parsed,
             async session =>
             {
-                V1.BoardChecked done = await session.Client.CheckBoardAsync(new V1.CheckBoardRequest { Board = parsed.GetValue(name)! }, cancellationToken: cancellationToken);
+                V1.BoardChecked done = await session.Client.CheckBoardAsync(new V1.CheckBoardRequest { Board = parsed.GetValue(name)! },
+                    cancellationToken: cancellationToken);
                 if (parsed.GetValue(CommandLine.Json))
                 {
                     Show.Json(done);
                     return done.SpeaksAgainst ? 1 : 0;
                 }
 
-                Show.TableOfLines($"{Show.Clean(done.Board)}, its last {BoardCheck.RunsLooked} runs", ["looked at", "says", "seen"], done.Looks.Select(l => (IReadOnlyList<string>)
-                [
-                    Show.Clean(l.What), Show.Clean(l.Word), Show.Clean(l.Settles.Length > 0 ? $"{l.Text} {l.Settles}" : l.Text),
-                ]), "looked at");
+                Show.TableOfLines($"{Show.Clean(done.Board)}, its last {BoardCheck.RunsLooked} runs", ["looked at", "says", "seen"],
+                    done.Looks.Select(l => (IReadOnlyList<string>)
+                    [
+                        Show.Clean(l.What), Show.Clean(l.Word), Show.Clean(l.Settles.Length > 0 ? $"{l.Text} {l.Settles}" : l.Text),
+                    ]),
+                    "looked at");
                 int open = done.Looks.Count(l => l.Word == WordOf(BoardCheckWord.NotKnown));
+                string rest = open > 0 ? $"; {open} {(open == 1 ? "thing is" : "things are")} not known" : "";
                 Console.WriteLine(done.SpeaksAgainst
                     ? "Do not trust its figures before that is settled."
-                    : $"Nothing that was looked at speaks against it{(open > 0 ? string.Create(CultureInfo.InvariantCulture, $"; {open} {(open == 1 ? "thing is" : "things are")} not known") : "")}.");
+                    : $"Nothing that was looked at speaks against it{rest}.");
                 return done.SpeaksAgainst ? 1 : 0;
             },
             cancellationToken));
@@ -95,7 +105,8 @@ internal static class BoardsCommand
     private static Command Revoke()
     {
         var name = new Argument<string>("BOARD") { Description = "Name of the board, as `boards` shows it." };
-        var command = new Command("revoke", "Shut a board out at once: its certificate and any open invitation no longer count, and its stream ends. What it delivered stays.\n\nExample: cardassay-collector boards revoke bench-1 --data ./cards")
+        var command = new Command("revoke", "Shut a board out at once: its certificate and any open invitation no longer count, "
+            + "and its stream ends. What it delivered stays.\n\nExample: cardassay-collector boards revoke bench-1 --data ./cards")
         {
             name,
         };
@@ -106,7 +117,8 @@ internal static class BoardsCommand
                 V1.BoardShutOut done = await session.Client.RevokeBoardAsync(
                     new V1.RevokeRequest { Board = parsed.GetValue(name)! }, cancellationToken: cancellationToken);
                 Console.WriteLine(string.Create(CultureInfo.InvariantCulture,
-                    $"{Show.Clean(done.Board)} is shut out: {done.Certificates} certificates and {done.Invitations} open invitations no longer count. What it delivered stays; `invite` lets it in again."));
+                    $"{Show.Clean(done.Board)} is shut out: {done.Certificates} certificates and {done.Invitations} open invitations no "
+                        + $"longer count. What it delivered stays; `invite` lets it in again."));
                 return 0;
             },
             cancellationToken));

@@ -10,14 +10,18 @@ using Cardassay.Identity;
 
 namespace Cardassay.Collector.Commands;
 
-/// <summary>What a report would say otherwise of which card if some entries were there: what a person looks at before anything is taken over.</summary>
+/// <summary>
+/// What a report would say otherwise of which card if some entries were there: what a person looks at
+/// before anything is taken over.
+/// </summary>
 internal static class CardChanges
 {
     /// <summary>The changes, by card.</summary>
     /// <param name="store">What is there; it stands still meanwhile.</param>
     /// <param name="said">Notes that would come.</param>
     /// <param name="entries">Entries that would come, which can be gone through again and again.</param>
-    internal static IEnumerable<V1.CardChange> Between(IRecordStore store, IReadOnlyList<V1.IntakeEntry> said, IEnumerable<V1.IntakeEntry> entries)
+    internal static IEnumerable<V1.CardChange> Between(
+        IRecordStore store, IReadOnlyList<V1.IntakeEntry> said, IEnumerable<V1.IntakeEntry> entries)
     {
         var before = Cards(MasterDataLoader.Load(store));
         using var then = new SpooledStore(EntryCodec.All(store).Concat(said).Concat(entries));
@@ -42,7 +46,8 @@ internal static class CardChanges
         MasterData data = MasterDataLoader.Load(store);
         return
         [
-            .. data.Runs.Select(r => r.Opened.Tag).OfType<string>(), .. data.Claims.Select(c => c.Claim.Tag), .. data.HandKept.Select(h => h.Tag), .. data.OtherStickers.Keys,
+            .. data.Runs.Select(r => r.Opened.Tag).OfType<string>(), .. data.Claims.Select(c => c.Claim.Tag),
+            .. data.HandKept.Select(h => h.Tag), .. data.OtherStickers.Keys,
         ];
     }
 
@@ -50,13 +55,16 @@ internal static class CardChanges
     {
         AnalysisResult analysis = Analyser.Run(data, UseProfile.SystemDisk);
         IReadOnlyDictionary<string, CardStanding> standings = CardStandings.Of(data, analysis);
-        return analysis.Cards.Where(c => c.Tag is not null).ToDictionary(c => c.Name, c => Facts(c, standings[c.Name]), StringComparer.Ordinal);
+        return analysis.Cards.Where(c => c.Tag is not null)
+            .ToDictionary(c => c.Name, c => Facts(c, standings[c.Name]), StringComparer.Ordinal);
     }
 
     private static (string What, string Text)[] Facts(CardResult card, CardStanding standing) =>
     [
         ("verdict", standing.Verdict.Words),
-        ("claim", card.Claim is { } claim ? Explain.ClaimText(claim) + (card.ClaimOrigin.Length > 0 ? $", said at {card.ClaimOrigin}" : "") : ""),
+        ("claim", card.Claim is { } claim
+            ? Explain.ClaimText(claim) + (card.ClaimOrigin.Length > 0 ? $", said at {card.ClaimOrigin}" : "")
+            : ""),
         ("reference", card.Claim?.IsReference == true ? "reference card" : ""),
         ("identity", string.Join(" and ", card.Identities.Select(i => i.Text))),
         ("runs", card.Runs.Count == 0 ? "" : card.Runs.Count.ToString(CultureInfo.InvariantCulture)),

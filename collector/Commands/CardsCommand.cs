@@ -10,11 +10,16 @@ internal static class CardsCommand
 {
     internal static Command Create()
     {
-        var slot = new Option<string?>("--in") { Description = "The card that is in this slot now bears the sticker --tag.", HelpName = "BOARD/DISK" };
+        var slot = new Option<string?>("--in")
+        {
+            Description = "The card that is in this slot now bears the sticker --tag.",
+            HelpName = "BOARD/DISK",
+        };
         var tag = new Option<string?>("--tag") { Description = "The sticker, with --in.", HelpName = "TAG" };
         var command = new Command(
             "cards",
-            "List the cards with their verdicts, or say which sticker the card in a slot bears.\n\nExample: cardassay-collector cards --in harbour-1/mmcblk0 --tag T-07")
+            "List the cards with their verdicts, or say which sticker the card in a slot bears.\n\nExample: "
+                + "cardassay-collector cards --in harbour-1/mmcblk0 --tag T-07")
         {
             slot, tag, CommandLine.Json, ReceiveCommand.Create(), TonightCommand.Create(),
         };
@@ -35,7 +40,11 @@ internal static class CardsCommand
                     return 0;
                 }
 
-                Show.TableOfLines(list.Cards.Count == 0 ? "No card is known yet; `cards receive` takes one in, `claim TAG` says what is printed on one." : $"{list.Cards.Count} cards; --json has boards and trials, `report CARD` has all of one", Headings, Rows(list), Headings[..2]);
+                Show.TableOfLines(
+                    list.Cards.Count == 0
+                        ? "No card is known yet; `cards receive` takes one in, `claim TAG` says what is printed on one."
+                        : $"{list.Cards.Count} cards; --json has boards and trials, `report CARD` has all of one", Headings,
+                        Rows(list), Headings[..2]);
                 return 0;
             },
             cancellationToken,
@@ -49,7 +58,8 @@ internal static class CardsCommand
     internal static IEnumerable<IReadOnlyList<string>> Rows(V1.CardList list) => list.Cards.Select(c => (IReadOnlyList<string>)
     [
         (c.Tag.Length == 0 ? "(no tag)" : Show.Clean(c.Tag)) + (c.Reference ? "\nreference" : ""),
-        (c.Claim.Length == 0 ? "nothing claimed" : string.Join('\n', FirstPageText.Wrap(c.Claim, MostIdentityChars, ""))) + (c.Identity.Length == 0 ? "" : "\n" + Identity(c)),
+        (c.Claim.Length == 0 ? "nothing claimed" : string.Join('\n', FirstPageText.Wrap(c.Claim, MostIdentityChars, "")))
+            + (c.Identity.Length == 0 ? "" : "\n" + Identity(c)),
         Show.Clean(c.Verdict),
         c.Runs.ToString(CultureInfo.InvariantCulture),
     ]);
@@ -58,7 +68,8 @@ internal static class CardsCommand
     private static string Identity(V1.Card card)
     {
         string identity = Show.Clean(card.Identity);
-        return (identity.Length > MostIdentityChars ? "…" + identity[^(MostIdentityChars - 1)..] : identity) + (card.IdentityFromRegisters ? "" : "\n(registers hidden)");
+        return (identity.Length > MostIdentityChars ? "…" + identity[^(MostIdentityChars - 1)..] : identity)
+            + (card.IdentityFromRegisters ? "" : "\n(registers hidden)");
     }
 
     private const int MostIdentityChars = 40;
@@ -73,6 +84,7 @@ internal static class CardsCommand
 
         V1.TagRecorded recorded = await session.Client.GiveTagAsync(
             new V1.GiveTagRequest { Board = board, DiskName = disk, Tag = tag }, cancellationToken: cancellationToken);
-        Console.WriteLine($"The card in {disk} of {board}, {Show.Clean(recorded.TagGiven.Identity)}, is {recorded.TagGiven.Tag}; so are its runs since it was put in.");
+        Console.WriteLine($"The card in {disk} of {board}, {Show.Clean(recorded.TagGiven.Identity)}, is {recorded.TagGiven.Tag}; "
+            + "so are its runs since it was put in.");
     }
 }

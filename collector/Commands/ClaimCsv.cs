@@ -55,7 +55,8 @@ internal sealed record ClaimCsv(TableText Table, ColumnMap Map, HandKeptFigures 
             ? new ClaimCsv(table, map, read)
             : throw new CommandException(
                 $"{name}: nothing was recorded, mend these lines first:{Environment.NewLine}"
-                + string.Join(Environment.NewLine, read.Refused.Select(r => string.Create(CultureInfo.InvariantCulture, $"  line {r.Line}: {r.Why}"))),
+                + string.Join(Environment.NewLine,
+                    read.Refused.Select(r => string.Create(CultureInfo.InvariantCulture, $"  line {r.Line}: {r.Why}"))),
                 2);
     }
 }

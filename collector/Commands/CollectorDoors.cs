@@ -18,7 +18,8 @@ internal static class CollectorDoors
     /// <param name="options">Which doors there are.</param>
     /// <param name="tls">Makes the TLS of the boards' door.</param>
     /// <param name="pageTls">TLS of the page; null for a page on loopback.</param>
-    internal static void Open(WebApplicationBuilder builder, CollectorOptions options, Func<TlsHandshakeCallbackOptions> tls, TlsHandshakeCallbackOptions? pageTls)
+    internal static void Open(WebApplicationBuilder builder, CollectorOptions options, Func<TlsHandshakeCallbackOptions> tls,
+        TlsHandshakeCallbackOptions? pageTls)
     {
         // Made here and not in the callback below, so that an authority that cannot be used is a sentence and not a failed start.
         TlsHandshakeCallbackOptions? boardsTls = options.Listen is null ? null : tls();

@@ -49,8 +49,8 @@ internal sealed record CollectorPlace(PlaceKind Kind, string? Folder, string Soc
     };
 
     /// <summary>
-    /// True when the folder holds what a collector received: an intake log, which begins with its first segment, or the database that knows it where
-    /// the log is gone.
+    /// True when the folder holds what a collector received: an intake log, which begins with its first segment, or the database that
+    /// knows it where the log is gone.
     /// </summary>
     internal static bool HoldsData(string folder)
     {

@@ -17,7 +17,8 @@ internal static class CollectorTls
     /// <summary>What Kestrel asks for each connection.</summary>
     internal static TlsHandshakeCallbackOptions Options(Authority authority, RefusalLog refusals, TimeProvider time)
     {
-        SslStreamCertificateContext mine = SslStreamCertificateContext.Create(authority.IssueCollector(time.GetUtcNow()), null, offline: true);
+        SslStreamCertificateContext mine = SslStreamCertificateContext.Create(authority.IssueCollector(time.GetUtcNow()),
+            null, offline: true);
         return new TlsHandshakeCallbackOptions
         {
             HandshakeTimeout = TimeSpan.FromSeconds(10),
@@ -34,12 +35,15 @@ internal static class CollectorTls
                     CertificateChainPolicy = AuthorityTrust.Policy(authority.Certificate),
                     RemoteCertificateValidationCallback = (_, certificate, _, _) =>
                     {
-                        if (certificate is null || (certificate is X509Certificate2 shown && AuthorityTrust.Issued(authority.Certificate, shown, AuthorityTrust.ClientPurpose)))
+                        if (certificate is null
+                            || (certificate is X509Certificate2 shown
+                                && AuthorityTrust.Issued(authority.Certificate, shown, AuthorityTrust.ClientPurpose)))
                         {
                             return true;
                         }
 
-                        refusals.Refused(from, "handshake", "the certificate shown was not issued to a board by this collector's authority");
+                        refusals.Refused(from, "handshake",
+                            "the certificate shown was not issued to a board by this collector's authority");
                         return false;
                     },
                 });

@@ -10,7 +10,8 @@ internal static class CommandLine
 {
     internal static readonly Option<string> Data = new("--data")
     {
-        Description = "Data folder of the collector. Without it: $CARDASSAY_DATA, else the collector you run, else the service of this machine; `serve` uses ~/.local/share/cardassay-collector.",
+        Description = "Data folder of the collector. Without it: $CARDASSAY_DATA, else the collector you run, else the service of this "
+            + "machine; `serve` uses ~/.local/share/cardassay-collector.",
         HelpName = "FOLDER",
         DefaultValueFactory = _ => CollectorOptions.DefaultDataFolder(),
         Recursive = true,
@@ -49,7 +50,8 @@ internal static class CommandLine
     }
 
     /// <summary>What a configuration file can set: the options of `serve`.</summary>
-    internal static Settings SettingsOf(RootCommand root) => new(root, root.Subcommands.Single(c => c.Name == ServeCommand.Name), ServeCommand.Background);
+    internal static Settings SettingsOf(RootCommand root) =>
+        new(root, root.Subcommands.Single(c => c.Name == ServeCommand.Name), ServeCommand.Background);
 
     /// <summary>Exit code: 0, 1 for a finding or failure, 2 for bad usage. Errors are one sentence on standard error.</summary>
     internal static async Task<int> RunAsync(string[] args)
@@ -77,7 +79,8 @@ internal static class CommandLine
         }
 
         // Every other command asks the service; this one would begin a second set of data beside it.
-        if (parsed.CommandResult.Command.Name == ServeCommand.Name && configured.ObjectionForRoot(Data, CollectorOptions.ServiceName) is { } objection)
+        if (parsed.CommandResult.Command.Name == ServeCommand.Name
+            && configured.ObjectionForRoot(Data, CollectorOptions.ServiceName) is { } objection)
         {
             await Console.Error.WriteLineAsync(objection);
             return 2;
@@ -88,7 +91,8 @@ internal static class CommandLine
             return await parsed.InvokeAsync(new InvocationConfiguration
             {
                 EnableDefaultExceptionHandler = false,
-                ProcessTerminationTimeout = TimeSpan.FromSeconds(30), // streams, log and database are closed in order; the library would wait 2 s
+                // streams, log and database are closed in order; the library would wait 2 s
+                ProcessTerminationTimeout = TimeSpan.FromSeconds(30),
             });
         }
         catch (CommandException e)

@@ -37,7 +37,8 @@ internal static class EntryFeed
     /// <param name="session">The collector.</param>
     /// <param name="cancellationToken">Ends the fetching.</param>
     /// <exception cref="CommandException">There is no room on the disk.</exception>
-    internal static async Task<(EntrySpool Entries, string Collector)> FetchAsync(OperatorSession session, CancellationToken cancellationToken)
+    internal static async Task<(EntrySpool Entries, string Collector)> FetchAsync(
+        OperatorSession session, CancellationToken cancellationToken)
     {
         EntrySpool? entries = null;
         string folder = Scratch.Folder; // the caller's own, not the collector's: the command may run as another user than the collector
@@ -45,7 +46,8 @@ internal static class EntryFeed
         {
             entries = EntrySpool.In(folder);
             string collector = "";
-            using AsyncServerStreamingCall<V1.EntryBatch> call = session.Client.ReadEntries(new V1.ReadEntriesRequest(), cancellationToken: cancellationToken);
+            using AsyncServerStreamingCall<V1.EntryBatch> call = session.Client.ReadEntries(new V1.ReadEntriesRequest(),
+                cancellationToken: cancellationToken);
             await foreach (V1.EntryBatch batch in call.ResponseStream.ReadAllAsync(cancellationToken))
             {
                 foreach (V1.IntakeEntry entry in batch.Entries)
@@ -61,7 +63,8 @@ internal static class EntryFeed
         catch (Exception e) when (e is IOException or UnauthorizedAccessException)
         {
             entries?.Dispose();
-            throw new CommandException($"What the collector holds has to lie in {folder} for a while, and cannot be written there: {e.Message.TrimEnd('.')}. Name a folder with room in TMPDIR.");
+            throw new CommandException($"What the collector holds has to lie in {folder} for a while, and cannot be written there: "
+                + $"{e.Message.TrimEnd('.')}. Name a folder with room in TMPDIR.");
         }
         catch
         {

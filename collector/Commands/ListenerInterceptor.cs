@@ -25,7 +25,8 @@ internal sealed class ListenerInterceptor(TrustBook book, CallLimits limits, Ref
 
     /// <inheritdoc/>
     public override Task ServerStreamingServerHandler<TRequest, TResponse>(
-        TRequest request, IServerStreamWriter<TResponse> responseStream, ServerCallContext context, ServerStreamingServerMethod<TRequest, TResponse> continuation)
+        TRequest request, IServerStreamWriter<TResponse> responseStream, ServerCallContext context,
+        ServerStreamingServerMethod<TRequest, TResponse> continuation)
     {
         Check(context);
         return continuation(request, responseStream, context);
@@ -33,7 +34,8 @@ internal sealed class ListenerInterceptor(TrustBook book, CallLimits limits, Ref
 
     /// <inheritdoc/>
     public override Task<TResponse> ClientStreamingServerHandler<TRequest, TResponse>(
-        IAsyncStreamReader<TRequest> requestStream, ServerCallContext context, ClientStreamingServerMethod<TRequest, TResponse> continuation)
+        IAsyncStreamReader<TRequest> requestStream, ServerCallContext context,
+        ClientStreamingServerMethod<TRequest, TResponse> continuation)
     {
         Check(context);
         return continuation(requestStream, context);
@@ -41,7 +43,8 @@ internal sealed class ListenerInterceptor(TrustBook book, CallLimits limits, Ref
 
     /// <inheritdoc/>
     public override Task DuplexStreamingServerHandler<TRequest, TResponse>(
-        IAsyncStreamReader<TRequest> requestStream, IServerStreamWriter<TResponse> responseStream, ServerCallContext context, DuplexStreamingServerMethod<TRequest, TResponse> continuation)
+        IAsyncStreamReader<TRequest> requestStream, IServerStreamWriter<TResponse> responseStream, ServerCallContext context,
+        DuplexStreamingServerMethod<TRequest, TResponse> continuation)
     {
         Check(context);
         return continuation(requestStream, responseStream, context);
@@ -80,12 +83,14 @@ internal sealed class ListenerInterceptor(TrustBook book, CallLimits limits, Ref
         {
             if (!limits.TakeStranger(http.Connection.RemoteIpAddress))
             {
-                throw Refused(context, StatusCode.ResourceExhausted, "Too many calls without a certificate came from this address; try again in a minute.");
+                throw Refused(context, StatusCode.ResourceExhausted,
+                    "Too many calls without a certificate came from this address; try again in a minute.");
             }
 
             if (needsCertificate)
             {
-                throw Refused(context, StatusCode.Unauthenticated, "This needs a board's certificate: join first with an invitation (`cardassay-agent join`).");
+                throw Refused(context, StatusCode.Unauthenticated,
+                    "This needs a board's certificate: join first with an invitation (`cardassay-agent join`).");
             }
 
             return;
@@ -95,7 +100,8 @@ internal sealed class ListenerInterceptor(TrustBook book, CallLimits limits, Ref
         if (book.Admit(Convert.ToHexStringLower(SHA256.HashData(certificate.RawDataMemory.Span))) is not { } member)
         {
             throw Refused(context, StatusCode.PermissionDenied,
-                "This board's certificate does not count (any more): it was revoked or replaced. Make a new invitation with `cardassay-collector invite`, then join again; the board keeps its data.");
+                "This board's certificate does not count (any more): it was revoked or replaced. "
+                    + "Make a new invitation with `cardassay-collector invite`, then join again; the board keeps its data.");
         }
 
         if (!limits.TakeBoard(member.Board))

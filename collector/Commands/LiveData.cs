@@ -17,7 +17,8 @@ internal static class LiveData
     private const int ProofsShown = 10;
 
     /// <summary>The boards right now.</summary>
-    internal static IReadOnlyList<LiveBoard> Boards(BoardRegistry boards, DeliverySessions sessions, CardDirectory cards, DutyDesk duties, SlotPreviews previews)
+    internal static IReadOnlyList<LiveBoard> Boards(
+        BoardRegistry boards, DeliverySessions sessions, CardDirectory cards, DutyDesk duties, SlotPreviews previews)
     {
         Func<string, bool> connected = sessions.Look().IsOpen;
         IReadOnlyList<V1.CardStep> all = duties.Steps();
@@ -69,7 +70,8 @@ internal static class LiveData
     private static LiveBoard Board(BoardState board, bool connected, CardDirectory directory, IReadOnlyList<V1.CardStep> steps)
     {
         IReadOnlyList<V1.Progress> running = board.Presence.Running();
-        string[] cards = [.. (board.Presence?.Slots ?? []).Select(s => $"{CardLadder.CardWord(directory.Recognise(board.Name, board.Presence!, s).Tag)} in {s.DiskName}")];
+        string[] cards = [.. (board.Presence?.Slots ?? [])
+            .Select(s => $"{CardLadder.CardWord(directory.Recognise(board.Name, board.Presence!, s).Tag)} in {s.DiskName}")];
         string agent = string.IsNullOrEmpty(board.AgentVersion) ? "" : "agent " + board.AgentVersion;
         return new LiveBoard(
             board.Name,
@@ -82,7 +84,10 @@ internal static class LiveData
             string.Join(", ", cards),
             [.. steps.Select(NightTable.StepLine)],
             Wording.Number(board.RecordsSinceStart),
-            board.Presence is { BacklogRecords: > 0 } presence ? Wording.Count((long)presence.BacklogRecords, "record", "records") : "") { Asks = [.. CardLadder.Asks(steps)] };
+            board.Presence is { BacklogRecords: > 0 } presence ? Wording.Count((long)presence.BacklogRecords, "record", "records") : "")
+            {
+                Asks = [.. CardLadder.Asks(steps)],
+            };
     }
 
     // Coarse, so that the page does not change every second.

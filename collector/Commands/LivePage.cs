@@ -13,7 +13,9 @@ using Cardassay.Collector.Storage;
 
 namespace Cardassay.Collector.Commands;
 
-/// <summary>The read-only page, its stream and the reports, on loopback or for those who have a link; health and metrics for this machine.</summary>
+/// <summary>
+/// The read-only page, its stream and the reports, on loopback or for those who have a link; health and metrics for this machine.
+/// </summary>
 internal static class LivePage
 {
     private static readonly string Style = PageAsset.Style("live.css");
@@ -65,7 +67,8 @@ internal static class LivePage
             return;
         }
 
-        if (door == ListenerKind.Page && !(context.Request.Host.Host is "localhost" || IPAddress.TryParse(context.Request.Host.Host.Trim('[', ']'), out _)))
+        if (door == ListenerKind.Page
+            && !(context.Request.Host.Host is "localhost" || IPAddress.TryParse(context.Request.Host.Host.Trim('[', ']'), out _)))
         {
             context.Response.StatusCode = StatusCodes.Status421MisdirectedRequest;
             return;
@@ -80,24 +83,29 @@ internal static class LivePage
             context.Response.Headers.CacheControl = "no-store";
         }
 
-        await (door == ListenerKind.Readers ? context.RequestServices.GetRequiredService<ReaderGate>().PassAsync(context, next) : next(context));
+        await (door == ListenerKind.Readers
+            ? context.RequestServices.GetRequiredService<ReaderGate>().PassAsync(context, next)
+            : next(context));
     }
 
     private static bool IsCall(HttpContext context) =>
         context.Request.Path.Value?.StartsWith("/cardassay.v1.", StringComparison.Ordinal) == true;
 
     private static async Task<IResult> ReportAsync(
-        HttpContext context, Projection projection, ReportDesk reports, CancellationToken cancellationToken, string? night = null, string format = "html")
+        HttpContext context, Projection projection, ReportDesk reports, CancellationToken cancellationToken, string? night = null,
+        string format = "html")
     {
         if (!Types.TryGetValue(format, out string? type))
         {
-            return Results.Text($"There is no rendering of that name; use {string.Join(", ", Types.Keys)}.\n", statusCode: StatusCodes.Status400BadRequest);
+            return Results.Text($"There is no rendering of that name; use {string.Join(", ", Types.Keys)}.\n",
+                statusCode: StatusCodes.Status400BadRequest);
         }
 
         DateOnly day = default;
         if (night is not null && !DateOnly.TryParseExact(night, "yyyy-MM-dd", CultureInfo.InvariantCulture, DateTimeStyles.None, out day))
         {
-            return Results.Text("A night is named by the day it begins, for example night=2031-03-12.\n", statusCode: StatusCodes.Status400BadRequest);
+            return Results.Text("A night is named by the day it begins, for example night=2031-03-12.\n",
+                statusCode: StatusCodes.Status400BadRequest);
         }
 
         var request = new V1.ReportRequest { Format = format };
@@ -116,7 +124,8 @@ internal static class LivePage
 
         if (report is null)
         {
-            return Results.Text("Nothing was measured in that night; the page lists the nights there are.\n", statusCode: StatusCodes.Status404NotFound);
+            return Results.Text("Nothing was measured in that night; the page lists the nights there are.\n",
+                statusCode: StatusCodes.Status404NotFound);
         }
 
         context.Response.Headers.ContentSecurityPolicy = ReportPolicy;

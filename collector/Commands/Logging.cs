@@ -20,14 +20,16 @@ internal static class Logging
     internal static Logger Create(CollectorOptions options, TimeProvider time) => new LoggerConfiguration()
         .MinimumLevel.Is(options.Verbose ? LogEventLevel.Information : LogEventLevel.Warning)
         .MinimumLevel.Override("Microsoft", LogEventLevel.Warning)
-        .MinimumLevel.Override("Microsoft.Extensions.Hosting", LogEventLevel.Fatal) // what keeps a start from working is said in one sentence
+        // what keeps a start from working is said in one sentence
+        .MinimumLevel.Override("Microsoft.Extensions.Hosting", LogEventLevel.Fatal)
         .MinimumLevel.Override("Grpc", LogEventLevel.Warning)
         .Filter.ByExcluding(IsSaidByCallFaults)
         .WriteTo.Sink(new BoundedSink(LoggerSinkConfiguration.CreateSink(to => Open(to, options)), time))
         .CreateLogger();
 
     private static bool IsSaidByCallFaults(LogEvent line) =>
-        line.Properties.TryGetValue(Constants.SourceContextPropertyName, out LogEventPropertyValue? source) && source is ScalarValue { Value: CallFaults.LibraryCategory }
+        line.Properties.TryGetValue(Constants.SourceContextPropertyName, out LogEventPropertyValue? source)
+            && source is ScalarValue { Value: CallFaults.LibraryCategory }
         && line.Properties.TryGetValue("EventId", out LogEventPropertyValue? id) && id is StructureValue { Properties: var parts }
         && parts.Any(p => p is { Name: "Name", Value: ScalarValue { Value: CallFaults.LibraryEvent } });
 
@@ -35,7 +37,9 @@ internal static class Logging
     {
         if (options.LogTo is { } writer)
         {
-            ITextFormatter format = options.LogAsJson ? new CompactJsonFormatter() : new MessageTemplateTextFormatter(Template, CultureInfo.InvariantCulture);
+            ITextFormatter format = options.LogAsJson
+                ? new CompactJsonFormatter()
+                : new MessageTemplateTextFormatter(Template, CultureInfo.InvariantCulture);
             to.Sink(new WriterSink(format, writer));
         }
         else if (options.LogAsJson)
@@ -44,7 +48,8 @@ internal static class Logging
         }
         else
         {
-            to.Console(outputTemplate: Template, formatProvider: CultureInfo.InvariantCulture, standardErrorFromLevel: LogEventLevel.Verbose);
+            to.Console(outputTemplate: Template, formatProvider: CultureInfo.InvariantCulture,
+                standardErrorFromLevel: LogEventLevel.Verbose);
         }
     }
 }

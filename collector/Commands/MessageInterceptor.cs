@@ -6,8 +6,8 @@ using Grpc.Core.Interceptors;
 namespace Cardassay.Collector.Commands;
 
 /// <summary>
-/// Tells a message that cannot be read from a fault of our own: the first before the others. Whoever sent the former is told so; in a stream it
-/// would otherwise look like a connection that broke.
+/// Tells a message that cannot be read from a fault of our own: the first before the others. Whoever sent the former is told so; in a
+/// stream it would otherwise look like a connection that broke.
 /// </summary>
 internal sealed class MessageInterceptor(CallFaults faults) : Interceptor
 {
@@ -21,7 +21,8 @@ internal sealed class MessageInterceptor(CallFaults faults) : Interceptor
 
     /// <inheritdoc/>
     public override Task ServerStreamingServerHandler<TRequest, TResponse>(
-        TRequest request, IServerStreamWriter<TResponse> responseStream, ServerCallContext context, ServerStreamingServerMethod<TRequest, TResponse> continuation)
+        TRequest request, IServerStreamWriter<TResponse> responseStream, ServerCallContext context,
+        ServerStreamingServerMethod<TRequest, TResponse> continuation)
     {
         CallFaults.Begun(context);
         return continuation(request, responseStream, context);
@@ -29,7 +30,8 @@ internal sealed class MessageInterceptor(CallFaults faults) : Interceptor
 
     /// <inheritdoc/>
     public override Task<TResponse> ClientStreamingServerHandler<TRequest, TResponse>(
-        IAsyncStreamReader<TRequest> requestStream, ServerCallContext context, ClientStreamingServerMethod<TRequest, TResponse> continuation)
+        IAsyncStreamReader<TRequest> requestStream, ServerCallContext context,
+        ClientStreamingServerMethod<TRequest, TResponse> continuation)
     {
         CallFaults.Begun(context);
         return continuation(new Reader<TRequest>(requestStream, context, faults), context);
@@ -37,7 +39,8 @@ internal sealed class MessageInterceptor(CallFaults faults) : Interceptor
 
     /// <inheritdoc/>
     public override Task DuplexStreamingServerHandler<TRequest, TResponse>(
-        IAsyncStreamReader<TRequest> requestStream, IServerStreamWriter<TResponse> responseStream, ServerCallContext context, DuplexStreamingServerMethod<TRequest, TResponse> continuation)
+        IAsyncStreamReader<TRequest> requestStream, IServerStreamWriter<TResponse> responseStream, ServerCallContext context,
+        DuplexStreamingServerMethod<TRequest, TResponse> continuation)
     {
         CallFaults.Begun(context);
         return continuation(new Reader<TRequest>(requestStream, context, faults), responseStream, context);
@@ -53,7 +56,8 @@ internal sealed class MessageInterceptor(CallFaults faults) : Interceptor
             {
                 return await messages.MoveNext(cancellationToken);
             }
-            catch (Exception e) when (e is InvalidProtocolBufferException or InvalidDataException) // the latter: not what a compressed message looks like
+            // the latter: not what a compressed message looks like
+            catch (Exception e) when (e is InvalidProtocolBufferException or InvalidDataException)
             {
                 faults.Unreadable(call, e);
                 throw new RpcException(new Status(StatusCode.InvalidArgument, $"The message could not be read: {e.Message}"));

@@ -17,7 +17,8 @@ internal static class MessageJson
     internal static string Render(IMessage message)
     {
         using var buffer = new MemoryStream();
-        using (var json = new Utf8JsonWriter(buffer, new JsonWriterOptions { Indented = true, Encoder = JavaScriptEncoder.UnsafeRelaxedJsonEscaping }))
+        using (var json = new Utf8JsonWriter(buffer,
+            new JsonWriterOptions { Indented = true, Encoder = JavaScriptEncoder.UnsafeRelaxedJsonEscaping }))
         {
             Write(json, message);
         }

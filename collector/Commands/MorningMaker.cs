@@ -44,7 +44,12 @@ internal sealed class MorningMaker(Projection projection, ReportDesk reports, Co
             cancellationToken);
         using EntrySpool entries = made.Spool;
         return made.Report is { } report
-            ? report with { Table = await Task.Run(() => new Publisher(ReportDesk.Model).Make(entries.Entries(), new PublicationOptions(), null).Markdown, cancellationToken) }
+            ? report with
+            {
+                Table = await Task.Run(
+                    () => new Publisher(ReportDesk.Model).Make(entries.Entries(), new PublicationOptions(), null).Markdown,
+                    cancellationToken),
+            }
             : null;
     }
 

@@ -51,8 +51,12 @@ internal static class NightTable
     /// <summary>How far a card under a standing order is, and what is known of it.</summary>
     internal static string StepLine(V1.CardStep step)
     {
-        string word = step.State == V1.CardStep.Types.State.Done ? "done" : string.Create(CultureInfo.InvariantCulture, $"step {CardLadder.NumberOf(step.State)} of 3");
-        string left = step.HasSecondsLeft ? string.Create(CultureInfo.InvariantCulture, $" About {Math.Ceiling(step.SecondsLeft / 60):0} min left.") : "";
+        string word = step.State == V1.CardStep.Types.State.Done
+            ? "done"
+            : string.Create(CultureInfo.InvariantCulture, $"step {CardLadder.NumberOf(step.State)} of 3");
+        string left = step.HasSecondsLeft
+            ? string.Create(CultureInfo.InvariantCulture, $" About {Math.Ceiling(step.SecondsLeft / 60):0} min left.")
+            : "";
         return $"{step.DiskName}, {CardLadder.CardWord(step.Card)}, {word}: {string.Join(' ', step.Preview.Prepend(step.Text + left))}";
     }
 
@@ -88,7 +92,10 @@ internal static class NightTable
 
     /// <summary>The card in few letters: its tag, or the last part of where any card will do.</summary>
     internal static string ShortCard(V1.ScheduleState state, V1.NightLine line) =>
-        Tag(state, line) ?? (state.Entry is { AnyCard: true, Target.Length: 0 } ? "any card" : $"any in {state.Entry.Target.TrimEnd('/').Split('/')[^1]}");
+        Tag(state, line)
+            ?? (state.Entry is { AnyCard: true, Target.Length: 0 }
+                ? "any card"
+                : $"any in {state.Entry.Target.TrimEnd('/').Split('/')[^1]}");
 
     private static string? Tag(V1.ScheduleState state, V1.NightLine line) =>
         line.Card.Length > 0 ? line.Card : state.Entry.HasTag ? state.Entry.Tag : null;
@@ -110,7 +117,8 @@ internal static class NightTable
         string runs = state.Entry switch
         {
             { AnyCard: true } => "each until settled",
-            { UntilStop: true } => string.Create(CultureInfo.InvariantCulture, $"{state.RunsDone}, until {times.Text(state.Entry.StopByUnixNs)}"),
+            { UntilStop: true } =>
+                string.Create(CultureInfo.InvariantCulture, $"{state.RunsDone}, until {times.Text(state.Entry.StopByUnixNs)}"),
             { UntilSettled: true } => string.Create(CultureInfo.InvariantCulture, $"{state.RunsDone}, until settled"),
             _ => string.Create(CultureInfo.InvariantCulture, $"{state.RunsDone} of {state.Entry.Repeat}"),
         };

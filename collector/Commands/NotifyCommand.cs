@@ -16,7 +16,8 @@ internal static class NotifyCommand
         var test = new Option<bool>("--test") { Description = "Send a test message through every way the settings name." };
         var check = new Option<bool>("--check")
         {
-            Description = "Send a message when no collector is running or it has no report on the last night. For a timer: it works when the collector is dead.",
+            Description = "Send a message when no collector is running or it has no report on the last night. For a timer: "
+                + "it works when the collector is dead.",
         };
         var command = new Command(
             "notify",
@@ -27,7 +28,8 @@ internal static class NotifyCommand
         };
         command.SetAction(async (parsed, cancellationToken) =>
         {
-            string folder = Path.GetFullPath(await PlaceSearch.OfThisProcess().FindFolderAsync(CommandLine.NamedData(parsed), cancellationToken));
+            string folder = Path.GetFullPath(
+                await PlaceSearch.OfThisProcess().FindFolderAsync(CommandLine.NamedData(parsed), cancellationToken));
             NoticeSettings? settings = SettingsOf(folder);
             return (parsed.GetValue(test), parsed.GetValue(check)) switch
             {
@@ -54,7 +56,8 @@ internal static class NotifyCommand
     }
 
     private static NoticeSettings Needed(NoticeSettings? settings, string folder) =>
-        settings ?? throw new CommandException($"Messages are off: {folder} holds no {NoticeSettingsFile.Name}; deploy/README.md shows one.", 2);
+        settings
+            ?? throw new CommandException($"Messages are off: {folder} holds no {NoticeSettingsFile.Name}; deploy/README.md shows one.", 2);
 
     private static int Describe(NoticeSettings? settings, string folder)
     {
@@ -65,11 +68,16 @@ internal static class NotifyCommand
         }
 
         object[] ways = [.. new object?[] { settings.Webhook, settings.Mail }.OfType<object>()];
-        Console.WriteLine(ways.Length == 0 ? "No message is sent." : $"Messages about {string.Join(", ", settings.About.Select(Notice.NameOf))} go to {string.Join(" and ", ways)}.");
+        Console.WriteLine(ways.Length == 0
+            ? "No message is sent."
+            : $"Messages about {string.Join(", ", settings.About.Select(Notice.NameOf))} go to {string.Join(" and ", ways)}.");
         if (settings.Morning is { } morning)
         {
-            string[] to = [.. NoticeSetup.Channels(settings, NoticeSetup.Shelf(folder), TimeProvider.System).Where(c => c.Takes(NoticeKind.Morning)).Select(c => c.Name)];
-            Console.WriteLine(string.Create(CultureInfo.InvariantCulture, $"The report on the last night goes at {morning.At:HH:mm}{(morning.OnChange ? " and after a change" : "")} to {string.Join(", ", to)}."));
+            string[] to = [.. NoticeSetup.Channels(settings, NoticeSetup.Shelf(folder), TimeProvider.System)
+                .Where(c => c.Takes(NoticeKind.Morning)).Select(c => c.Name)];
+            Console.WriteLine(
+                string.Create(CultureInfo.InvariantCulture, $"The report on the last night goes at "
+                    + $"{morning.At:HH:mm}{(morning.OnChange ? " and after a change" : "")} to {string.Join(", ", to)}."));
         }
 
         return 0;
@@ -79,7 +87,8 @@ internal static class NotifyCommand
         settings,
         folder,
         new Notice(
-            NoticeKind.Test, $"test-{Guid.NewGuid():N}", "a test", "This is a test of the settings. Nothing is the matter.", TimeProvider.System.GetUtcNow()),
+            NoticeKind.Test, $"test-{Guid.NewGuid():N}", "a test", "This is a test of the settings. Nothing is the matter.",
+            TimeProvider.System.GetUtcNow()),
         cancellationToken);
 
     private static async Task<int> CheckAsync(NoticeSettings settings, string folder, CancellationToken cancellationToken)
@@ -105,7 +114,8 @@ internal static class NotifyCommand
         return 1;
     }
 
-    private static async Task<string?> ProblemAsync(NoticeSettings settings, string folder, DateTimeOffset now, CancellationToken cancellationToken)
+    private static async Task<string?> ProblemAsync(
+        NoticeSettings settings, string folder, DateTimeOffset now, CancellationToken cancellationToken)
     {
         OperatorSession? session = null;
         try
@@ -126,7 +136,8 @@ internal static class NotifyCommand
             }
 
             using var store = new SpooledStore(held.Entries());
-            return DeadMan.Problem(MasterDataLoader.Load(store), settings, NoticeState.Read(Path.Combine(folder, NoticeState.Name)), now, TimeZoneInfo.Local);
+            return DeadMan.Problem(MasterDataLoader.Load(store), settings, NoticeState.Read(Path.Combine(folder, NoticeState.Name)), now,
+                TimeZoneInfo.Local);
         }
         catch (Exception e) when (e is RpcException or CommandException)
         {
@@ -144,7 +155,8 @@ internal static class NotifyCommand
     private static async Task<int> SendAsync(NoticeSettings settings, string folder, Notice notice, CancellationToken cancellationToken)
     {
         int failed = 0;
-        foreach (INoticeChannel channel in NoticeSetup.Channels(settings, NoticeSetup.Shelf(folder), TimeProvider.System).Where(c => c.Takes(notice.Kind)))
+        foreach (INoticeChannel channel in NoticeSetup.Channels(settings, NoticeSetup.Shelf(folder), TimeProvider.System)
+            .Where(c => c.Takes(notice.Kind)))
         {
             SendOutcome outcome = await channel.SendAsync(notice, cancellationToken);
             failed += outcome.Delivered ? 0 : 1;

@@ -11,11 +11,14 @@ internal sealed partial class OperatorService
 {
     private const int BatchBytes = 512 * 1024;
 
-    /// <summary>What this collector is called in an export when nobody gave a name: the first epoch of its intake log, which names nobody.</summary>
+    /// <summary>
+    /// What this collector is called in an export when nobody gave a name: the first epoch of its intake log, which names nobody.
+    /// </summary>
     private string OwnName => "collector-" + log.Epochs()[0].Epoch.ToString()[..8];
 
     /// <inheritdoc/>
-    public override async Task ReadEntries(V1.ReadEntriesRequest request, IServerStreamWriter<V1.EntryBatch> responseStream, ServerCallContext context)
+    public override async Task ReadEntries(
+        V1.ReadEntriesRequest request, IServerStreamWriter<V1.EntryBatch> responseStream, ServerCallContext context)
     {
         // Gathered first, on the disk: a slow reader must not keep the store from going on, and ten years do not fit into memory.
         using EntrySpool spool = await projection.ReadCaughtUpAsync(Spooled, context.CancellationToken);
@@ -37,5 +40,6 @@ internal sealed partial class OperatorService
         await responseStream.WriteAsync(batch, context.CancellationToken);
     }
 
-    private EntrySpool Spooled(Storage.IRecordStore store) => EntryFeed.Spooled(store, options.IsForReading ? Scratch.Folder : options.DataFolder);
+    private EntrySpool Spooled(Storage.IRecordStore store) =>
+        EntryFeed.Spooled(store, options.IsForReading ? Scratch.Folder : options.DataFolder);
 }

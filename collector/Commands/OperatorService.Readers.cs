@@ -14,5 +14,6 @@ internal sealed partial class OperatorService
         Refused(() => readers.RevokeAsync(request.Reader, context.CancellationToken));
 
     /// <inheritdoc/>
-    public override Task<V1.ReaderList> ListReaders(V1.ListReadersRequest request, ServerCallContext context) => Task.FromResult(readers.List());
+    public override Task<V1.ReaderList> ListReaders(V1.ListReadersRequest request, ServerCallContext context) =>
+        Task.FromResult(readers.List());
 }

@@ -1,3 +1,4 @@
+using Cardassay.Collector.Analysis;
 using Cardassay.Collector.Boards;
 using Cardassay.Collector.Intake;
 using Cardassay.Collector.Storage;
@@ -30,7 +31,8 @@ internal sealed partial class OperatorService
 
         V1.ScheduleList all = duties.Show();
         answer.Schedule = new V1.ScheduleList { NowUnixNs = all.NowUnixNs };
-        foreach ((V1.ScheduleState state, V1.NightLine line) in all.Entries.Zip(all.Night).Where(e => e.First.Entry.Board == considered.Entry.Board))
+        foreach ((V1.ScheduleState state, V1.NightLine line) in all.Entries.Zip(all.Night)
+            .Where(e => e.First.Entry.Board == considered.Entry.Board))
         {
             answer.Schedule.Entries.Add(state);
             answer.Schedule.Night.Add(line);
@@ -67,5 +69,43 @@ internal sealed partial class OperatorService
         await desk.RecordAsync([recorded], cancellationToken);
         schedule.Set(entry, MasterDataLoader.Time(recorded.ReceivedUnixNs));
         return entry;
+    }
+
+    /// <inheritdoc/>
+    public override async Task<V1.ScheduleList> GetSchedule(V1.GetScheduleRequest request, ServerCallContext context)
+    {
+        V1.ScheduleList list = duties.Show();
+        try
+        {
+            if (list.Steps.Count > 0)
+            {
+                previews.Look(await LoadAsync(context.CancellationToken));
+            }
+        }
+        catch (StoreUnavailableException)
+        {
+            // What was found before it went away is shown.
+        }
+
+        previews.AddTo(list.Steps);
+        return list;
+    }
+
+    /// <inheritdoc/>
+    public override async Task<V1.SuggestedList> ScheduleSuggested(V1.SuggestedRequest request, ServerCallContext context)
+    {
+        (MasterData data, AnalysisResult analysis) = await ProposedAsync(request.Hours, request.Profile, context.CancellationToken);
+        var list = new V1.SuggestedList();
+        foreach ((V1.SuggestedRun run, V1.ScheduleEntry? entry) in SuggestedRuns.Of(data, analysis, request.Hours))
+        {
+            if (entry is not null && !request.DryRun)
+            {
+                await RecordAsync(entry, context.CancellationToken);
+            }
+
+            list.Runs.Add(run);
+        }
+
+        return list;
     }
 }

@@ -51,10 +51,12 @@ internal sealed partial class OperatorService(
         Dictionary<string, BoardState> live = boards.All().ToDictionary(b => b.Name, StringComparer.Ordinal);
         Func<string, bool> connected = sessions.Look().IsOpen;
         IReadOnlyDictionary<string, (string Trust, DateTimeOffset? EndsAt)> standing = trust.Standing();
-        (IReadOnlyList<Storage.StoredMark> marks, CollectorsRegarded regarded) = projection.Read(store => (store.MarksOfAll(), CollectorsRegarded.Of(store.Events())));
+        (IReadOnlyList<Storage.StoredMark> marks, CollectorsRegarded regarded) = projection.Read(
+            store => (store.MarksOfAll(), CollectorsRegarded.Of(store.Events())));
         Func<string, string> shown = regarded.NamesOf(marks.Select(m => m.Board));
         var list = new V1.BoardList();
-        foreach (string name in data.Boards.Select(b => b.Name).Union(live.Keys, StringComparer.Ordinal).Union(standing.Keys, StringComparer.Ordinal).Order(StringComparer.Ordinal))
+        foreach (string name in data.Boards.Select(b => b.Name).Union(live.Keys, StringComparer.Ordinal)
+            .Union(standing.Keys, StringComparer.Ordinal).Order(StringComparer.Ordinal))
         {
             BoardRecord? known = data.Boards.FirstOrDefault(b => b.Name == name);
             live.TryGetValue(name, out BoardState? state);
@@ -84,7 +86,8 @@ internal sealed partial class OperatorService(
 
             if (state is not null && !state.IsAway(time.GetUtcNow()))
             {
-                V1.Board.Types.Progress_[] running = [.. state.Presence.Running().Select(p => new V1.Board.Types.Progress_ { Fraction = p.Fraction, SecondsLeft = p.SecondsLeft, Step = p.Step })];
+                V1.Board.Types.Progress_[] running = [.. state.Presence.Running()
+                    .Select(p => new V1.Board.Types.Progress_ { Fraction = p.Fraction, SecondsLeft = p.SecondsLeft, Step = p.Step })];
                 board.Progress = running.FirstOrDefault();
                 board.Beside.AddRange(running.Skip(1));
             }
@@ -139,28 +142,9 @@ internal sealed partial class OperatorService(
         }
 
         await desk.RecordAsync(
-            request.Claims.Select(c => new V1.IntakeEntry { OperatorEvent = new V1.OperatorEvent { Claim = c } }), context.CancellationToken);
+            request.Claims.Select(c => new V1.IntakeEntry { OperatorEvent = new V1.OperatorEvent { Claim = c } }),
+            context.CancellationToken);
         return new V1.ClaimsRecorded { Recorded = (uint)request.Claims.Count };
-    }
-
-    /// <inheritdoc/>
-    public override async Task<V1.ScheduleList> GetSchedule(V1.GetScheduleRequest request, ServerCallContext context)
-    {
-        V1.ScheduleList list = duties.Show();
-        try
-        {
-            if (list.Steps.Count > 0)
-            {
-                previews.Look(await LoadAsync(context.CancellationToken));
-            }
-        }
-        catch (StoreUnavailableException)
-        {
-            // What was found before it went away is shown.
-        }
-
-        previews.AddTo(list.Steps);
-        return list;
     }
 
     /// <inheritdoc/>
@@ -177,31 +161,15 @@ internal sealed partial class OperatorService(
         {
             throw new RpcException(new Status(StatusCode.NotFound, presence is null
                 ? $"--in: board {request.Board} has not reported since this collector started; see `boards`."
-                : $"--in: board {request.Board} has no card in {request.DiskName}; it has {(presence.Slots.Count == 0 ? "none" : string.Join(", ", presence.Slots.Select(s => s.DiskName)))}."));
+                : $"--in: board {request.Board} has no card in {request.DiskName}; it has "
+                    + $"{(presence.Slots.Count == 0 ? "none" : string.Join(", ", presence.Slots.Select(s => s.DiskName)))}."));
         }
 
         V1.TagGiven given = CardReception.Given(request.Tag, state!, slot);
-        await desk.RecordAsync([new V1.IntakeEntry { OperatorEvent = new V1.OperatorEvent { TagGiven = given } }], context.CancellationToken);
+        await desk.RecordAsync([new V1.IntakeEntry { OperatorEvent = new V1.OperatorEvent { TagGiven = given } }],
+            context.CancellationToken);
         directory.Learn(given);
         return new V1.TagRecorded { TagGiven = given };
-    }
-
-    /// <inheritdoc/>
-    public override async Task<V1.SuggestedList> ScheduleSuggested(V1.SuggestedRequest request, ServerCallContext context)
-    {
-        (MasterData data, AnalysisResult analysis) = await ProposedAsync(request.Hours, request.Profile, context.CancellationToken);
-        var list = new V1.SuggestedList();
-        foreach ((V1.SuggestedRun run, V1.ScheduleEntry? entry) in SuggestedRuns.Of(data, analysis, request.Hours))
-        {
-            if (entry is not null && !request.DryRun)
-            {
-                await RecordAsync(entry, context.CancellationToken);
-            }
-
-            list.Runs.Add(run);
-        }
-
-        return list;
     }
 
     /// <inheritdoc/>
@@ -278,15 +246,21 @@ internal sealed partial class OperatorService(
             status.NeedsPerson.AddRange(reports.NeedsPerson(data));
             previews.Look(data);
             previews.AddTo(status.Schedule.Steps);
-            status.NeedsPerson.AddRange(status.Boards.SelectMany(b => b.Cards.Where(c => c.AsksForTag && status.Schedule.Steps.All(s => s.Board != b.Name || s.DiskName != c.DiskName)).Select(c =>
-                $"{b.Name}: The card {c.Identity} in {c.DiskName} was measured and has no tag. {c.How} Put a sticker on it and say `cards --in {b.Name}/{c.DiskName} --tag TAG`.")));
+            status.NeedsPerson.AddRange(
+                status.Boards.SelectMany(
+                    b => b.Cards.Where(
+                        c => c.AsksForTag && status.Schedule.Steps.All(s => s.Board != b.Name || s.DiskName != c.DiskName)).Select(c =>
+                $"{b.Name}: The card {c.Identity} in {c.DiskName} was measured and has no tag. {c.How} Put a sticker "
+                    + $"on it and say `cards --in {b.Name}/{c.DiskName} --tag TAG`.")));
         }
         catch (StoreUnavailableException e)
         {
             status.StoreState = projection.State is "following" or "catching up" ? "away" : projection.State;
             status.StoreProblem = projection.Failure?.Message ?? e.Message;
-            status.BoardsKnown = (uint)boards.All().Select(b => b.Name).Union(trust.Standing().Where(s => s.Value.Trust != "invited").Select(s => s.Key), StringComparer.Ordinal).Count();
-            status.NeedsPerson.Add($"Database: {status.StoreProblem} Boards are received and have their receipts; counts and findings are missing here until it can be used.");
+            status.BoardsKnown = (uint)boards.All().Select(b => b.Name)
+                .Union(trust.Standing().Where(s => s.Value.Trust != "invited").Select(s => s.Key), StringComparer.Ordinal).Count();
+            status.NeedsPerson.Add($"Database: {status.StoreProblem} Boards are received and have their receipts; "
+                + "counts and findings are missing here until it can be used.");
         }
         catch (Exception e) when (e is LogDiskFullException or LogMovedException)
         {
@@ -295,7 +269,8 @@ internal sealed partial class OperatorService(
     }
 
     /// <inheritdoc/>
-    public override async Task RenderReport(V1.ReportRequest request, IServerStreamWriter<V1.ReportPart> responseStream, ServerCallContext context)
+    public override async Task RenderReport(
+        V1.ReportRequest request, IServerStreamWriter<V1.ReportPart> responseStream, ServerCallContext context)
     {
         DateTimeOffset? asOf = request.HasAsOfUnixNs ? MasterDataLoader.Time(request.AsOfUnixNs) : null;
 
@@ -306,7 +281,8 @@ internal sealed partial class OperatorService(
     }
 
     /// <inheritdoc/>
-    public override Task<V1.Rebuilt> Rebuild(V1.RebuildRequest request, ServerCallContext context) => rebuilder.RunAsync(request, context.CancellationToken);
+    public override Task<V1.Rebuilt> Rebuild(V1.RebuildRequest request, ServerCallContext context) =>
+        rebuilder.RunAsync(request, context.CancellationToken);
 
     /// <inheritdoc/>
     public override async Task<V1.FindingAcknowledged> Acknowledge(V1.AcknowledgeRequest request, ServerCallContext context)
@@ -314,14 +290,17 @@ internal sealed partial class OperatorService(
         string reason = request.Reason.Trim();
         if (reason.Length is 0 or > MaxReasonChars || reason.Any(char.IsControl))
         {
-            throw new RpcException(new Status(StatusCode.InvalidArgument, $"--reason: say in 1 to {MaxReasonChars} characters on one line why it needs nobody any more."));
+            throw new RpcException(new Status(StatusCode.InvalidArgument,
+                $"--reason: say in 1 to {MaxReasonChars} characters on one line why it needs nobody any more."));
         }
 
         MasterData data = await LoadAsync(context.CancellationToken);
         Finding finding = data.IntakeFindings.FirstOrDefault(f => FindingKey.Of(f) == request.Key)
-            ?? throw new RpcException(new Status(StatusCode.NotFound, $"--acknowledge: there is no finding {request.Key}; `status` names those there are."));
+            ?? throw new RpcException(
+                new Status(StatusCode.NotFound, $"--acknowledge: there is no finding {request.Key}; `status` names those there are."));
         var said = new V1.FindingAcknowledged { Key = request.Key, Reason = reason, Text = finding.Text };
-        await desk.RecordAsync([new V1.IntakeEntry { OperatorEvent = new V1.OperatorEvent { Acknowledged = said } }], context.CancellationToken);
+        await desk.RecordAsync([new V1.IntakeEntry { OperatorEvent = new V1.OperatorEvent { Acknowledged = said } }],
+            context.CancellationToken);
         return said;
     }
 
@@ -342,7 +321,8 @@ internal sealed partial class OperatorService(
         {
             done.Looks.Add(new V1.BoardLook
             {
-                What = "cards at a time", Word = BoardsCommand.WordOf(Analysis.CrossChecks.BoardCheckWord.NothingAgainst), Text = string.Join(' ', sentences),
+                What = "cards at a time", Word = BoardsCommand.WordOf(Analysis.CrossChecks.BoardCheckWord.NothingAgainst),
+                Text = string.Join(' ', sentences),
             });
         }
 

@@ -43,18 +43,21 @@ internal sealed class OperatorSession : IAsyncDisposable
     /// <param name="use">What the command does to the data folder.</param>
     /// <exception cref="CommandException">Nothing is there, or it cannot be used.</exception>
     internal static async Task<OperatorSession> OpenAsync(
-        CollectorPlace place, TimeProvider time, CancellationToken cancellationToken, StoreChoice? movingTo = null, DataUse use = DataUse.Writing)
+        CollectorPlace place, TimeProvider time, CancellationToken cancellationToken, StoreChoice? movingTo = null,
+        DataUse use = DataUse.Writing)
     {
         if (await CanConnectAsync(place.Socket, cancellationToken))
         {
             return new OperatorSession(place, Channel(place.Socket), null);
         }
 
-        string folder = place.Folder ?? throw new CommandException("The collector service of this machine ended a moment ago; look at its log, then try again.");
+        string folder = place.Folder
+            ?? throw new CommandException("The collector service of this machine ended a moment ago; look at its log, then try again.");
         if (!CollectorPlace.HoldsData(folder))
         {
             throw new CommandException(
-                $"There are no collector's data in {folder}{(Directory.Exists(folder) ? "" : ", and no such folder")}: name the right folder with --data, or begin a new one with `cardassay-collector serve --data {folder}`.", 2);
+                $"There are no collector's data in {folder}{(Directory.Exists(folder) ? "" : ", and no such folder")}: "
+                    + $"name the right folder with --data, or begin a new one with `cardassay-collector serve --data {folder}`.", 2);
         }
 
         CollectorOptions options = StoreSetting.Remembered(new CollectorOptions { DataFolder = folder });
@@ -72,7 +75,8 @@ internal sealed class OperatorSession : IAsyncDisposable
 
         try
         {
-            CollectorHost host = await CollectorHost.StartAsync(options with { MayBeginAnew = use == DataUse.MakingAnew }, time, cancellationToken);
+            CollectorHost host = await CollectorHost.StartAsync(options with { MayBeginAnew = use == DataUse.MakingAnew }, time,
+                cancellationToken);
             return new OperatorSession(place, Channel(options.SocketPath), host, socketFolder);
         }
         catch (Exception e)
@@ -84,12 +88,14 @@ internal sealed class OperatorSession : IAsyncDisposable
             }
 
             throw new CommandException(
-                $"A collector holds {options.DataFolder} but does not answer on {options.SocketPath}; wait until it has started, or stop it.");
+                $"A collector holds {options.DataFolder} but does not answer on {options.SocketPath}; "
+                    + "wait until it has started, or stop it.");
         }
     }
 
     /// <summary>The line to the collector of a folder.</summary>
-    internal static Task<OperatorSession> OpenAsync(string dataFolder, TimeProvider time, CancellationToken cancellationToken, DataUse use = DataUse.Writing) =>
+    internal static Task<OperatorSession> OpenAsync(
+        string dataFolder, TimeProvider time, CancellationToken cancellationToken, DataUse use = DataUse.Writing) =>
         OpenAsync(CollectorPlace.In(PlaceKind.Named, dataFolder), time, cancellationToken, use: use);
 
     /// <summary>The line to a running collector, or null when none runs on the folder.</summary>
@@ -99,9 +105,13 @@ internal sealed class OperatorSession : IAsyncDisposable
         return await CanConnectAsync(place.Socket, cancellationToken) ? new OperatorSession(place, Channel(place.Socket), null) : null;
     }
 
-    /// <summary>Finds the collector, says which it is where that was not spelled out, runs a command's calls and turns failures into one sentence.</summary>
+    /// <summary>
+    /// Finds the collector, says which it is where that was not spelled out, runs a command's calls and
+    /// turns failures into one sentence.
+    /// </summary>
     internal static async Task<int> RunAsync(
-        ParseResult parsed, Func<OperatorSession, Task<int>> command, CancellationToken cancellationToken, StoreChoice? movingTo = null, DataUse use = DataUse.Writing)
+        ParseResult parsed, Func<OperatorSession, Task<int>> command, CancellationToken cancellationToken, StoreChoice? movingTo = null,
+        DataUse use = DataUse.Writing)
     {
         CollectorPlace place = await PlaceSearch.OfThisProcess().FindAsync(CommandLine.NamedData(parsed), cancellationToken);
         if (place.Told is { } told)
@@ -135,8 +145,11 @@ internal sealed class OperatorSession : IAsyncDisposable
         Remove(_socketFolder);
     }
 
-    /// <summary>The same for a command that only reads: without a running collector nothing in the data folder is made, changed or removed.</summary>
-    internal static Task<int> ReadAsync(ParseResult parsed, Func<OperatorSession, Task<int>> command, CancellationToken cancellationToken) =>
+    /// <summary>
+    /// The same for a command that only reads: without a running collector nothing in the data folder is made, changed or removed.
+    /// </summary>
+    internal static Task<int> ReadAsync(
+        ParseResult parsed, Func<OperatorSession, Task<int>> command, CancellationToken cancellationToken) =>
         RunAsync(parsed, command, cancellationToken, use: DataUse.Reading);
 
     private static void Remove(string? folder)

@@ -38,7 +38,9 @@ internal static class PageCertificate
 
     /// <summary>As browsers show it: SHA-256 of the certificate, in pairs of hex digits.</summary>
     internal static string Fingerprint(X509Certificate2 certificate) =>
-        string.Join(':', SHA256.HashData(certificate.RawDataMemory.Span).Select(b => b.ToString("X2", System.Globalization.CultureInfo.InvariantCulture)));
+        string.Join(':',
+            SHA256.HashData(certificate.RawDataMemory.Span)
+                .Select(b => b.ToString("X2", System.Globalization.CultureInfo.InvariantCulture)));
 
     private static X509Certificate2? Kept(string file, Authority authority, DateTimeOffset now)
     {
@@ -66,7 +68,8 @@ internal static class PageCertificate
     {
         using var key = ECDsa.Create(ECCurve.NamedCurves.nistP256);
         IPAddress[] addresses = listens.Equals(IPAddress.Any) || listens.Equals(IPAddress.IPv6Any)
-            ? [.. NetworkInterface.GetAllNetworkInterfaces().Where(n => n.OperationalStatus == OperationalStatus.Up).SelectMany(n => n.GetIPProperties().UnicastAddresses).Select(a => a.Address)]
+            ? [.. NetworkInterface.GetAllNetworkInterfaces().Where(n => n.OperationalStatus == OperationalStatus.Up)
+                .SelectMany(n => n.GetIPProperties().UnicastAddresses).Select(a => a.Address)]
             : [listens];
         using X509Certificate2 issued = authority.IssuePage(key, Dns.GetHostName(), addresses, now);
         PrivateFile.Write(file, issued.ExportCertificatePem() + "\n" + key.ExportPkcs8PrivateKeyPem() + "\n");
@@ -75,5 +78,6 @@ internal static class PageCertificate
     }
 
     /// <summary>With a key that every TLS library takes.</summary>
-    private static X509Certificate2 Usable(X509Certificate2 withKey) => X509CertificateLoader.LoadPkcs12(withKey.Export(X509ContentType.Pkcs12), null);
+    private static X509Certificate2 Usable(X509Certificate2 withKey) =>
+        X509CertificateLoader.LoadPkcs12(withKey.Export(X509ContentType.Pkcs12), null);
 }

@@ -4,8 +4,8 @@ using Cardassay.Service;
 namespace Cardassay.Collector.Commands;
 
 /// <summary>
-/// Finds the collector a command is for: `--data`, the environment, the running collector of this user, the installed service, in that order,
-/// and last the folder `serve` uses when none is named, if there is something in it. Makes nothing.
+/// Finds the collector a command is for: `--data`, the environment, the running collector of this user, the installed service, in that
+/// order, and last the folder `serve` uses when none is named, if there is something in it. Makes nothing.
 /// </summary>
 /// <param name="variable">A variable of the environment.</param>
 /// <param name="home">The user's home folder, or "".</param>
@@ -39,7 +39,8 @@ internal sealed class PlaceSearch(Func<string, string?> variable, string home, s
                 return new CollectorPlace(PlaceKind.Service, null, ServiceSocket);
             case OperatorSocket.Answer.Denied:
                 throw new CommandException(
-                    $"The collector of this machine runs as a service; its group may operate it: `sudo adduser {user} {CollectorOptions.ServiceName}`, then log in anew, or name a folder of your own with --data.", 2);
+                    "The collector of this machine runs as a service; its group may operate it: `sudo adduser "
+                        + $"{user} {CollectorOptions.ServiceName}`, then log in anew, or name a folder of your own with --data.", 2);
             default:
                 break;
         }
@@ -52,13 +53,15 @@ internal sealed class PlaceSearch(Func<string, string?> variable, string home, s
         if (Directory.Exists(ServiceFolderPath))
         {
             throw new CommandException(
-                $"The collector service of this machine does not run: `sudo systemctl start {CollectorOptions.ServiceName}`, or name another collector's folder with --data.", 2);
+                $"The collector service of this machine does not run: `sudo systemctl start {CollectorOptions.ServiceName}`, "
+                    + "or name another collector's folder with --data.", 2);
         }
 
         return home.Length > 0 && CollectorOptions.UsualDataFolder(home) is { } usual && CollectorPlace.HoldsData(usual)
             ? CollectorPlace.In(PlaceKind.Usual, usual)
             : throw new CommandException(
-                "There is no collector: none runs as you, and none is installed as a service. Start one with `cardassay-collector serve --data FOLDER`, or name its folder with --data.", 2);
+                "There is no collector: none runs as you, and none is installed as a service. "
+                    + "Start one with `cardassay-collector serve --data FOLDER`, or name its folder with --data.", 2);
     }
 
     /// <summary>The data folder, also of a collector that does not run: for what lies in the folder itself.</summary>
@@ -71,7 +74,8 @@ internal sealed class PlaceSearch(Func<string, string?> variable, string home, s
             return user is CollectorOptions.ServiceName or "root"
                 ? FolderOfService()
                 : throw new CommandException(
-                    $"This lies in the folder of the service: run the command as its user (sudo -u {CollectorOptions.ServiceName} ...), or name another folder with --data.", 2);
+                    $"This lies in the folder of the service: run the command as its user (sudo -u {CollectorOptions.ServiceName} ...), "
+                        + "or name another folder with --data.", 2);
         }
 
         return (place ?? await FindAsync(named, cancellationToken)).Folder!;
@@ -102,7 +106,8 @@ internal sealed class PlaceSearch(Func<string, string?> variable, string home, s
 
         return running.Count <= 1
             ? running.SingleOrDefault()
-            : throw new CommandException($"You run several collectors; name one with --data: {string.Join(", ", running.Select(p => p.Folder))}.", 2);
+            : throw new CommandException("You run several collectors; name one with --data: "
+                + $"{string.Join(", ", running.Select(p => p.Folder))}.", 2);
     }
 
     /// <summary>Where the service keeps its data: as its configuration file says.</summary>

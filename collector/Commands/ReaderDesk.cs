@@ -13,7 +13,8 @@ namespace Cardassay.Collector.Commands;
 /// <summary>What the operator decides about those who read the page from another machine.</summary>
 internal sealed partial class ReaderDesk(ReaderBook book, IntakeDesk desk, OpenDoors doors, ILogger<ReaderDesk> logger)
 {
-    private const string NoDoor = "The page is open to this machine only: start `serve --page 0.0.0.0:7421`, which shows it over TLS to whoever has a link.";
+    private const string NoDoor = "The page is open to this machine only: start `serve --page 0.0.0.0:7421`, "
+        + "which shows it over TLS to whoever has a link.";
 
     /// <summary>Makes a link; the reader's former one is void.</summary>
     /// <exception cref="CommandException">The name cannot be used, or the page is not open to others.</exception>
@@ -28,10 +29,17 @@ internal sealed partial class ReaderDesk(ReaderBook book, IntakeDesk desk, OpenD
         CollectorAddress address = TrustDesk.AddressOf(request.Address, doors.Page, NoDoor);
         string token = Base64Url.EncodeToString(RandomNumberGenerator.GetBytes(ReaderBook.TokenBytes));
         var invited = new V1.ReaderInvited { Reader = request.Reader, TokenSha256 = ByteString.CopyFrom(ReaderBook.HashOf(token)) };
-        await desk.RecordAsync([new V1.IntakeEntry { OperatorEvent = new V1.OperatorEvent { ReaderInvited = invited } }], cancellationToken);
+        await desk.RecordAsync([new V1.IntakeEntry { OperatorEvent = new V1.OperatorEvent { ReaderInvited = invited } }],
+            cancellationToken);
         bool replaces = book.Invite(invited);
         LogInvited(logger, request.Reader);
-        return new V1.ReaderLink { Reader = request.Reader, Link = $"https://{address}/?{ReaderGate.Key}={token}", CertificateSha256 = fingerprint, Replaces = replaces };
+        return new V1.ReaderLink
+        {
+            Reader = request.Reader,
+            Link = $"https://{address}/?{ReaderGate.Key}={token}",
+            CertificateSha256 = fingerprint,
+            Replaces = replaces,
+        };
     }
 
     /// <summary>Ends a link, and what it opened.</summary>
@@ -44,7 +52,8 @@ internal sealed partial class ReaderDesk(ReaderBook book, IntakeDesk desk, OpenD
         }
 
         await desk.RecordAsync(
-            [new V1.IntakeEntry { OperatorEvent = new V1.OperatorEvent { ReaderRevoked = new V1.ReaderRevoked { Reader = reader } } }], cancellationToken);
+            [new V1.IntakeEntry { OperatorEvent = new V1.OperatorEvent { ReaderRevoked = new V1.ReaderRevoked { Reader = reader } } }],
+            cancellationToken);
         book.Revoke(reader);
         LogRevoked(logger, reader);
         return new V1.ReaderShutOut { Reader = reader };
@@ -56,6 +65,7 @@ internal sealed partial class ReaderDesk(ReaderBook book, IntakeDesk desk, OpenD
     [LoggerMessage(EventId = EventNumbers.ReaderInvited, Level = LogLevel.Information, Message = "Reader {Reader} has a link to the page")]
     private static partial void LogInvited(ILogger logger, string reader);
 
-    [LoggerMessage(EventId = EventNumbers.ReaderRevoked, Level = LogLevel.Warning, Message = "The link of reader {Reader} no longer counts")]
+    [LoggerMessage(EventId = EventNumbers.ReaderRevoked, Level = LogLevel.Warning,
+        Message = "The link of reader {Reader} no longer counts")]
     private static partial void LogRevoked(ILogger logger, string reader);
 }

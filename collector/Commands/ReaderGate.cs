@@ -41,7 +41,8 @@ internal sealed class ReaderGate(ReaderBook book, RefusalLog refusals)
         {
             refusals.Refused(context.Connection.RemoteIpAddress, "the page", "no link, or one that no longer counts");
             context.Response.StatusCode = StatusCodes.Status403Forbidden;
-            await context.Response.WriteAsync("This page opens with a link only: `cardassay-collector invite --reader NAME` on the bench makes one.\n");
+            await context.Response.WriteAsync("This page opens with a link only: `cardassay-collector invite --reader NAME` "
+                + "on the bench makes one.\n");
             return;
         }
 
@@ -78,6 +79,8 @@ internal sealed class ReaderGate(ReaderBook book, RefusalLog refusals)
 
         // Followed from a mail in the browser: a redirect would still be of that site's making, and a strict cookie stays at home then.
         context.Response.ContentType = "text/html; charset=utf-8";
-        await context.Response.WriteAsync("<!doctype html><html lang=en><head><meta charset=utf-8><meta http-equiv=refresh content=\"0;url=/\"><title>Cardassay</title></head><body><a href=\"/\">To the page</a></body></html>\n");
+        await context.Response.WriteAsync("<!doctype html><html lang=en><head><meta charset=utf-8>"
+            + "<meta http-equiv=refresh content=\"0;url=/\"><title>Cardassay</title></head><body>"
+            + "<a href=\"/\">To the page</a></body></html>\n");
     }
 }

@@ -49,7 +49,8 @@ internal sealed class ReadyReport
 
     private static async Task WriteAsync(string text, Stream to, CancellationToken cancellationToken)
     {
-        await using var writer = new StreamWriter(to, new UTF8Encoding(encoderShouldEmitUTF8Identifier: false), PieceChars, leaveOpen: true);
+        await using var writer = new StreamWriter(to, new UTF8Encoding(encoderShouldEmitUTF8Identifier: false), PieceChars,
+            leaveOpen: true);
         await writer.WriteAsync(text.AsMemory(), cancellationToken);
     }
 }

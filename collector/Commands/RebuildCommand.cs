@@ -12,15 +12,19 @@ internal static class RebuildCommand
     internal static Command Create()
     {
         Option<string?> store = StoreSetting.Option("Make it in another store, which the data folder remembers from then on.");
-        var alone = new Option<bool>("--from-log-alone") { Description = "Take nothing out of the database. Where it holds what the log lacks, say what would go and leave it as it is." };
+        var alone = new Option<bool>("--from-log-alone")
+        {
+            Description = "Take nothing out of the database. Where it holds what the log lacks, say what would go and leave it as it is.",
+        };
         var drop = new Option<bool>("--drop") { Description = "With --from-log-alone: let it go." };
         var check = new Option<bool>("--check")
         {
             Description = "Change nothing: hold what is kept of runs for the reports against their records, and name each that disagrees.",
         };
-        var command = new Command("rebuild", "Make the database again from the intake log. What the database holds and the log has lost is written into the log first; "
-            + "it is the same when the log is gone altogether. With --store the results move to another store; the former one is left as it is.\n\n"
-            + "Example: cardassay-collector rebuild --data ./cards\n"
+        var command = new Command("rebuild",
+            "Make the database again from the intake log. What the database holds and the log has lost is written into the log first; "
+            + "it is the same when the log is gone altogether. With --store the results move to another store; "
+            + "the former one is left as it is.\n\nExample: cardassay-collector rebuild --data ./cards\n"
             + "Example: cardassay-collector rebuild --check --data ./cards\n"
             + "Example: cardassay-collector rebuild --data ./cards --store \"postgres=Host=db;Database=cards;Username=bench\"")
         {
@@ -55,7 +59,8 @@ internal static class RebuildCommand
                     if (rebuilt.Refused)
                     {
                         throw new CommandException(
-                            $"The database was left as it is: it holds {Extra(rebuilt)} that the log lacks, and they would go. For example: {Show.Clean(string.Join("; ", rebuilt.Examples))}. "
+                            $"The database was left as it is: it holds {Extra(rebuilt)} that the log lacks, "
+                                + $"and they would go. For example: {Show.Clean(string.Join("; ", rebuilt.Examples))}. "
                             + "`rebuild` without --from-log-alone writes them into the log; --drop lets them go.");
                     }
 
@@ -92,11 +97,14 @@ internal static class RebuildCommand
     }
 
     private static string Extra(V1.Rebuilt rebuilt) =>
-        $"{Wording.Count((long)rebuilt.ExtraRecords, "record", "records")}, {Wording.Count((long)rebuilt.ExtraConflicts, "conflict", "conflicts")} and {Wording.Count((long)rebuilt.ExtraEvents, "event", "events")}";
+        $"{Wording.Count((long)rebuilt.ExtraRecords, "record", "records")}, "
+            + $"{Wording.Count((long)rebuilt.ExtraConflicts, "conflict", "conflicts")} and "
+            + $"{Wording.Count((long)rebuilt.ExtraEvents, "event", "events")}";
 
     private static void Tell(V1.Rebuilt rebuilt, V1.RebuildRequest request, string where)
     {
-        Console.WriteLine(string.Create(CultureInfo.InvariantCulture, $"{rebuilt.Entries} log entries read, {rebuilt.Rows} records in {where}."));
+        Console.WriteLine(
+            string.Create(CultureInfo.InvariantCulture, $"{rebuilt.Entries} log entries read, {rebuilt.Rows} records in {where}."));
         if (rebuilt.ExtraRecords + rebuilt.ExtraConflicts + rebuilt.ExtraEvents > 0)
         {
             Console.WriteLine(request.FromLogAlone
@@ -106,7 +114,8 @@ internal static class RebuildCommand
 
         if (rebuilt.StillLost > 0)
         {
-            Console.WriteLine(string.Create(CultureInfo.InvariantCulture, $"Lost: {rebuilt.StillLost} entries of the log were in neither. `status` says more."));
+            Console.WriteLine(string.Create(CultureInfo.InvariantCulture,
+                $"Lost: {rebuilt.StillLost} entries of the log were in neither. `status` says more."));
         }
 
         if (rebuilt.KeptAs.Length > 0)

@@ -16,14 +16,24 @@ internal static class ReceiveCommand
 {
     internal static Command Create()
     {
-        var claims = new Option<string?>("--claims") { Description = "A table of the purchase, as for `claim --csv`: a scanned sticker finds its row.", HelpName = "FILE" };
-        var plan = new Option<string?>("--plan") { Description = "What a card is to do that may be overwritten: a built-in plan. Without it what the slot's standing order says, or system-disk once.", HelpName = "PLAN" };
+        var claims = new Option<string?>("--claims")
+        {
+            Description = "A table of the purchase, as for `claim --csv`: a scanned sticker finds its row.",
+            HelpName = "FILE",
+        };
+        var plan = new Option<string?>("--plan")
+        {
+            Description = "What a card is to do that may be overwritten: a built-in plan. "
+                + "Without it what the slot's standing order says, or system-disk once.",
+            HelpName = "PLAN",
+        };
         var repeat = new Option<uint>("--repeat") { Description = "Runs of it.", HelpName = "N", DefaultValueFactory = _ => 1 };
         var once = new Option<bool>("--once") { Description = "Stop when no card waits, instead of waiting for the next one." };
         var command = new Command(
             "receive",
-            "Take cards in, one after the other as they are put into slots: sticker, claim, price, and whether the card may be overwritten. Enter takes what stands in brackets, - leaves it out.\n\n"
-            + "Example: cardassay-collector cards receive --claims purchase.csv")
+            "Take cards in, one after the other as they are put into slots: sticker, claim, price, and whether the card may be "
+            + "overwritten. Enter takes what stands in brackets, - leaves it out.\n\nExample: "
+            + "cardassay-collector cards receive --claims purchase.csv")
         {
             claims, plan, repeat, once,
         };
@@ -32,20 +42,24 @@ internal static class ReceiveCommand
             string name = parsed.GetValue(plan) ?? "";
             if (name.Length > 0 && !BuiltInPlans.Names.Contains(name))
             {
-                throw new CommandException($"--plan \"{name}\": use {string.Join(", ", BuiltInPlans.Names)}; a plan of your own is set with `schedule`.", 2);
+                throw new CommandException($"--plan \"{name}\": use {string.Join(", ", BuiltInPlans.Names)}; "
+                    + "a plan of your own is set with `schedule`.", 2);
             }
 
             ClaimCsv? table = parsed.GetValue(claims) is { } file ? ClaimCsv.OfFile(file, [], false, null) : null;
             if (table is { IsSure: false })
             {
-                throw new CommandException("--claims: headings, numbers or lines of this table would have to be guessed at; `claim --csv FILE --dry-run` shows how, and `claim --csv FILE --record` keeps it.", 2);
+                throw new CommandException("--claims: headings, numbers or lines of this table would have to be guessed at; "
+                    + "`claim --csv FILE --dry-run` shows how, and `claim --csv FILE --record` keeps it.", 2);
             }
 
             return OperatorSession.RunAsync(
                 parsed,
                 session => session.IsRunning
-                    ? new CardTalk(session.Client, Console.In, Console.Out, name, parsed.GetValue(repeat), table?.Claims ?? []).RunAsync(parsed.GetValue(once), cancellationToken)
-                    : throw new CommandException($"No collector is running on {session.Place.Folder}, so no board shows its cards: start one with `cardassay-collector serve`.", 2),
+                    ? new CardTalk(session.Client, Console.In, Console.Out, name, parsed.GetValue(repeat), table?.Claims ?? [])
+                        .RunAsync(parsed.GetValue(once), cancellationToken)
+                    : throw new CommandException($"No collector is running on {session.Place.Folder}, so no board shows its cards: "
+                        + "start one with `cardassay-collector serve`.", 2),
                 cancellationToken);
         });
         return command;
@@ -59,7 +73,8 @@ internal static class ReceiveCommand
 /// <param name="plan">Plan of a card that may be overwritten; "" for what the slot's standing order says.</param>
 /// <param name="repeat">Runs of it.</param>
 /// <param name="purchase">Claims known before the cards are seen.</param>
-internal sealed class CardTalk(V1.Operator.OperatorClient collector, TextReader input, TextWriter output, string plan, uint repeat, IReadOnlyList<Claim> purchase)
+internal sealed class CardTalk(
+    V1.Operator.OperatorClient collector, TextReader input, TextWriter output, string plan, uint repeat, IReadOnlyList<Claim> purchase)
 {
     private const int Columns = 80;
     private static readonly TimeSpan s_look = TimeSpan.FromSeconds(1);
@@ -98,7 +113,8 @@ internal sealed class CardTalk(V1.Operator.OperatorClient collector, TextReader 
             }
         }
 
-        Say($"{Wording.Count(_received, "card", "cards")} taken in{(_left.Count > 0 ? $", {_left.Count.ToString(CultureInfo.InvariantCulture)} left" : "")}.");
+        Say($"{Wording.Count(_received, "card", "cards")} taken "
+            + $"in{(_left.Count > 0 ? $", {_left.Count.ToString(CultureInfo.InvariantCulture)} left" : "")}.");
         return _left.Count > 0 ? 1 : 0;
     }
 
@@ -107,9 +123,11 @@ internal sealed class CardTalk(V1.Operator.OperatorClient collector, TextReader 
     {
         V1.Medium medium = card.Medium;
         Say("");
-        Say(string.Create(CultureInfo.InvariantCulture, $"{medium.Board}/{medium.DiskName}: {card.DiskBytes / 1e9:0.##} GB, {medium.Identity}"));
+        Say(string.Create(CultureInfo.InvariantCulture,
+            $"{medium.Board}/{medium.DiskName}: {card.DiskBytes / 1e9:0.##} GB, {medium.Identity}"));
         Say($"  {string.Join("; ", card.Facts.Prepend(card.How.TrimEnd('.')))}.");
-        string[] seen = card.Tag.Length > 0 ? [] : [.. card.Preview.Where(line => line != card.How)]; // of a card with a sticker it comes with the claim
+        // of a card with a sticker it comes with the claim
+        string[] seen = card.Tag.Length > 0 ? [] : [.. card.Preview.Where(line => line != card.How)];
         foreach (string line in seen)
         {
             Say($"  {line}");
@@ -142,19 +160,10 @@ internal sealed class CardTalk(V1.Operator.OperatorClient collector, TextReader 
                 known = await JudgeAsync(medium, claim, cancellationToken);
             }
 
-            bool isClaimed = ClaimCodec.FromMessage(known.Claim) is var all && all != new Claim { Tag = tag };
-            Say(isClaimed ? $"  {tag} is claimed to be: {Explain.ClaimText(all)}." : $"  Nothing is claimed of {tag}, so that there is no label to judge; `claim {tag}` says it later.");
-            foreach (string line in known.Findings.Concat(known.Notes).Except(seen, StringComparer.Ordinal))
-            {
-                Say($"  {line}");
-            }
-
-            if (isClaimed && known.Findings.Count == 0)
-            {
-                Say($"  {SlotPreviews.NothingAgainst}");
-            }
-
-            string runs = plan.Length == 0 && card.Order.Length > 0 ? card.Order : string.Create(CultureInfo.InvariantCulture, $"{repeat} x {(plan.Length == 0 ? CardReception.UsualPlan : plan)}");
+            SayJudgement(tag, known, seen);
+            string runs = plan.Length == 0 && card.Order.Length > 0
+                ? card.Order
+                : string.Create(CultureInfo.InvariantCulture, $"{repeat} x {(plan.Length == 0 ? CardReception.UsualPlan : plan)}");
             if (Read($"  y DESTROYS everything on this card by {runs}; Enter schedules nothing: ") is not { } consent)
             {
                 return false;
@@ -167,7 +176,10 @@ internal sealed class CardTalk(V1.Operator.OperatorClient collector, TextReader 
             }
 
             Told(tag, await collector.ReceiveCardAsync(
-                new V1.ReceiveCardRequest { Medium = medium, Claim = ClaimCodec.ToMessage(claim), Entry = consent is "y" or "Y" ? Entry(medium) : null },
+                new V1.ReceiveCardRequest
+                {
+                    Medium = medium, Claim = ClaimCodec.ToMessage(claim), Entry = consent is "y" or "Y" ? Entry(medium) : null,
+                },
                 cancellationToken: cancellationToken));
         }
         catch (RpcException e) when (e.StatusCode is StatusCode.FailedPrecondition or StatusCode.InvalidArgument)
@@ -178,8 +190,26 @@ internal sealed class CardTalk(V1.Operator.OperatorClient collector, TextReader 
         return true;
     }
 
+    private void SayJudgement(string tag, V1.CardReceived known, string[] seen)
+    {
+        bool isClaimed = ClaimCodec.FromMessage(known.Claim) is var all && all != new Claim { Tag = tag };
+        Say(isClaimed
+            ? $"  {tag} is claimed to be: {Explain.ClaimText(all)}."
+            : $"  Nothing is claimed of {tag}, so that there is no label to judge; `claim {tag}` says it later.");
+        foreach (string line in known.Findings.Concat(known.Notes).Except(seen, StringComparer.Ordinal))
+        {
+            Say($"  {line}");
+        }
+
+        if (isClaimed && known.Findings.Count == 0)
+        {
+            Say($"  {SlotPreviews.NothingAgainst}");
+        }
+    }
+
     private async Task<V1.CardReceived> JudgeAsync(V1.Medium medium, Claim claim, CancellationToken cancellationToken) =>
-        await collector.ReceiveCardAsync(new V1.ReceiveCardRequest { Medium = medium, Claim = ClaimCodec.ToMessage(claim), DryRun = true }, cancellationToken: cancellationToken);
+        await collector.ReceiveCardAsync(new V1.ReceiveCardRequest { Medium = medium, Claim = ClaimCodec.ToMessage(claim), DryRun = true },
+            cancellationToken: cancellationToken);
 
     private V1.ScheduleEntry Entry(V1.Medium medium) => new() { PlanName = plan, Repeat = repeat, EraseIdentity = medium.Identity };
 
@@ -191,7 +221,11 @@ internal sealed class CardTalk(V1.Operator.OperatorClient collector, TextReader 
             Say($"  {note}");
         }
 
-        Say(received.Entry is { } entry ? string.Create(CultureInfo.InvariantCulture, $"  {tag} is taken in: {(entry.UntilSettled ? ScheduleOptions.UntilSettled(entry.PlanName) : $"{entry.Repeat} x {entry.PlanName}")} on {entry.Board}.")
+        Say(received.Entry is { } entry
+            ? string.Create(CultureInfo.InvariantCulture,
+                $"  {tag} is taken in: "
+                    + $"{(entry.UntilSettled ? ScheduleOptions.UntilSettled(entry.PlanName) : $"{entry.Repeat} x {entry.PlanName}")} on "
+                    + $"{entry.Board}.")
             : received.NotScheduled.Length > 0 ? $"  {tag} is taken in and NOT scheduled: {received.NotScheduled}"
             : $"  {tag} is taken in; nothing is scheduled.");
     }
@@ -251,20 +285,24 @@ internal sealed class CardTalk(V1.Operator.OperatorClient collector, TextReader 
 
             bool isUsed = said.EndsWith('u');
             string number = isUsed ? said[..^1] : said;
-            if (number.Length == 0 || (int.TryParse(number, NumberStyles.None, CultureInfo.InvariantCulture, out int chosen) && chosen >= 1 && chosen <= products.Length))
+            if (number.Length == 0
+                || (int.TryParse(number, NumberStyles.None, CultureInfo.InvariantCulture, out int chosen) && chosen >= 1
+                    && chosen <= products.Length))
             {
                 Claim product = products[number.Length == 0 ? 0 : int.Parse(number, CultureInfo.InvariantCulture) - 1];
                 return Price(product with { Tag = tag, Condition = isUsed ? CardCondition.Used : product.Condition });
             }
 
-            Say(string.Create(CultureInfo.InvariantCulture, $"  Give a number from 1 to {products.Length}, or - for a card of which nothing is claimed."));
+            Say(string.Create(CultureInfo.InvariantCulture,
+                $"  Give a number from 1 to {products.Length}, or - for a card of which nothing is claimed."));
         }
 
         return null;
     }
 
     /// <summary>A card holds a little less than its label says, or a little more.</summary>
-    private static bool IsOfSize(Claim claim, long diskBytes) => claim.LabelGigabytes is { } gigabytes && Math.Abs((double)gigabytes * 1e9 / diskBytes - 1) < 0.15;
+    private static bool IsOfSize(Claim claim, long diskBytes) =>
+        claim.LabelGigabytes is { } gigabytes && Math.Abs((double)gigabytes * 1e9 / diskBytes - 1) < 0.15;
 
     private Claim? Price(Claim claim)
     {
@@ -284,7 +322,8 @@ internal sealed class CardTalk(V1.Operator.OperatorClient collector, TextReader 
             }
 
             Claim priced = claim with { Currency = parts.Length > 1 ? parts[1] : claim.Currency };
-            if (parts.Length <= 2 && decimal.TryParse(parts[0], NumberStyles.AllowDecimalPoint, CultureInfo.InvariantCulture, out decimal price)
+            if (parts.Length <= 2
+                && decimal.TryParse(parts[0], NumberStyles.AllowDecimalPoint, CultureInfo.InvariantCulture, out decimal price)
                 && ClaimCheck.Problems(priced with { Price = price }).Count == 0)
             {
                 return priced with { Price = price };

@@ -24,7 +24,8 @@ internal sealed class RunningCollectors : IDisposable
             return null;
         }
 
-        string note = Path.Combine(FolderOf(home), Convert.ToHexStringLower(SHA256.HashData(Encoding.UTF8.GetBytes(dataFolder)).AsSpan(0, 8)));
+        string note = Path.Combine(FolderOf(home),
+            Convert.ToHexStringLower(SHA256.HashData(Encoding.UTF8.GetBytes(dataFolder)).AsSpan(0, 8)));
         try
         {
             Directory.CreateDirectory(FolderOf(home));

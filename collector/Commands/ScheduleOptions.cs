@@ -14,28 +14,83 @@ internal sealed class ScheduleOptions
     private const uint MostUntilStop = 10_000;
     private const uint MostUntilSettled = 30;
 
-    private readonly Argument<string?> _board = new("BOARD") { Description = "Name of the board; without it the only one, or the one the card --tag is in. Without anything the schedule is shown.", Arity = ArgumentArity.ZeroOrOne };
-    private readonly Argument<string?> _target = new("TARGET") { Description = "Device or folder on the board; without it the slot in which the card --tag is, or the only one that holds a card.", Arity = ArgumentArity.ZeroOrOne };
-    private readonly Option<string?> _plan = new("--plan") { Description = "Built-in plan or a plan file (default overnight, with --any-card system-disk).", HelpName = "NAME|FILE" };
-    private readonly Option<uint?> _repeat = new("--repeat") { Description = "How many runs (default 1); with --until the most.", HelpName = "N" };
-    private readonly Option<string?> _until = new("--until") { Description = "Repeat until a time, or once a night until a further night no longer narrows the card's rank.", HelpName = "TIME|settled" };
+    private readonly Argument<string?> _board = new("BOARD")
+    {
+        Description = "Name of the board; without it the only one, or the one the card --tag is in. "
+            + "Without anything the schedule is shown.",
+        Arity = ArgumentArity.ZeroOrOne,
+    };
+    private readonly Argument<string?> _target = new("TARGET")
+    {
+        Description = "Device or folder on the board; without it the slot in which the card --tag is, or the only one that holds a card.",
+        Arity = ArgumentArity.ZeroOrOne,
+    };
+    private readonly Option<string?> _plan = new("--plan")
+    {
+        Description = "Built-in plan or a plan file (default overnight, with --any-card system-disk).",
+        HelpName = "NAME|FILE",
+    };
+    private readonly Option<uint?> _repeat = new("--repeat")
+    {
+        Description = "How many runs (default 1); with --until the most.",
+        HelpName = "N",
+    };
+    private readonly Option<string?> _until = new("--until")
+    {
+        Description = "Repeat until a time, or once a night until a further night no longer narrows the card's rank.",
+        HelpName = "TIME|settled",
+    };
     private readonly Option<string?> _from = new("--from") { Description = "Begin no run earlier.", HelpName = "TIME" };
-    private readonly Option<string?> _stopBy = new("--stop-by") { Description = "Begin no run that is not over by then with 90 % probability, and end one that still runs.", HelpName = "TIME" };
-    private readonly Option<string?> _tag = new("--tag") { Description = "The card expected; without it whatever is in the slot.", HelpName = "TAG" };
-    private readonly Option<bool> _also = new("--also") { Description = "Keep what is scheduled for this board and target; without it the new entry replaces it." };
-    private readonly Option<string?> _erase = new("--erase") { Description = "Consent to DESTROY what is on exactly this card.", HelpName = "IDENTITY" };
-    private readonly Option<bool> _allowFixed = new("--allow-fixed-disk") { Description = "Allow a device that is neither an SD card in a slot nor removable, or a folder on the disk of the board's system or journal." };
+    private readonly Option<string?> _stopBy = new("--stop-by")
+    {
+        Description = "Begin no run that is not over by then with 90 % probability, and end one that still runs.",
+        HelpName = "TIME",
+    };
+    private readonly Option<string?> _tag = new("--tag")
+    {
+        Description = "The card expected; without it whatever is in the slot.",
+        HelpName = "TAG",
+    };
+    private readonly Option<bool> _also = new("--also")
+    {
+        Description = "Keep what is scheduled for this board and target; without it the new entry replaces it.",
+    };
+    private readonly Option<string?> _erase = new("--erase")
+    {
+        Description = "Consent to DESTROY what is on exactly this card.",
+        HelpName = "IDENTITY",
+    };
+    private readonly Option<bool> _allowFixed = new("--allow-fixed-disk")
+    {
+        Description = "Allow a device that is neither an SD card in a slot nor removable, or a folder on the disk of the "
+            + "board's system or journal.",
+    };
     private readonly Option<bool> _later = new("--later") { Description = "The card is put in later: do not ask that it be there now." };
-    private readonly Option<bool> _everyBoard = new("--every-board") { Description = "The same for every board that has joined; give the target as the only argument." };
-    private readonly Option<bool> _anyCard = new("--any-card") { Description = "A standing order: every card put into the slot, or into any slot of the board, is read without writing; with its sticker and consent (`cards receive`) it is measured by --plan, once a night until its rank is settled." };
-    private readonly Option<string> _look = new("--look") { Description = "With --any-card: the plan that only reads.", HelpName = "NAME|FILE", DefaultValueFactory = _ => "read-only" };
+    private readonly Option<bool> _everyBoard = new("--every-board")
+    {
+        Description = "The same for every board that has joined; give the target as the only argument.",
+    };
+    private readonly Option<bool> _anyCard = new("--any-card")
+    {
+        Description = "A standing order: every card put into the slot, or into any slot of the board, is read without writing; "
+            + "with its sticker and consent (`cards receive`) it is measured by --plan, once a night until its rank is settled.",
+    };
+    private readonly Option<string> _look = new("--look")
+    {
+        Description = "With --any-card: the plan that only reads.",
+        HelpName = "NAME|FILE",
+        DefaultValueFactory = _ => "read-only",
+    };
     private readonly Option<bool> _remove = new("--remove") { Description = "Withdraw what is scheduled for this board and target." };
+
+    private IReadOnlyList<Option> All =>
+        [_plan, _repeat, _until, _from, _stopBy, _tag, _also, _erase, _allowFixed, _later, _everyBoard, _anyCard, _look, _remove];
 
     internal void AddTo(Command command)
     {
         command.Arguments.Add(_board);
         command.Arguments.Add(_target);
-        foreach (Option option in (Option[])[_plan, _repeat, _until, _from, _stopBy, _tag, _also, _erase, _allowFixed, _later, _everyBoard, _anyCard, _look, _remove])
+        foreach (Option option in All)
         {
             command.Options.Add(option);
         }
@@ -51,29 +106,14 @@ internal sealed class ScheduleOptions
     /// <exception cref="CommandException">Something cannot be meant; names the option.</exception>
     internal V1.ScheduleEntry? Read(ParseResult parsed, ScheduleTimes times)
     {
-        if (parsed.GetValue(_board) is null
-            && ((Option[])[_plan, _repeat, _until, _from, _stopBy, _tag, _also, _erase, _allowFixed, _later, _everyBoard, _anyCard, _look, _remove]).All(o => parsed.GetResult(o) is null or { Implicit: true }))
+        if (parsed.GetValue(_board) is null && All.All(o => parsed.GetResult(o) is null or { Implicit: true }))
         {
             return null;
         }
 
+        CheckCombination(parsed);
         bool isForAll = IsForEveryBoard(parsed);
-        if (isForAll && (parsed.GetValue(_target) is not null || parsed.GetValue(_tag) is not null || parsed.GetValue(_erase) is not null))
-        {
-            throw new CommandException("--every-board: give the target alone, for example a folder where each board has its card mounted; a card and a consent belong to one board.", 2);
-        }
-
         bool anyCard = parsed.GetValue(_anyCard);
-        if (!anyCard && parsed.GetResult(_look) is { Implicit: false })
-        {
-            throw new CommandException("--look is for a standing order: add --any-card.", 2);
-        }
-
-        if (anyCard && (parsed.GetValue(_repeat) is not null || parsed.GetValue(_also) || parsed.GetValue(_later)))
-        {
-            throw new CommandException("--any-card: a standing order holds for every card until --remove, each measured until its rank is settled; leave out --repeat, --also and --later.", 2);
-        }
-
         string? until = parsed.GetValue(_until) ?? (anyCard ? "settled" : null);
         uint repeat = parsed.GetValue(_repeat) ?? (until is null ? 1 : until == "settled" ? MostUntilSettled : MostUntilStop);
         if (repeat == 0)
@@ -99,7 +139,9 @@ internal sealed class ScheduleOptions
 
         if (parsed.GetValue(_tag) is { } sticker)
         {
-            entry.Tag = Identity.ClaimCheck.TagProblem(sticker) is { } problem ? throw new CommandException($"--tag: {problem}", 2) : sticker;
+            entry.Tag = Identity.ClaimCheck.TagProblem(sticker) is { } problem
+                ? throw new CommandException($"--tag: {problem}", 2)
+                : sticker;
         }
 
         if (parsed.GetValue(_erase) is { } identity)
@@ -126,14 +168,38 @@ internal sealed class ScheduleOptions
         return entry;
     }
 
+    private void CheckCombination(ParseResult parsed)
+    {
+        if (IsForEveryBoard(parsed)
+            && (parsed.GetValue(_target) is not null || parsed.GetValue(_tag) is not null || parsed.GetValue(_erase) is not null))
+        {
+            throw new CommandException("--every-board: give the target alone, for example a folder where each board has its card mounted; "
+                + "a card and a consent belong to one board.", 2);
+        }
+
+        bool anyCard = parsed.GetValue(_anyCard);
+        if (!anyCard && parsed.GetResult(_look) is { Implicit: false })
+        {
+            throw new CommandException("--look is for a standing order: add --any-card.", 2);
+        }
+
+        if (anyCard && (parsed.GetValue(_repeat) is not null || parsed.GetValue(_also) || parsed.GetValue(_later)))
+        {
+            throw new CommandException("--any-card: a standing order holds for every card until --remove, each measured until its rank is "
+                + "settled; leave out --repeat, --also and --later.", 2);
+        }
+    }
+
     /// <summary>The runs of an entry in words: "3 x overnight", "overnight again and again until 06:30".</summary>
     internal static string Words(V1.ScheduleEntry entry, ScheduleTimes times)
     {
         string what = entry switch
         {
-            { AnyCard: true } => $"every card read by {entry.LookPlanName}, then, with its sticker and consent, {UntilSettled(entry.PlanName)}",
+            { AnyCard: true } =>
+                $"every card read by {entry.LookPlanName}, then, with its sticker and consent, {UntilSettled(entry.PlanName)}",
             { UntilStop: true } => $"{entry.PlanName} again and again until {times.Whole(entry.StopByUnixNs)}",
-            { UntilSettled: true } => string.Create(CultureInfo.InvariantCulture, $"{UntilSettled(entry.PlanName)}, at most {entry.Repeat} times"),
+            { UntilSettled: true } =>
+                string.Create(CultureInfo.InvariantCulture, $"{UntilSettled(entry.PlanName)}, at most {entry.Repeat} times"),
             _ => string.Create(CultureInfo.InvariantCulture, $"{entry.Repeat} x {entry.PlanName}"),
         };
         string from = entry.HasNotBeforeUnixNs ? $", not before {times.Whole(entry.NotBeforeUnixNs)}" : "";
@@ -186,7 +252,8 @@ internal sealed class ScheduleOptions
         catch (Exception e) when (e is IOException or UnauthorizedAccessException)
         {
             throw new CommandException(
-                $"{option} \"{plan}\" is neither a built-in plan ({string.Join(", ", BuiltInPlans.Names)}) nor a readable file: {e.Message}", 2);
+                $"{option} \"{plan}\" is neither a built-in plan ({string.Join(", ", BuiltInPlans.Names)}) nor a readable file: "
+                    + $"{e.Message}", 2);
         }
     }
 }

@@ -28,8 +28,8 @@ internal sealed class ScheduleTimes(DateTimeOffset now, TimeZoneInfo zone)
     }
 
     /// <summary>
-    /// "22:30" when it is within a day, else "14 Mar 22:30"; to be read in <see cref="Zone"/>, which is said once beside it. A time after the
-    /// clocks were changed bears its own: "03:30 UTC+02:00".
+    /// "22:30" when it is within a day, else "14 Mar 22:30"; to be read in <see cref="Zone"/>, which is said once beside it. A time after
+    /// the clocks were changed bears its own: "03:30 UTC+02:00".
     /// </summary>
     internal string Text(long unixNs)
     {

@@ -13,15 +13,18 @@ internal static class Show
     /// <param name="headings">Headings of the columns.</param>
     /// <param name="rows">The cells.</param>
     /// <param name="whole">Columns whose cells are not broken into lines, so that the others take what is left.</param>
-    internal static void Table(string title, IReadOnlyList<string> headings, IEnumerable<IReadOnlyList<string>> rows, params IReadOnlyCollection<string> whole) =>
+    internal static void Table(
+        string title, IReadOnlyList<string> headings, IEnumerable<IReadOnlyList<string>> rows, params IReadOnlyCollection<string> whole) =>
         Table(Out(), title, headings, rows.Select(row => row.Select(Clean)), whole);
 
     /// <summary>The same for cells of several lines, each of which is clean already.</summary>
-    internal static void TableOfLines(string title, IReadOnlyList<string> headings, IEnumerable<IReadOnlyList<string>> rows, params IReadOnlyCollection<string> whole) =>
+    internal static void TableOfLines(
+        string title, IReadOnlyList<string> headings, IEnumerable<IReadOnlyList<string>> rows, params IReadOnlyCollection<string> whole) =>
         Table(Out(), title, headings, rows, whole);
 
     /// <summary>What <see cref="TableOfLines"/> prints on a terminal of so many columns.</summary>
-    internal static string OfLines(int columns, string title, IReadOnlyList<string> headings, IEnumerable<IReadOnlyList<string>> rows, params IReadOnlyCollection<string> whole)
+    internal static string OfLines(int columns, string title, IReadOnlyList<string> headings, IEnumerable<IReadOnlyList<string>> rows,
+        params IReadOnlyCollection<string> whole)
     {
         using var text = new StringWriter(CultureInfo.InvariantCulture);
         IAnsiConsole console = AnsiConsole.Create(new AnsiConsoleSettings { Ansi = AnsiSupport.No, Out = new AnsiConsoleOutput(text) });
@@ -30,7 +33,8 @@ internal static class Show
         return text.ToString();
     }
 
-    private static void Table(IAnsiConsole console, string title, IReadOnlyList<string> headings, IEnumerable<IEnumerable<string>> rows, params IReadOnlyCollection<string> whole)
+    private static void Table(IAnsiConsole console, string title, IReadOnlyList<string> headings, IEnumerable<IEnumerable<string>> rows,
+        params IReadOnlyCollection<string> whole)
     {
         var table = new Table { Border = TableBorder.Simple, Title = null };
         foreach (string heading in headings)
@@ -83,7 +87,8 @@ internal static class Show
 
     private static IAnsiConsole Out()
     {
-        IAnsiConsole console = AnsiConsole.Create(new AnsiConsoleSettings { Ansi = AnsiSupport.No, Out = new AnsiConsoleOutput(Console.Out) });
+        IAnsiConsole console = AnsiConsole.Create(
+            new AnsiConsoleSettings { Ansi = AnsiSupport.No, Out = new AnsiConsoleOutput(Console.Out) });
         if (Console.IsOutputRedirected)
         {
             console.Profile.Width = 160;
@@ -92,7 +97,10 @@ internal static class Show
         return console;
     }
 
-    /// <summary>A moment in the time zone of the machine the command runs on, with the zone, as `schedule` shows its times. The report alone speaks UTC.</summary>
+    /// <summary>
+    /// A moment in the time zone of the machine the command runs on, with the zone, as `schedule` shows its
+    /// times. The report alone speaks UTC.
+    /// </summary>
     internal static string Time(long unixNs) => new ScheduleTimes(TimeProvider.System.GetUtcNow(), TimeZoneInfo.Local).Stamp(unixNs);
 
     internal static string Duration(double seconds) => seconds switch

@@ -9,8 +9,9 @@ using Cardassay.Wire;
 namespace Cardassay.Collector.Commands;
 
 /// <summary>
-/// What a report would say of the cards that are in slots now: of a card nobody has measured yet what its registers say against its claim, its references
-/// and the other cards. An analysis makes it, so that what asks often is shown what was found last. Safe to call from any thread.
+/// What a report would say of the cards that are in slots now: of a card nobody has measured yet what its registers say
+/// against its claim, its references and the other cards. An analysis makes it, so that what asks often is shown what was
+/// found last. Safe to call from any thread.
 /// </summary>
 internal sealed class SlotPreviews(BoardRegistry boards, CardDirectory directory, ReportDesk reports, TimeProvider time)
 {
@@ -51,7 +52,8 @@ internal sealed class SlotPreviews(BoardRegistry boards, CardDirectory directory
                 foreach (((BoardState _, V1.Slot slot, V1.Medium medium, RecognisedCard recognised), RunRecord look) in cards.Zip(looks))
                 {
                     CardResult card = analysis.Cards.First(c => c.Runs.Any(r => r.Key == look.Key));
-                    previews[medium] = new Preview(recognised.Tag, recognised.How, [.. Lines(card, recognised, standings[card.Name], slot)]);
+                    previews[medium] = new Preview(recognised.Tag, recognised.How,
+                        [.. Lines(card, recognised, standings[card.Name], slot)]);
                 }
             }
 
@@ -88,12 +90,14 @@ internal sealed class SlotPreviews(BoardRegistry boards, CardDirectory directory
             Board = board,
             Opened = new RunOpened
             {
-                RunId = id, Tag = tag, DiskName = slot.DiskName, TargetPath = "/dev/" + slot.DiskName, PlanName = "", PlanVersion = "", PlanText = "",
+                RunId = id, Tag = tag, DiskName = slot.DiskName, TargetPath = "/dev/" + slot.DiskName, PlanName = "",
+                PlanVersion = "", PlanText = "",
                 HostName = board, KernelRelease = "", BootId = "", AgentVersion = "",
             },
             Card = new CardIdentified
             {
-                RunId = id, Identity = slot.Identity, IdentityFromRegisters = slot.IdentityFromRegisters, DiskName = slot.DiskName, DiskBytes = slot.DiskBytes,
+                RunId = id, Identity = slot.Identity, IdentityFromRegisters = slot.IdentityFromRegisters, DiskName = slot.DiskName,
+                DiskBytes = slot.DiskBytes,
                 Attachment = (Attachment)slot.Attachment, Files = RegisterFiles.FromMessages(slot.Files),
             },
             OpenedAt = now,
@@ -104,7 +108,8 @@ internal sealed class SlotPreviews(BoardRegistry boards, CardDirectory directory
     /// <summary>What speaks against the card, the weightiest first.</summary>
     internal static IEnumerable<string> Against(CardStanding standing) =>
         standing.Findings.Where(f => f.Severity > FindingSeverity.Note)
-            .Select(f => $"{f.Severity.ToString().ToLowerInvariant()}: {f.Text}{(f.Settles is { } settles ? $" What settles it: {settles}" : "")}");
+            .Select(f =>
+                $"{f.Severity.ToString().ToLowerInvariant()}: {f.Text}{(f.Settles is { } settles ? $" What settles it: {settles}" : "")}");
 
     private static IEnumerable<string> Lines(CardResult card, RecognisedCard recognised, CardStanding standing, V1.Slot slot)
     {
@@ -139,7 +144,8 @@ internal sealed class SlotPreviews(BoardRegistry boards, CardDirectory directory
     }
 
     /// <summary>Of a claimed card whose registers are read and whose capacity nobody has proven yet.</summary>
-    internal const string NothingAgainst = "Nothing the registers say speaks against that. What the card holds is known when it has been overwritten.";
+    internal const string NothingAgainst = "Nothing the registers say speaks against that. "
+        + "What the card holds is known when it has been overwritten.";
 
     /// <summary>What was found of the cards in the slots, and of which data.</summary>
     private sealed record Found(MasterData? Data, IReadOnlyDictionary<V1.Medium, Preview> Cards);

@@ -8,66 +8,48 @@ namespace Cardassay.Collector.Commands;
 /// <summary>`status`: whether anything is wrong.</summary>
 internal static class StatusCommand
 {
+    private static readonly Option<string?> s_acknowledge = new("--acknowledge")
+    {
+        Description = "Say that a loss or doubt of the delivery was seen and needs nobody any more; its key stands beside it.",
+        HelpName = "KEY",
+    };
+
+    private static readonly Option<string?> s_reason = new("--reason")
+    {
+        Description = "Why, with --acknowledge; kept in the log and shown in every report.",
+        HelpName = "TEXT",
+    };
+
     internal static Command Create()
     {
-        var acknowledge = new Option<string?>("--acknowledge") { Description = "Say that a loss or doubt of the delivery was seen and needs nobody any more; its key stands beside it.", HelpName = "KEY" };
-        var reason = new Option<string?>("--reason") { Description = "Why, with --acknowledge; kept in the log and shown in every report.", HelpName = "TEXT" };
-        var command = new Command("status", "Show what was received, what is missing and what needs a person.\n\nExample: cardassay-collector status --data ./cards")
+        var command = new Command("status",
+            "Show what was received, what is missing and what needs a person.\n\nExample: cardassay-collector status --data ./cards")
         {
-            acknowledge, reason, CommandLine.Json,
+            s_acknowledge, s_reason, CommandLine.Json,
         };
         command.SetAction((parsed, cancellationToken) => OperatorSession.RunAsync(
             parsed,
             async session =>
             {
-                if (parsed.GetValue(acknowledge) is not null || parsed.GetValue(reason) is not null)
+                if (parsed.GetValue(s_acknowledge) is not null || parsed.GetValue(s_reason) is not null)
                 {
                     V1.FindingAcknowledged said = await session.Client.AcknowledgeAsync(
-                        new V1.AcknowledgeRequest { Key = parsed.GetValue(acknowledge) ?? "", Reason = parsed.GetValue(reason) ?? "" }, cancellationToken: cancellationToken);
+                        new V1.AcknowledgeRequest { Key = parsed.GetValue(s_acknowledge) ?? "", Reason = parsed.GetValue(s_reason) ?? "" },
+                        cancellationToken: cancellationToken);
                     Show.Paragraph($"Acknowledged: {said.Text}");
                     return 0;
                 }
 
-                V1.CollectorStatus status = await session.Client.GetStatusAsync(new V1.GetStatusRequest(), cancellationToken: cancellationToken);
+                V1.CollectorStatus status = await session.Client.GetStatusAsync(new V1.GetStatusRequest(),
+                    cancellationToken: cancellationToken);
                 if (parsed.GetValue(CommandLine.Json))
                 {
                     Show.Json(status);
                     return 0;
                 }
 
-                Console.WriteLine($"collector   {status.Version}, {(session.IsRunning ? $"running since {Show.Time(status.StartedUnixNs)}" : "not running")}");
-                Console.WriteLine($"data        {status.DataFolder}");
-                Console.WriteLine(string.Create(CultureInfo.InvariantCulture,
-                    $"records     {status.RecordsReceived} received, {status.Gaps} missing, {status.Conflicts} conflicting"));
-                if (status.EntriesLost + status.EntriesOnlyStored > 0)
-                {
-                    Console.WriteLine($"log losses  {Wording.Count((long)status.EntriesLost, "entry", "entries")} of the intake log lost, {Wording.Number((long)status.EntriesOnlyStored)} only in the database");
-                }
-
-                if (session.IsRunning)
-                {
-                    Console.WriteLine(string.Create(CultureInfo.InvariantCulture,
-                        $"since start {status.ReceivedSinceStart} received, {status.RecordsDuplicate} repeated, {status.SkippedSinceStart} asked for again, {status.MissingSinceStart} missing, {status.ConflictsSinceStart} conflicting"));
-                }
-
-                Console.WriteLine(string.Create(CultureInfo.InvariantCulture,
-                    $"intake log  {status.IntakeBytes / 1e6:0.0} MB, entry {status.IntakeLastSequence}, {status.IntakeFullness * 100:0} % of its room taken"));
-                Console.WriteLine(status.StoreProblem.Length > 0 ? $"database    {status.StoreState}: {Show.Clean(status.StoreProblem)}"
-                    : status.ApplyLagEntries == 0
-                    ? string.Create(CultureInfo.InvariantCulture, $"database    at entry {status.AppliedSequence}, nothing behind")
-                    : string.Create(CultureInfo.InvariantCulture, $"database    {status.ApplyLagEntries} entries behind for {status.ApplyLagSeconds:0.0} s when asked, now at entry {status.AppliedSequence}"));
-                string present = status.BoardsPresent.Count == 0 ? "" : $": {Show.Clean(string.Join(", ", status.BoardsPresent))}";
-                Console.WriteLine($"boards      {status.BoardsKnown} known, {status.BoardsConnected} connected{present}");
-                if (session.IsRunning)
-                {
-                    Console.WriteLine($"backlog     {status.BacklogRecords} records still on the boards, as they last said");
-                    Console.WriteLine($"ready       {(status.Ready ? "yes" : "no")}");
-                    foreach (string line in status.Health)
-                    {
-                        Console.WriteLine($"            {Show.Clean(line)}");
-                    }
-                }
-
+                ShowIntake(status, session.IsRunning);
+                ShowStore(status, session.IsRunning);
                 Console.WriteLine($"backup      {Show.Clean(status.Backup)}");
                 foreach (string note in status.Notes)
                 {
@@ -88,8 +70,54 @@ internal static class StatusCommand
                 return 0;
             },
             cancellationToken,
-            use: parsed.GetValue(acknowledge) is null && parsed.GetValue(reason) is null ? DataUse.Reading : DataUse.Writing));
+            use: parsed.GetValue(s_acknowledge) is null && parsed.GetValue(s_reason) is null ? DataUse.Reading : DataUse.Writing));
         return command;
+    }
+
+    private static void ShowIntake(V1.CollectorStatus status, bool isRunning)
+    {
+        Console.WriteLine($"collector   {status.Version}, "
+            + $"{(isRunning ? $"running since {Show.Time(status.StartedUnixNs)}" : "not running")}");
+        Console.WriteLine($"data        {status.DataFolder}");
+        Console.WriteLine(string.Create(CultureInfo.InvariantCulture,
+            $"records     {status.RecordsReceived} received, {status.Gaps} missing, {status.Conflicts} conflicting"));
+        if (status.EntriesLost + status.EntriesOnlyStored > 0)
+        {
+            Console.WriteLine($"log losses  {Wording.Count((long)status.EntriesLost, "entry", "entries")} of the intake log lost, "
+                + $"{Wording.Number((long)status.EntriesOnlyStored)} only in the database");
+        }
+
+        if (isRunning)
+        {
+            Console.WriteLine(string.Create(CultureInfo.InvariantCulture,
+                $"since start {status.ReceivedSinceStart} received, {status.RecordsDuplicate} repeated, "
+                    + $"{status.SkippedSinceStart} asked for again, {status.MissingSinceStart} missing, "
+                    + $"{status.ConflictsSinceStart} conflicting"));
+        }
+
+        Console.WriteLine(string.Create(CultureInfo.InvariantCulture,
+            $"intake log  {status.IntakeBytes / 1e6:0.0} MB, entry {status.IntakeLastSequence}, {status.IntakeFullness * 100:0} % "
+                + $"of its room taken"));
+    }
+
+    private static void ShowStore(V1.CollectorStatus status, bool isRunning)
+    {
+        Console.WriteLine(status.StoreProblem.Length > 0 ? $"database    {status.StoreState}: {Show.Clean(status.StoreProblem)}"
+            : status.ApplyLagEntries == 0
+                ? string.Create(CultureInfo.InvariantCulture, $"database    at entry {status.AppliedSequence}, nothing behind")
+            : string.Create(CultureInfo.InvariantCulture, $"database    {status.ApplyLagEntries} entries behind for "
+                + $"{status.ApplyLagSeconds:0.0} s when asked, now at entry {status.AppliedSequence}"));
+        string present = status.BoardsPresent.Count == 0 ? "" : $": {Show.Clean(string.Join(", ", status.BoardsPresent))}";
+        Console.WriteLine($"boards      {status.BoardsKnown} known, {status.BoardsConnected} connected{present}");
+        if (isRunning)
+        {
+            Console.WriteLine($"backlog     {status.BacklogRecords} records still on the boards, as they last said");
+            Console.WriteLine($"ready       {(status.Ready ? "yes" : "no")}");
+            foreach (string line in status.Health)
+            {
+                Console.WriteLine($"            {Show.Clean(line)}");
+            }
+        }
     }
 
     private static void ShowBoards(V1.CollectorStatus status)
@@ -120,13 +148,19 @@ internal static class StatusCommand
 
     private static string Doing(V1.Board board, V1.ScheduleList schedule)
     {
-        (V1.ScheduleState State, V1.NightLine Line)[] own = [.. schedule.Entries.Zip(schedule.Night).Where(e => e.First.Entry.Board == board.Name)];
+        (V1.ScheduleState State, V1.NightLine Line)[] own =
+        [
+            .. schedule.Entries.Zip(schedule.Night).Where(e => e.First.Entry.Board == board.Name),
+        ];
         if (board.Progress is { } progress)
         {
             (V1.ScheduleState State, V1.NightLine Line)[] running = [.. own.Where(e => e.State.State == "running")];
             return board.Beside.Count > 0
-                ? string.Join("; ", running.Select(r => $"{r.State.Entry.PlanName} on {NightTable.ShortCard(r.State, r.Line)}").DefaultIfEmpty("two runs at once"))
-                : running.Length == 0 ? progress.Step : $"{running[0].State.Entry.PlanName} on {NightTable.ShortCard(running[0].State, running[0].Line)}: {progress.Step}";
+                ? string.Join("; ",
+                    running.Select(r => $"{r.State.Entry.PlanName} on {NightTable.ShortCard(r.State, r.Line)}")
+                        .DefaultIfEmpty("two runs at once"))
+                : running.Length == 0 ? progress.Step
+                : $"{running[0].State.Entry.PlanName} on {NightTable.ShortCard(running[0].State, running[0].Line)}: {progress.Step}";
         }
 
         string[] waits = [.. own.Where(e => e.State.State == "waiting").Select(e => e.Line.WaitsFor).Distinct()];

@@ -22,9 +22,12 @@ internal static partial class StickerSeries
         return series.Key + next.ToString(CultureInfo.InvariantCulture).PadLeft(last.Groups["number"].Length, '0');
     }
 
-    /// <summary>True for what may be the beginning of a sticker of the series: a scanner that was taken away too early sends that.</summary>
+    /// <summary>
+    /// True for what may be the beginning of a sticker of the series: a scanner that was taken away too early sends that.
+    /// </summary>
     internal static bool MayBeCutOff(string tag, IReadOnlyCollection<string> tags) =>
-        Series(tags) is { } series && series.Count() > 1 && series.All(m => m.Length > tag.Length) && series.Any(m => m.Value.StartsWith(tag, StringComparison.Ordinal) || tag.StartsWith(series.Key, StringComparison.Ordinal));
+        Series(tags) is { } series && series.Count() > 1 && series.All(m => m.Length > tag.Length)
+            && series.Any(m => m.Value.StartsWith(tag, StringComparison.Ordinal) || tag.StartsWith(series.Key, StringComparison.Ordinal));
 
     private static IGrouping<string, Match>? Series(IEnumerable<string> tags) =>
         tags.Select(t => Numbered().Match(t)).Where(m => m.Success).GroupBy(m => m.Groups["series"].Value, StringComparer.Ordinal)

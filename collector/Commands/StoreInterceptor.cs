@@ -26,7 +26,8 @@ internal sealed class StoreInterceptor : Interceptor
 
     /// <inheritdoc/>
     public override async Task ServerStreamingServerHandler<TRequest, TResponse>(
-        TRequest request, IServerStreamWriter<TResponse> responseStream, ServerCallContext context, ServerStreamingServerMethod<TRequest, TResponse> continuation)
+        TRequest request, IServerStreamWriter<TResponse> responseStream, ServerCallContext context,
+        ServerStreamingServerMethod<TRequest, TResponse> continuation)
     {
         try
         {
@@ -40,7 +41,8 @@ internal sealed class StoreInterceptor : Interceptor
 
     /// <inheritdoc/>
     public override async Task<TResponse> ClientStreamingServerHandler<TRequest, TResponse>(
-        IAsyncStreamReader<TRequest> requestStream, ServerCallContext context, ClientStreamingServerMethod<TRequest, TResponse> continuation)
+        IAsyncStreamReader<TRequest> requestStream, ServerCallContext context,
+        ClientStreamingServerMethod<TRequest, TResponse> continuation)
     {
         try
         {

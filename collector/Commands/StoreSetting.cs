@@ -9,7 +9,8 @@ internal static class StoreSetting
 {
     internal static Option<string?> Option(string what) => new("--store")
     {
-        Description = what + " \"litedb\" is a file in the data folder; \"postgres=Host=...;Database=...;Username=...\" a PostgreSQL database, which several "
+        Description = what + " \"litedb\" is a file in the data folder; \"postgres=Host=...;Database=...;Username=...\" a PostgreSQL "
+            + "database, which several "
             + "collectors may share. The password comes from a password file (Passfile=..., PGPASSFILE, ~/.pgpass) or PGPASSWORD.",
         HelpName = "STORE",
     };
@@ -39,7 +40,8 @@ internal static class StoreSetting
         StoreChoice? wanted = Parse(asked);
         return wanted is not null && known is not null && wanted.Text != known.Text
             ? throw new CommandException(
-                $"The results of {options.DataFolder} are in {known.Name}. To move them, run `rebuild --store` with the new store; then serve without --store.", 2)
+                $"The results of {options.DataFolder} are in {known.Name}. To move them, run `rebuild --store` with the new store; "
+                    + "then serve without --store.", 2)
             : options with { Store = wanted ?? known ?? StoreChoice.LiteDb };
     }
 

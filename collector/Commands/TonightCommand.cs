@@ -10,8 +10,14 @@ internal static class TonightCommand
 
     internal static Command Create()
     {
-        var hours = new Option<double>("--hours") { Description = "Length of the night.", HelpName = "HOURS", DefaultValueFactory = _ => 8 };
-        var command = new Command("tonight", "Say which cards to put into which slots for the night, when there are more cards than slots.\n\nExample: cardassay-collector cards tonight --hours 10")
+        var hours = new Option<double>("--hours")
+        {
+            Description = "Length of the night.",
+            HelpName = "HOURS",
+            DefaultValueFactory = _ => 8,
+        };
+        var command = new Command("tonight", "Say which cards to put into which slots for the night, when there are more cards than "
+            + "slots.\n\nExample: cardassay-collector cards tonight --hours 10")
         {
             hours, CommandLine.Json,
         };
@@ -19,7 +25,8 @@ internal static class TonightCommand
             parsed,
             async session =>
             {
-                V1.EveningList list = await session.Client.AdviseEveningAsync(new V1.EveningRequest { Hours = parsed.GetValue(hours) }, cancellationToken: cancellationToken);
+                V1.EveningList list = await session.Client.AdviseEveningAsync(new V1.EveningRequest { Hours = parsed.GetValue(hours) },
+                    cancellationToken: cancellationToken);
                 if (parsed.GetValue(CommandLine.Json))
                 {
                     Show.Json(list);
@@ -29,7 +36,8 @@ internal static class TonightCommand
                 if (list.Slots == 0)
                 {
                     Show.Paragraph(session.IsRunning
-                        ? "No board shows a card in a slot, and no card was measured in one in the last two weeks, so that no slots are known."
+                        ? "No board shows a card in a slot, and no card was measured in one in the last two weeks, "
+                            + "so that no slots are known."
                         : "No collector is running on this folder, so nothing is known of the boards: start it with `serve`.");
                     return 0;
                 }
@@ -37,7 +45,8 @@ internal static class TonightCommand
                 Show.Table(
                     list.Evening.Count == 0
                         ? "The analysis has no card to propose: leave the slots as they are, or put in cards nobody has measured yet"
-                        : string.Create(CultureInfo.InvariantCulture, $"{list.Evening.Count} of {list.Slots} slots, the most telling first; a board measures one card at a time"),
+                        : string.Create(CultureInfo.InvariantCulture,
+                            $"{list.Evening.Count} of {list.Slots} slots, the most telling first; a board measures one card at a time"),
                     s_headings,
                     list.Evening.Select(e => (IReadOnlyList<string>)
                     [

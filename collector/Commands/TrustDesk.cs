@@ -15,7 +15,8 @@ namespace Cardassay.Collector.Commands;
 
 /// <summary>What the operator decides about boards: whom to invite, whom to shut out.</summary>
 internal sealed partial class TrustDesk(
-    TrustBook book, Lazy<Authority> authority, EnrolmentGate gate, IntakeDesk desk, OpenDoors doors, TimeProvider time, ILogger<TrustDesk> logger)
+    TrustBook book, Lazy<Authority> authority, EnrolmentGate gate, IntakeDesk desk, OpenDoors doors, TimeProvider time,
+    ILogger<TrustDesk> logger)
 {
     /// <summary>Longest life of an invitation, minutes.</summary>
     internal const int MaxValidMinutes = 24 * 60;
@@ -32,7 +33,8 @@ internal sealed partial class TrustDesk(
         }
 
         CollectorAddress address = AddressOf(
-            request.Address, doors.Boards, "No collector is listening for boards on this folder: start `serve`, or say where boards will find it with --address HOST:PORT.");
+            request.Address, doors.Boards, "No collector is listening for boards on this folder: start `serve`, or say where boards will "
+                + "find it with --address HOST:PORT.");
         using IDisposable mine = await gate.EnterAsync(cancellationToken);
         byte[] code = RandomNumberGenerator.GetBytes(Invitation.CodeBytes);
         DateTimeOffset expires = time.GetUtcNow() + TimeSpan.FromMinutes(request.ValidMinutes);
@@ -43,7 +45,8 @@ internal sealed partial class TrustDesk(
             ExpiresUnixNs = (expires - DateTimeOffset.UnixEpoch).Ticks * 100,
         };
         string line = new Invitation(address, authority.Value.Pin, code).ToLine();
-        bool replaces = book.Standing(time.GetUtcNow()).TryGetValue(request.Board, out (string Trust, DateTimeOffset?) stands) && stands.Trust == "joined";
+        bool replaces = book.Standing(time.GetUtcNow()).TryGetValue(request.Board, out (string Trust, DateTimeOffset?) stands)
+            && stands.Trust == "joined";
         await desk.RecordAsync([new V1.IntakeEntry { OperatorEvent = new V1.OperatorEvent { Invited = invited } }], CancellationToken.None);
         book.Invite(invited);
         LogInvited(logger, request.Board, expires);
@@ -67,7 +70,8 @@ internal sealed partial class TrustDesk(
         }
 
         await desk.RecordAsync(
-            [new V1.IntakeEntry { OperatorEvent = new V1.OperatorEvent { Revoked = new V1.BoardRevoked { Board = board } } }], CancellationToken.None);
+            [new V1.IntakeEntry { OperatorEvent = new V1.OperatorEvent { Revoked = new V1.BoardRevoked { Board = board } } }],
+            CancellationToken.None);
         (int certificates, int invitations) = book.Revoke(board);
         LogRevoked(logger, board, certificates);
         return new V1.BoardShutOut { Board = board, Certificates = (uint)certificates, Invitations = (uint)invitations };
@@ -105,9 +109,12 @@ internal sealed partial class TrustDesk(
                 : throw new CommandException(closed, 2);
         }
 
-        IPAddress host = point.Address.Equals(IPAddress.Any) || point.Address.Equals(IPAddress.IPv6Any) ? OwnAddress() ?? point.Address : point.Address;
+        IPAddress host = point.Address.Equals(IPAddress.Any) || point.Address.Equals(IPAddress.IPv6Any)
+            ? OwnAddress() ?? point.Address
+            : point.Address;
         string text = string.Create(CultureInfo.InvariantCulture, $"{new IPEndPoint(host, point.Port)}");
-        return CollectorAddress.TryParse(text, out CollectorAddress? address) && !host.Equals(IPAddress.Any) && !host.Equals(IPAddress.IPv6Any)
+        return CollectorAddress.TryParse(text, out CollectorAddress? address) && !host.Equals(IPAddress.Any)
+            && !host.Equals(IPAddress.IPv6Any)
             ? address
             : throw new CommandException("This machine's address in the network cannot be told: give it with --address HOST:PORT.", 2);
     }
@@ -121,9 +128,11 @@ internal sealed partial class TrustDesk(
         .Select(a => a.Address)
         .FirstOrDefault(a => a.AddressFamily == AddressFamily.InterNetwork && !IPAddress.IsLoopback(a));
 
-    [LoggerMessage(EventId = EventNumbers.BoardInvited, Level = LogLevel.Information, Message = "Board {Board} is invited until {Expires:u}")]
+    [LoggerMessage(EventId = EventNumbers.BoardInvited, Level = LogLevel.Information,
+        Message = "Board {Board} is invited until {Expires:u}")]
     private static partial void LogInvited(ILogger logger, string board, DateTimeOffset expires);
 
-    [LoggerMessage(EventId = EventNumbers.BoardRevoked, Level = LogLevel.Warning, Message = "Board {Board} was revoked, {Certificates} certificates no longer count")]
+    [LoggerMessage(EventId = EventNumbers.BoardRevoked, Level = LogLevel.Warning,
+        Message = "Board {Board} was revoked, {Certificates} certificates no longer count")]
     private static partial void LogRevoked(ILogger logger, string board, int certificates);
 }

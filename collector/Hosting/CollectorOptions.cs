@@ -89,14 +89,18 @@ internal sealed record CollectorOptions
             }
 
             byte[] hash = System.Security.Cryptography.SHA256.HashData(System.Text.Encoding.UTF8.GetBytes(DataFolder));
-            return Path.Combine(Path.GetTempPath(), $"cardassay-{ServiceFolder.UserName()}-{Convert.ToHexStringLower(hash.AsSpan(0, 8))}", SocketName);
+            return Path.Combine(Path.GetTempPath(),
+                $"cardassay-{ServiceFolder.UserName()}-{Convert.ToHexStringLower(hash.AsSpan(0, 8))}", SocketName);
         }
     }
 
     /// <summary>A second operator's socket, for the group of a service; null for none.</summary>
     internal string? GroupSocket { get; init; }
 
-    /// <summary>Where `serve` keeps its data when none is named: as the environment says, else the service's folder for its own user, else below the user's own data.</summary>
+    /// <summary>
+    /// Where `serve` keeps its data when none is named: as the environment says, else the service's folder for its own user,
+    /// else below the user's own data.
+    /// </summary>
     internal static string DefaultDataFolder() =>
         FolderOfEnvironment(Environment.GetEnvironmentVariable)
         ?? ServiceFolder.Own(ServiceName)

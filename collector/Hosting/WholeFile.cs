@@ -66,7 +66,10 @@ internal static class WholeFile
         }
     }
 
-    /// <summary>What is there and is no plain file, open for writing; null for a plain file, or where nothing is. A name in its place would come to nobody who listens.</summary>
+    /// <summary>
+    /// What is there and is no plain file, open for writing; null for a plain file, or where nothing is. A name in its place
+    /// would come to nobody who listens.
+    /// </summary>
     private static FileStream? NoPlainFile(string target)
     {
         if (!File.Exists(target))

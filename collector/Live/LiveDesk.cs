@@ -3,8 +3,9 @@ using Cardassay.Collector.Storage;
 namespace Cardassay.Collector.Live;
 
 /// <summary>
-/// Keeps what the page says of the data. Boards are looked up each time; the data are read again in the background when records came in, for at
-/// most a fifth of the time, so that any number of open pages costs one reading and a large laboratory's reading does not keep a processor busy.
+/// Keeps what the page says of the data. Boards are looked up each time; the data are read again in the background when records
+/// came in, for at most a fifth of the time, so that any number of open pages costs one reading and a large laboratory's reading
+/// does not keep a processor busy.
 /// </summary>
 /// <param name="applied">Where the store stands.</param>
 /// <param name="read">Reads findings and nights; takes long with much data.</param>
@@ -20,7 +21,10 @@ internal sealed class LiveDesk(
     /// <summary>A reading is followed by a rest of so many times what it took.</summary>
     private const int RestOfReading = 4;
 
-    /// <summary>Shortest rest, and time between two looks for something new to send: somebody who waits in front of the page sees a run within a second.</summary>
+    /// <summary>
+    /// Shortest rest, and time between two looks for something new to send: somebody who waits in front of the
+    /// page sees a run within a second.
+    /// </summary>
     private static readonly TimeSpan Beat = TimeSpan.FromMilliseconds(500);
 
     /// <summary>How long a first request waits for the first reading.</summary>
@@ -69,7 +73,8 @@ internal sealed class LiveDesk(
         }
     }
 
-    private async IAsyncEnumerable<string> ChangesAsync(CancellationToken stopping, [System.Runtime.CompilerServices.EnumeratorCancellation] CancellationToken cancellationToken)
+    private async IAsyncEnumerable<string> ChangesAsync(
+        CancellationToken stopping, [System.Runtime.CompilerServices.EnumeratorCancellation] CancellationToken cancellationToken)
     {
         using var end = CancellationTokenSource.CreateLinkedTokenSource(stopping, cancellationToken);
         try

@@ -11,18 +11,24 @@ internal static class LiveHtml
 {
     /// <summary>What the page may load and do: its own two files and its own stream, nothing else.</summary>
     public const string Policy =
-        "default-src 'none'; style-src 'self'; script-src 'self'; connect-src 'self'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'";
+        "default-src 'none'; style-src 'self'; script-src 'self'; connect-src 'self'; base-uri 'none'; "
+            + "form-action 'none'; frame-ancestors 'none'";
 
-    private static readonly (string Format, string Name)[] Renderings = [("html", "page"), ("terminal", "text"), ("markdown", "Markdown"), ("csv", "CSV"), ("json", "JSON")];
+    private static readonly (string Format, string Name)[] Renderings = [("html", "page"), ("terminal", "text"), ("markdown", "Markdown"),
+        ("csv", "CSV"), ("json", "JSON")];
 
     /// <summary>The whole document.</summary>
     public static string Document(LiveState state)
     {
         var page = new Page();
-        page.Markup("<!doctype html>\n<html lang=en><head><meta charset=utf-8><meta name=viewport content=\"width=device-width, initial-scale=1\">");
-        page.Markup("<meta name=color-scheme content=\"light dark\"><title>Cardassay collector</title><link rel=stylesheet href=\"/live.css\">");
-        page.Markup("<noscript><meta http-equiv=refresh content=10></noscript></head>\n<body><a class=skip href=\"#findings\">Skip to the findings</a>");
-        page.Markup("<header class=mast><p class=house>Cardassay</p><h1>The bench right now</h1><p id=said role=status>As of the moment this page was loaded.</p></header>\n<main>");
+        page.Markup("<!doctype html>\n<html lang=en><head><meta charset=utf-8>"
+            + "<meta name=viewport content=\"width=device-width, initial-scale=1\">");
+        page.Markup("<meta name=color-scheme content=\"light dark\"><title>Cardassay collector</title>"
+            + "<link rel=stylesheet href=\"/live.css\">");
+        page.Markup("<noscript><meta http-equiv=refresh content=10></noscript></head>\n<body>"
+            + "<a class=skip href=\"#findings\">Skip to the findings</a>");
+        page.Markup("<header class=mast><p class=house>Cardassay</p><h1>The bench right now</h1><p id=said role=status>As of the moment "
+            + "this page was loaded.</p></header>\n<main>");
         page.Markup(Parts(state)).Markup("</main>\n<script src=\"/live.js\"></script></body></html>\n");
         return page.ToString();
     }
@@ -34,7 +40,8 @@ internal static class LiveHtml
         page.Markup("<div data-part=invented>");
         if (state.Invented)
         {
-            page.Markup("<p class=invented><b>").Text(Wording.Invented).Markup("</b> ").Text("Some of what is shown here is made up; every report says what.").Markup("</p>");
+            page.Markup("<p class=invented><b>").Text(Wording.Invented).Markup("</b> ")
+                .Text("Some of what is shown here is made up; every report says what.").Markup("</p>");
         }
 
         page.Markup("</div>\n");
@@ -75,7 +82,8 @@ internal static class LiveHtml
         if (board.Percent is int percent)
         {
             // Name and value for those who do not see the bar.
-            page.Markup($"<p class=bar><progress max=100 value={Wording.Number(percent)} aria-label=\"Progress of the run\"></progress> <span>");
+            page.Markup($"<p class=bar><progress max=100 value={Wording.Number(percent)} "
+                + "aria-label=\"Progress of the run\"></progress> <span>");
             page.Text($"{Wording.Number(percent)} %{(board.Left.Length > 0 ? ", " + board.Left : "")}").Markup("</span></p>");
         }
 
@@ -129,14 +137,16 @@ internal static class LiveHtml
         foreach (LiveFinding finding in state.Findings)
         {
             string style = finding.Severity == "contradiction" ? "contradiction" : "doubt";
-            page.Markup($"<li class=\"finding {style}\"><b class=sev>").Text(finding.Severity).Markup("</b> <b>").Text(finding.Card).Markup("</b> ").Text(finding.Text);
+            page.Markup($"<li class=\"finding {style}\"><b class=sev>").Text(finding.Severity).Markup("</b> <b>").Text(finding.Card)
+                .Markup("</b> ").Text(finding.Text);
             page.ElementIf("small", finding.When.Length > 0 ? $"card last measured {finding.When} UTC" : "").Markup("</li>");
         }
 
         page.Markup("</ul>");
         if (state.AllFindings > state.Findings.Count)
         {
-            page.Element("p class=quiet", $"{Wording.Number(state.Findings.Count)} of {Wording.Number(state.AllFindings)}; the report has all of them.");
+            page.Element("p class=quiet",
+                $"{Wording.Number(state.Findings.Count)} of {Wording.Number(state.AllFindings)}; the report has all of them.");
         }
 
         page.Markup("</div></div>");
@@ -161,7 +171,8 @@ internal static class LiveHtml
         page.Markup("</ul>");
         if (state.AllProofs > state.Proofs.Count)
         {
-            page.Element("p class=quiet", $"{Wording.Number(state.Proofs.Count)} of {Wording.Number(state.AllProofs)}; the report has all of them.");
+            page.Element("p class=quiet",
+                $"{Wording.Number(state.Proofs.Count)} of {Wording.Number(state.AllProofs)}; the report has all of them.");
         }
 
         page.Markup("</div>");
@@ -174,15 +185,18 @@ internal static class LiveHtml
         page.Markup("</p><div data-part=nights>");
         if (state.Nights.Count == 0)
         {
-            page.Markup(state.Reading ? "<p class=quiet>The records are being read.</p>" : "<p class=quiet>Nothing has been measured yet.</p>");
+            page.Markup(
+                state.Reading ? "<p class=quiet>The records are being read.</p>" : "<p class=quiet>Nothing has been measured yet.</p>");
         }
         else
         {
-            page.Markup("<div class=scroll role=region aria-labelledby=nightlist tabindex=0><table><caption id=nightlist>Every night with its report, as things stood when that night was over</caption>");
+            page.Markup("<div class=scroll role=region aria-labelledby=nightlist tabindex=0><table>"
+                + "<caption id=nightlist>Every night with its report, as things stood when that night was over</caption>");
             page.HeadRow(("Night", false), ("Runs", true), ("Cards", true), ("Boards", true), ("Report", false)).Markup("<tbody>");
             foreach (LiveNight night in state.Nights)
             {
-                page.Markup("<tr>").Element("th scope=row", night.Span).Element("td class=num", Wording.Number(night.Runs)).Element("td class=num", Wording.Number(night.Cards));
+                page.Markup("<tr>").Element("th scope=row", night.Span).Element("td class=num", Wording.Number(night.Runs))
+                    .Element("td class=num", Wording.Number(night.Cards));
                 page.Element("td class=num", Wording.Number(night.Boards)).Markup("<td class=links>");
                 Links(page, night.Id, night.Span);
                 page.Markup("</td></tr>\n");
@@ -199,7 +213,8 @@ internal static class LiveHtml
         string query = night.Length > 0 ? "night=" + night + "&amp;" : "";
         foreach ((string format, string name) in Renderings)
         {
-            page.Markup($"<a href=\"/report?{query}format={format}\">").Element("span", name).Element("span class=unseen", " report of " + what).Markup("</a> ");
+            page.Markup($"<a href=\"/report?{query}format={format}\">").Element("span", name)
+                .Element("span class=unseen", " report of " + what).Markup("</a> ");
         }
     }
 }

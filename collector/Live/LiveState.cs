@@ -47,7 +47,8 @@ internal sealed record LiveState
 /// <param name="Records">Records received since the collector started.</param>
 /// <param name="Backlog">Records it holds without a receipt.</param>
 internal sealed record LiveBoard(
-    string Name, string Model, bool Connected, string LastHeard, string Doing, int? Percent, string Left, string Cards, IReadOnlyList<string> Steps, string Records, string Backlog)
+    string Name, string Model, bool Connected, string LastHeard, string Doing, int? Percent, string Left, string Cards,
+    IReadOnlyList<string> Steps, string Records, string Backlog)
 {
     /// <summary>Cards in its slots that wait for a person, a sentence each.</summary>
     public IReadOnlyList<string> Asks { get; init; } = [];

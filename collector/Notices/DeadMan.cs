@@ -8,8 +8,11 @@ namespace Cardassay.Collector.Notices;
 /// <summary>Says when there is no report on the last night. Pure.</summary>
 internal static class DeadMan
 {
-    /// <summary>The night that the last midnight of where the person is belongs to: by UTC alone it would be the one before in the far east.</summary>
-    internal static DateOnly LastNight(DateTimeOffset now, TimeZoneInfo zone) => NightBefore(DateOnly.FromDateTime(TimeZoneInfo.ConvertTime(now, zone).DateTime), zone);
+    /// <summary>
+    /// The night that the last midnight of where the person is belongs to: by UTC alone it would be the one before in the far east.
+    /// </summary>
+    internal static DateOnly LastNight(DateTimeOffset now, TimeZoneInfo zone) =>
+        NightBefore(DateOnly.FromDateTime(TimeZoneInfo.ConvertTime(now, zone).DateTime), zone);
 
     /// <summary>The night that a day's midnight is of.</summary>
     internal static DateOnly NightBefore(DateOnly day, TimeZoneInfo zone)
@@ -36,7 +39,8 @@ internal static class DeadMan
         string name = night.ToString("yyyy-MM-dd", CultureInfo.InvariantCulture);
         return state.MorningDelivered.ContainsKey(name)
             ? null
-            : Problem(data, night) ?? string.Join(' ', state.MorningProblems.Values.Prepend($"The report on the night of {name} arrived nowhere."));
+            : Problem(data, night)
+                ?? string.Join(' ', state.MorningProblems.Values.Prepend($"The report on the night of {name} arrived nowhere."));
     }
 
     /// <summary>The message.</summary>

@@ -15,7 +15,8 @@ namespace Cardassay.Collector.Notices;
 /// <param name="settings">The server and the addresses.</param>
 /// <param name="reports">Where reports are kept; null when none goes this way.</param>
 /// <param name="folders">Folders that reports are written to as well.</param>
-internal sealed class MailChannel(MailSettings settings, MorningShelf? reports = null, IReadOnlyList<string>? folders = null) : INoticeChannel
+internal sealed class MailChannel(MailSettings settings, MorningShelf? reports = null, IReadOnlyList<string>? folders = null)
+    : INoticeChannel
 {
     /// <summary>The slowest line an attached report is sent over within its time.</summary>
     private const int LeastBytesPerSecond = 64 << 10;
@@ -32,7 +33,8 @@ internal sealed class MailChannel(MailSettings settings, MorningShelf? reports =
             return SendOutcome.Never("The report is no longer kept.");
         }
 
-        TimeSpan timeout = settings.Timeout + TimeSpan.FromSeconds(Math.Min(report?.Html.Length ?? 0, MorningMail.MostAttachedBytes) * 4L / 3 / LeastBytesPerSecond);
+        TimeSpan timeout = settings.Timeout
+            + TimeSpan.FromSeconds(Math.Min(report?.Html.Length ?? 0, MorningMail.MostAttachedBytes) * 4L / 3 / LeastBytesPerSecond);
         using var client = new SmtpClient { Timeout = (int)timeout.TotalMilliseconds };
         using var limit = CancellationTokenSource.CreateLinkedTokenSource(cancellationToken);
         limit.CancelAfter(timeout);
@@ -67,7 +69,8 @@ internal sealed class MailChannel(MailSettings settings, MorningShelf? reports =
         }
         catch (SslHandshakeException)
         {
-            return SendOutcome.Never($"{settings.Server} has no certificate this machine trusts, or speaks no TLS on port {settings.Port}.");
+            return SendOutcome.Never($"{settings.Server} has no certificate this machine trusts, or speaks no TLS on port "
+                + $"{settings.Port}.");
         }
         catch (NotSupportedException e)
         {
@@ -90,7 +93,9 @@ internal sealed class MailChannel(MailSettings settings, MorningShelf? reports =
             Subject = "Cardassay: " + PlainText.Clean(notice.Title),
             Date = notice.At,
             MessageId = $"{notice.Key}@cardassay.invalid",
-            Body = report is null ? new TextPart("plain") { Text = PlainText.CleanLines(notice.Text) + "\n" } : MorningMail.Body(report, folders ?? []),
+            Body = report is null
+                ? new TextPart("plain") { Text = PlainText.CleanLines(notice.Text) + "\n" }
+                : MorningMail.Body(report, folders ?? []),
         };
         message.From.Add(MailboxAddress.Parse(settings.From));
         message.To.AddRange(settings.To.Select(MailboxAddress.Parse));

@@ -104,12 +104,15 @@ internal sealed partial class NoticeOutbox(IReadOnlyList<INoticeChannel> channel
     internal static TimeSpan Delay(int attempts, Random random) =>
         TimeSpan.FromSeconds(Math.Min(1_800, 5 * Math.Pow(4, Math.Min(attempts - 1, 10))) * (0.8 + (0.4 * random.NextDouble())));
 
-    [LoggerMessage(EventId = EventNumbers.NoticeLater, Level = LogLevel.Warning, Message = "A message ({Kind}) was not sent by {Channel}: {Problem} The next try is in {Seconds} s")]
+    [LoggerMessage(EventId = EventNumbers.NoticeLater, Level = LogLevel.Warning,
+        Message = "A message ({Kind}) was not sent by {Channel}: {Problem} The next try is in {Seconds} s")]
     private static partial void LogLater(ILogger logger, string kind, string channel, string problem, string seconds);
 
-    [LoggerMessage(EventId = EventNumbers.NoticeGivenUp, Level = LogLevel.Error, Message = "A message ({Kind}) was given up on {Channel}: {Problem} Look at notices.json, then try `notify --test`")]
+    [LoggerMessage(EventId = EventNumbers.NoticeGivenUp, Level = LogLevel.Error,
+        Message = "A message ({Kind}) was given up on {Channel}: {Problem} Look at notices.json, then try `notify --test`")]
     private static partial void LogGivenUp(ILogger logger, string kind, string channel, string problem);
 
-    [LoggerMessage(EventId = EventNumbers.NoticesNotKept, Level = LogLevel.Error, Message = "What messages were sent cannot be written down: {Problem}")]
+    [LoggerMessage(EventId = EventNumbers.NoticesNotKept, Level = LogLevel.Error,
+        Message = "What messages were sent cannot be written down: {Problem}")]
     private static partial void LogNotKept(ILogger logger, string problem);
 }

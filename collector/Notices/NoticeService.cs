@@ -66,7 +66,8 @@ internal sealed partial class NoticeService(
         {
             await step();
         }
-        catch (Exception e) when (e is StoreException or InvalidOperationException or ArgumentException or IOException or UnauthorizedAccessException)
+        catch (Exception e) when (e is StoreException or InvalidOperationException or ArgumentException or IOException
+            or UnauthorizedAccessException)
         {
             LogFailed(logger, e.Message);
         }
@@ -146,7 +147,10 @@ internal sealed partial class NoticeService(
             now);
     }
 
-    /// <summary>The same matter with another count is the same matter; with another card or board, which stand before the colon, it is another.</summary>
+    /// <summary>
+    /// The same matter with another count is the same matter; with another card or board, which stand
+    /// before the colon, it is another.
+    /// </summary>
     internal static string KeyOf(string text)
     {
         int subject = Math.Max(0, text.IndexOf(": ", StringComparison.Ordinal));
@@ -194,6 +198,7 @@ internal sealed partial class NoticeService(
         }
     }
 
-    [LoggerMessage(EventId = EventNumbers.NoticeLookFailed, Level = LogLevel.Error, Message = "Looking for something to tell failed: {Problem}")]
+    [LoggerMessage(EventId = EventNumbers.NoticeLookFailed, Level = LogLevel.Error,
+        Message = "Looking for something to tell failed: {Problem}")]
     private static partial void LogFailed(ILogger logger, string problem);
 }

@@ -6,7 +6,8 @@ namespace Cardassay.Collector.Notices;
 internal sealed record NoticeSettings
 {
     /// <summary>Kinds that are sent; all four by default.</summary>
-    internal IReadOnlyList<NoticeKind> About { get; init; } = [NoticeKind.Finished, NoticeKind.Stalled, NoticeKind.NeedsPerson, NoticeKind.NoReport];
+    internal IReadOnlyList<NoticeKind> About { get; init; } = [NoticeKind.Finished, NoticeKind.Stalled, NoticeKind.NeedsPerson,
+        NoticeKind.NoReport];
 
     /// <summary>Silence after which an open run is called stalled, 1 to 1440 minutes; 15 by default.</summary>
     internal TimeSpan Stalled { get; init; } = TimeSpan.FromMinutes(15);

@@ -49,7 +49,8 @@ internal static class NoticeSettingsFile
     {
         try
         {
-            using JsonDocument document = JsonDocument.Parse(json, new JsonDocumentOptions { CommentHandling = JsonCommentHandling.Skip, AllowTrailingCommas = true });
+            using JsonDocument document = JsonDocument.Parse(json,
+                new JsonDocumentOptions { CommentHandling = JsonCommentHandling.Skip, AllowTrailingCommas = true });
             return Parse(new SettingsNode(document.RootElement, file), secretOf);
         }
         catch (Exception e) when (e is JsonException or InvalidOperationException)
@@ -73,16 +74,24 @@ internal static class NoticeSettingsFile
         };
         if (root.Texts("about") is { } about)
         {
-            settings = settings with { About = [.. about.Select(a => KindOf(a) ?? throw root.Wrong("about", $"has \"{a}\"; there are finished, stalled, needsPerson, noReport"))] };
+            settings = settings with
+            {
+                About = [.. about.Select(
+                    a => KindOf(a) ?? throw root.Wrong("about", $"has \"{a}\"; there are finished, stalled, needsPerson, noReport"))],
+            };
         }
 
         root.Close();
         return settings.Webhook is null && settings.Mail is null && settings.Morning is not { Folders.Count: > 0 }
                 ? throw root.Wrong(null, "names no way to a person: add \"webhook\", \"mail\" or \"morning\" with \"folders\"")
-            : settings.Morning is { Mail: true } && settings.Mail is null ? throw root.Wrong("morning.mail", "needs \"mail\", which names the server and who gets it")
-            : settings.Morning is { Webhook: true } && settings.Webhook is null ? throw root.Wrong("morning.webhook", "needs \"webhook\", which names the address and the secret")
-            : settings.ReportBy <= settings.Morning?.At ? throw root.Wrong("reportBy", "must be later than \"morning.at\": by then the report is looked for")
-            : settings.Zone is not null && settings.ReportBy is null && settings.Morning is null ? throw root.Wrong("timeZone", "needs \"reportBy\" or \"morning\"")
+            : settings.Morning is { Mail: true } && settings.Mail is null
+                ? throw root.Wrong("morning.mail", "needs \"mail\", which names the server and who gets it")
+            : settings.Morning is { Webhook: true } && settings.Webhook is null
+                ? throw root.Wrong("morning.webhook", "needs \"webhook\", which names the address and the secret")
+            : settings.ReportBy <= settings.Morning?.At
+                ? throw root.Wrong("reportBy", "must be later than \"morning.at\": by then the report is looked for")
+            : settings.Zone is not null && settings.ReportBy is null && settings.Morning is null
+                ? throw root.Wrong("timeZone", "needs \"reportBy\" or \"morning\"")
             : settings;
     }
 
@@ -104,7 +113,9 @@ internal static class NoticeSettingsFile
         node.Close();
         return secret.Length >= LeastSecretBytes
             ? settings
-            : throw node.Wrong("secretFile", FormattableString.Invariant($"names a secret of {secret.Length} bytes; at least {LeastSecretBytes} are needed, for example from `openssl rand -hex 32`"));
+            : throw node.Wrong("secretFile",
+                FormattableString.Invariant($"names a secret of {secret.Length} bytes; at least {LeastSecretBytes} are needed, ")
+                    + "for example from `openssl rand -hex 32`");
     }
 
     private static MailSettings Mail(SettingsNode node, Func<string, byte[]> secretOf)
@@ -131,14 +142,18 @@ internal static class NoticeSettingsFile
 
         int port = node.Number("port", 1, 65_535, security switch { MailSecurity.Tls => 465, MailSecurity.StartTls => 587, _ => 25 });
         string from = Address(node, "from", node.NeededText("from"));
-        string[] to = [.. (node.Texts("to") ?? throw node.Wrong("to", "is missing: name at least one address")).Select(a => Address(node, "to", a))];
+        string[] to =
+        [
+            .. (node.Texts("to") ?? throw node.Wrong("to", "is missing: name at least one address")).Select(a => Address(node, "to", a)),
+        ];
         TimeSpan timeout = TimeSpan.FromSeconds(node.Number("timeoutSeconds", 1, 120, 30));
         node.Close();
         return new MailSettings(server, port, security, user, password, from, to, timeout);
     }
 
     private static string Address(SettingsNode node, string key, string text) =>
-        !text.Any(char.IsControl) && MailboxAddress.TryParse(text, out MailboxAddress? address) && address.Address.Contains('@', StringComparison.Ordinal)
+        !text.Any(char.IsControl) && MailboxAddress.TryParse(text, out MailboxAddress? address)
+            && address.Address.Contains('@', StringComparison.Ordinal)
             ? text
             : throw node.Wrong(key, $"holds \"{text}\", which is no mail address");
 
@@ -150,7 +165,8 @@ internal static class NoticeSettingsFile
             byte[] secret = secretOf(path);
             return secret.Length is > 0 and <= MostSecretBytes
                 ? secret
-                : throw node.Wrong(key, FormattableString.Invariant($"names the file {path}, which must hold 1 to {MostSecretBytes} bytes"));
+                : throw node.Wrong(key,
+                    FormattableString.Invariant($"names the file {path}, which must hold 1 to {MostSecretBytes} bytes"));
         }
         catch (Exception e) when (e is IOException or UnauthorizedAccessException)
         {
@@ -162,7 +178,8 @@ internal static class NoticeSettingsFile
     {
         string full = Path.Combine(folder, path);
         if (!OperatingSystem.IsWindows()
-            && (File.GetUnixFileMode(full) & (UnixFileMode.GroupRead | UnixFileMode.GroupWrite | UnixFileMode.OtherRead | UnixFileMode.OtherWrite)) != 0)
+            && (File.GetUnixFileMode(full) & (UnixFileMode.GroupRead | UnixFileMode.GroupWrite | UnixFileMode.OtherRead
+                | UnixFileMode.OtherWrite)) != 0)
         {
             throw new IOException($"others can read it; run `chmod 600 {full}`");
         }
@@ -179,5 +196,6 @@ internal static class NoticeSettingsFile
         host == "localhost" || (IPAddress.TryParse(host.Trim('[', ']'), out IPAddress? address) && IPAddress.IsLoopback(address));
 
     private static NoticeKind? KindOf(string name) =>
-        ((NoticeKind[])[NoticeKind.Finished, NoticeKind.Stalled, NoticeKind.NeedsPerson, NoticeKind.NoReport]).Cast<NoticeKind?>().FirstOrDefault(k => Notice.NameOf(k!.Value) == name);
+        ((NoticeKind[])[NoticeKind.Finished, NoticeKind.Stalled, NoticeKind.NeedsPerson, NoticeKind.NoReport]).Cast<NoticeKind?>()
+            .FirstOrDefault(k => Notice.NameOf(k!.Value) == name);
 }

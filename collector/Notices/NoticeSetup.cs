@@ -19,8 +19,12 @@ internal static class NoticeSetup
     /// <summary>The ways of the settings.</summary>
     internal static IReadOnlyList<INoticeChannel> Channels(NoticeSettings settings, MorningShelf reports, TimeProvider time) =>
     [
-        .. settings.Webhook is { } webhook ? (INoticeChannel[])[new WebhookChannel(webhook, time, settings.Morning is { Webhook: true } ? reports : null)] : [],
-        .. settings.Mail is { } mail ? (INoticeChannel[])[new MailChannel(mail, settings.Morning is { Mail: true } ? reports : null, settings.Morning?.Folders)] : [],
+        .. settings.Webhook is { } webhook
+            ? (INoticeChannel[])[new WebhookChannel(webhook, time, settings.Morning is { Webhook: true } ? reports : null)]
+            : [],
+        .. settings.Mail is { } mail
+            ? (INoticeChannel[])[new MailChannel(mail, settings.Morning is { Mail: true } ? reports : null, settings.Morning?.Folders)]
+            : [],
         .. (settings.Morning?.Folders ?? []).Select(f => new FolderChannel(f, reports)),
     ];
 
@@ -29,7 +33,8 @@ internal static class NoticeSetup
 
     /// <summary>Adds the loop to a collector that serves.</summary>
     internal static void Add(
-        IServiceCollection services, NoticeSettings settings, string dataFolder, Func<IServiceProvider, Func<MasterData, IReadOnlyList<string>>> needsPerson)
+        IServiceCollection services, NoticeSettings settings, string dataFolder,
+        Func<IServiceProvider, Func<MasterData, IReadOnlyList<string>>> needsPerson)
     {
         services.AddHostedService(provider =>
         {
@@ -42,10 +47,12 @@ internal static class NoticeSetup
                 new Random(unchecked((int)time.GetTimestamp())), // spreads retries; nothing depends on it
                 logger);
             MorningWatch? morning = settings.Morning is { } wanted
-                ? new MorningWatch(wanted, settings.Zone ?? time.LocalTimeZone, outbox, shelf, provider.GetRequiredService<IMorningReports>(), time, logger)
+                ? new MorningWatch(wanted, settings.Zone ?? time.LocalTimeZone, outbox, shelf,
+                    provider.GetRequiredService<IMorningReports>(), time, logger)
                 : null;
             return new NoticeService(
-                settings, outbox, morning, provider.GetRequiredService<NoticeTroubles>(), provider.GetRequiredService<Projection>(), provider.GetRequiredService<BoardRegistry>(),
+                settings, outbox, morning, provider.GetRequiredService<NoticeTroubles>(), provider.GetRequiredService<Projection>(),
+                provider.GetRequiredService<BoardRegistry>(),
                 needsPerson(provider), time, provider.GetRequiredService<ILogger<NoticeService>>());
         });
     }

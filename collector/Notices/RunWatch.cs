@@ -30,7 +30,10 @@ internal sealed class RunWatch
         Dictionary<string, DateTimeOffset?> seen = data.Boards.ToDictionary(b => b.Name, b => b.LastSeen, StringComparer.Ordinal);
         foreach (RunRecord run in data.Runs)
         {
-            var open = new OpenRun(run.Opened.RunId, run.Board, CardOf(run.Opened), seen.GetValueOrDefault(run.Board) ?? run.ReceivedAt) { Trials = run.TrialCount };
+            var open = new OpenRun(run.Opened.RunId, run.Board, CardOf(run.Opened), seen.GetValueOrDefault(run.Board) ?? run.ReceivedAt)
+            {
+                Trials = run.TrialCount,
+            };
             if (run.Closed is null)
             {
                 _open[run.Opened.RunId] = open;
@@ -126,7 +129,10 @@ internal sealed class RunWatch
             NoticeKind.Finished,
             "finished-" + Hex(run.Id),
             $"{run.Card} in {run.Board}: run {how}",
-            string.Create(CultureInfo.InvariantCulture, $"The run on {run.Card} in {run.Board} ended: {how}{(string.IsNullOrEmpty(closed.Reason) ? "" : $" ({closed.Reason})")}. {run.Trials} trials were measured, {run.Invalid} of them invalid; {closed.BytesWritten / 1e9:0.00} GB were written."),
+            string.Create(CultureInfo.InvariantCulture,
+                $"The run on {run.Card} in {run.Board} ended: {how}{(string.IsNullOrEmpty(closed.Reason) ? "" : $" ({closed.Reason})")}. "
+                    + $"{run.Trials} trials were measured, {run.Invalid} of them invalid; "
+                    + $"{closed.BytesWritten / 1e9:0.00} GB were written."),
             now);
     }
 
@@ -134,7 +140,10 @@ internal sealed class RunWatch
         NoticeKind.Stalled,
         string.Create(CultureInfo.InvariantCulture, $"stalled-{Hex(run.Id)}-{run.LastSign.ToUnixTimeSeconds()}"),
         $"{run.Card} in {run.Board}: nothing new",
-        string.Create(CultureInfo.InvariantCulture, $"The run on {run.Card} in {run.Board} is open, and nothing came of it for {(now - run.LastSign).TotalMinutes:0} minutes (last sign {run.LastSign.UtcDateTime:yyyy-MM-dd HH:mm} UTC). Look whether the board has power and a network, and whether the card is in its slot."),
+        string.Create(CultureInfo.InvariantCulture,
+            $"The run on {run.Card} in {run.Board} is open, and nothing came of it for {(now - run.LastSign).TotalMinutes:0} minutes (last "
+                + $"sign {run.LastSign.UtcDateTime:yyyy-MM-dd HH:mm} UTC). Look whether the board has power and a network, "
+                + $"and whether the card is in its slot."),
         now);
 
     private static string CardOf(RunOpened opened) => opened.Tag ?? "an untagged card";

@@ -20,7 +20,8 @@ internal sealed class SettingsNode
 
     internal string? Text(string key) => Find(key) is not { } value
         ? null
-        : value.ValueKind == JsonValueKind.String && value.GetString() is { Length: > 0 } text ? text : throw Wrong(key, "must be a text in quotes");
+        : value.ValueKind == JsonValueKind.String && value.GetString() is { Length: > 0 } text ? text
+        : throw Wrong(key, "must be a text in quotes");
 
     internal string NeededText(string key) => Text(key) ?? throw Wrong(key, "is missing");
 
@@ -43,7 +44,8 @@ internal sealed class SettingsNode
             return null;
         }
 
-        return value.ValueKind == JsonValueKind.Array && value.GetArrayLength() > 0 && value.EnumerateArray().All(v => v.ValueKind == JsonValueKind.String)
+        return value.ValueKind == JsonValueKind.Array && value.GetArrayLength() > 0
+            && value.EnumerateArray().All(v => v.ValueKind == JsonValueKind.String)
             ? [.. value.EnumerateArray().Select(v => v.GetString()!)]
             : throw Wrong(key, "must be a list of texts in brackets, at least one");
     }

@@ -63,10 +63,12 @@ internal sealed class WebhookChannel : INoticeChannel, IDisposable
         request.Headers.Add("Cardassay-Signature", "sha256=" + Sign(_settings.Secret, at, body));
         try
         {
-            using HttpResponseMessage response = await _http.SendAsync(request, HttpCompletionOption.ResponseHeadersRead, cancellationToken);
+            using HttpResponseMessage response = await _http.SendAsync(request, HttpCompletionOption.ResponseHeadersRead,
+                cancellationToken);
             string problem = string.Create(CultureInfo.InvariantCulture, $"{_settings.Url.Host} answered {(int)response.StatusCode}.");
             return response.IsSuccessStatusCode ? SendOutcome.Done
-                : response.StatusCode is HttpStatusCode.RequestTimeout or HttpStatusCode.TooManyRequests || (int)response.StatusCode >= 500 || (int)response.StatusCode == 425
+                : response.StatusCode is HttpStatusCode.RequestTimeout or HttpStatusCode.TooManyRequests || (int)response.StatusCode >= 500
+                    || (int)response.StatusCode == 425
                     ? SendOutcome.Later(problem)
                     : SendOutcome.Never(problem);
         }
@@ -76,7 +78,8 @@ internal sealed class WebhookChannel : INoticeChannel, IDisposable
         }
         catch (OperationCanceledException) when (!cancellationToken.IsCancellationRequested)
         {
-            return SendOutcome.Later(string.Create(CultureInfo.InvariantCulture, $"{_settings.Url.Host} did not answer within {_settings.Timeout.TotalSeconds:0} s."));
+            return SendOutcome.Later(string.Create(CultureInfo.InvariantCulture,
+                $"{_settings.Url.Host} did not answer within {_settings.Timeout.TotalSeconds:0} s."));
         }
     }
 
@@ -124,6 +127,7 @@ internal sealed class WebhookChannel : INoticeChannel, IDisposable
         json.WriteNumber("verdictsNew", report.VerdictsNew);
         json.WriteNumber("needsPerson", report.NeedsPerson);
         json.WritePropertyName("firstPage");
-        JsonSerializer.Serialize(json, [.. report.FirstPage.Select(p => p with { Lines = [.. p.Lines.Select(PlainText.Clean)] })], JsonReport.TypeOf<IReadOnlyList<FirstPagePart>>());
+        JsonSerializer.Serialize(json, [.. report.FirstPage.Select(p => p with { Lines = [.. p.Lines.Select(PlainText.Clean)] })],
+            JsonReport.TypeOf<IReadOnlyList<FirstPagePart>>());
     }
 }

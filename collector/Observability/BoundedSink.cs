@@ -65,7 +65,8 @@ internal sealed partial class BoundedSink : ILogEventSink, IDisposable
     /// <summary>The number of one of our events; else the library's category and number.</summary>
     private static string KindOf(LogEvent line)
     {
-        string number = line.Properties.TryGetValue("EventId", out LogEventPropertyValue? id) && id is StructureValue { Properties: var parts }
+        string number = line.Properties.TryGetValue("EventId", out LogEventPropertyValue? id)
+            && id is StructureValue { Properties: var parts }
             && parts.FirstOrDefault(p => p.Name == "Id")?.Value is ScalarValue { Value: int value }
                 ? value.ToString(CultureInfo.InvariantCulture) : "";
         string source = TextOf(line, "SourceContext");
@@ -79,7 +80,9 @@ internal sealed partial class BoundedSink : ILogEventSink, IDisposable
     }
 
     private static string TextOf(LogEvent line, string property) =>
-        line.Properties.TryGetValue(property, out LogEventPropertyValue? found) && found is ScalarValue { Value: { } value } ? value.ToString() ?? "" : "";
+        line.Properties.TryGetValue(property, out LogEventPropertyValue? found) && found is ScalarValue { Value: { } value }
+            ? value.ToString() ?? ""
+            : "";
 
     /// <summary>Text that came from elsewhere makes one line, and not a long one.</summary>
     private static void Tame(LogEvent line)
@@ -94,6 +97,7 @@ internal sealed partial class BoundedSink : ILogEventSink, IDisposable
         }
     }
 
-    [LoggerMessage(EventId = EventNumbers.LinesHeldBack, Level = LogLevel.Warning, Message = "{Count} more lines of event {Event} were held back within a minute")]
+    [LoggerMessage(EventId = EventNumbers.LinesHeldBack, Level = LogLevel.Warning,
+        Message = "{Count} more lines of event {Event} were held back within a minute")]
     private static partial void LogHeldBack(Microsoft.Extensions.Logging.ILogger logger, long count, string @event);
 }

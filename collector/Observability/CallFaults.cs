@@ -64,7 +64,8 @@ internal sealed partial class CallFaults(TrustBook trust, ILogger<CallFaults> lo
                 ? $"board {member.Board} at {from}" : from;
     }
 
-    [LoggerMessage(EventId = EventNumbers.MessageUnreadable, Level = LogLevel.Warning, Message = "A message of {Caller} to {Method} could not be read: {Problem}")]
+    [LoggerMessage(EventId = EventNumbers.MessageUnreadable, Level = LogLevel.Warning,
+        Message = "A message of {Caller} to {Method} could not be read: {Problem}")]
     private static partial void LogUnreadable(ILogger logger, string caller, string method, string problem);
 
     [LoggerMessage(EventId = EventNumbers.CallFailed, Level = LogLevel.Error, Message = "The call {Method} of {Caller} failed: {Problem}")]

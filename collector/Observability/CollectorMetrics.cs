@@ -14,13 +14,16 @@ internal sealed class CollectorMetrics : IDisposable
     /// <summary>Name of the meter.</summary>
     internal const string MeterName = "Cardassay.Collector";
 
-    /// <summary>Upper bounds of the receipt's buckets, s: around the 20 ms of a group commit and the 2 s that 64 boards may have to wait.</summary>
+    /// <summary>
+    /// Upper bounds of the receipt's buckets, s: around the 20 ms of a group commit and the 2 s that 64 boards may have to wait.
+    /// </summary>
     internal static readonly double[] ReceiptBounds = [0.005, 0.01, 0.02, 0.05, 0.1, 0.2, 0.5, 1, 2, 5];
 
     private readonly Meter _meter;
 
     internal CollectorMetrics(
-        IMeterFactory meters, IntakeDesk desk, GroupCommit commit, Projection projection, RecordLog log, DeliverySessions sessions, BoardRegistry boards, Doorkeeper door)
+        IMeterFactory meters, IntakeDesk desk, GroupCommit commit, Projection projection, RecordLog log, DeliverySessions sessions,
+        BoardRegistry boards, Doorkeeper door)
     {
         _meter = meters.Create(MeterName);
         IntakeCounters counters = desk.Counters;
@@ -53,7 +56,8 @@ internal sealed class CollectorMetrics : IDisposable
         _meter.CreateObservableGauge("cardassay.boards.known", () => boards.All().Count, "{board}",
             "Boards heard of since the collector started.");
         _meter.CreateObservableGauge("cardassay.board.backlog",
-            () => boards.All().Select(b => new Measurement<long>(b.Backlog, new KeyValuePair<string, object?>("board", b.Name))), "{record}",
+            () => boards.All().Select(b => new Measurement<long>(b.Backlog, new KeyValuePair<string, object?>("board", b.Name))),
+            "{record}",
             "Records a board still holds without a receipt, as it last said, less what it has delivered since.");
         _meter.CreateObservableCounter("cardassay.intake.fsyncs", () => commit.Flushes, "{fsync}",
             "Times the intake log was synced to the disk for receipts; one serves all records that wait for it.");
@@ -72,7 +76,8 @@ internal sealed class CollectorMetrics : IDisposable
     }
 
     private static IEnumerable<Measurement<int>> Connections(DoorState state) =>
-        [new(state.Arriving, PlaceOf(DoorPlace.Arriving)), new(state.Strangers, PlaceOf(DoorPlace.Stranger)), new(state.Members, PlaceOf(DoorPlace.Member))];
+        [new(state.Arriving, PlaceOf(DoorPlace.Arriving)), new(state.Strangers, PlaceOf(DoorPlace.Stranger)),
+            new(state.Members, PlaceOf(DoorPlace.Member))];
 
     private static KeyValuePair<string, object?> PlaceOf(DoorPlace place) => new("place", place.ToString().ToLowerInvariant());
 

@@ -34,7 +34,9 @@ internal static class Watching
 
         // A meter is known to the whole process by its name: without this a collector would show the figures of another one beside it.
         services.ConfigureOpenTelemetryMeterProvider((of, metrics) => metrics.AddView(
-            instrument => ReferenceEquals(instrument.Meter.Scope, of.GetRequiredService<IMeterFactory>()) ? null : MetricStreamConfiguration.Drop));
+            instrument => ReferenceEquals(instrument.Meter.Scope, of.GetRequiredService<IMeterFactory>())
+                ? null
+                : MetricStreamConfiguration.Drop));
     }
 
     /// <summary>Makes the instruments, which nothing else asks for.</summary>

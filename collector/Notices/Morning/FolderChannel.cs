@@ -56,7 +56,8 @@ internal sealed class FolderChannel(string folder, MorningShelf shelf) : INotice
     {
         if (!Directory.Exists(folder))
         {
-            return SendOutcome.Later($"There is no folder {folder}, or this user may not look into it; mount the share or make the folder.");
+            return SendOutcome.Later($"There is no folder {folder}, or this user may not look into it; "
+                + "mount the share or make the folder.");
         }
 
         try
@@ -96,7 +97,8 @@ internal sealed class FolderChannel(string folder, MorningShelf shelf) : INotice
     {
         string path = Path.Combine(folder, name);
         byte[] bytes = Encoding.UTF8.GetBytes(text);
-        if (File.Exists(path) && new FileInfo(path).Length == bytes.Length && (await File.ReadAllBytesAsync(path)).AsSpan().SequenceEqual(bytes))
+        if (File.Exists(path) && new FileInfo(path).Length == bytes.Length
+            && (await File.ReadAllBytesAsync(path)).AsSpan().SequenceEqual(bytes))
         {
             return; // whoever copies what changed has nothing to copy
         }
@@ -113,6 +115,8 @@ internal sealed class FolderChannel(string folder, MorningShelf shelf) : INotice
     private UnixFileMode ReadableAsTheFolder()
     {
         const UnixFileMode owner = UnixFileMode.UserRead | UnixFileMode.UserWrite;
-        return OperatingSystem.IsWindows() ? owner : owner | (File.GetUnixFileMode(folder) & (UnixFileMode.GroupRead | UnixFileMode.OtherRead));
+        return OperatingSystem.IsWindows()
+            ? owner
+            : owner | (File.GetUnixFileMode(folder) & (UnixFileMode.GroupRead | UnixFileMode.OtherRead));
     }
 }

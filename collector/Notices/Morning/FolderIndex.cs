@@ -17,15 +17,19 @@ internal static partial class FolderIndex
     /// <exception cref="IOException">The folder cannot be read.</exception>
     internal static string Render(string folder, IReadOnlyDictionary<string, string> lines)
     {
-        string[] nights = [.. Directory.EnumerateFiles(folder).Select(f => Path.GetFileName(f)).Where(f => NightPage().IsMatch(f)).Select(f => f[..10]).OrderDescending(StringComparer.Ordinal)];
+        string[] nights = [.. Directory.EnumerateFiles(folder).Select(f => Path.GetFileName(f)).Where(f => NightPage().IsMatch(f))
+            .Select(f => f[..10]).OrderDescending(StringComparer.Ordinal)];
         var page = new Page();
         page.Markup("<!doctype html>\n<html lang=en><head><meta charset=utf-8>").Markup(Mark);
-        page.Markup("<meta http-equiv=Content-Security-Policy content=\"default-src 'none'; style-src 'unsafe-inline'\"><meta name=viewport content=\"width=device-width, initial-scale=1\">");
-        page.Markup("<meta name=color-scheme content=\"light dark\"><title>Cardassay: nights</title>\n<style>body{font:1rem/1.5 system-ui,sans-serif;max-width:44rem;margin:2rem auto;padding:0 1rem}li{margin:.3rem 0}</style></head>\n");
+        page.Markup("<meta http-equiv=Content-Security-Policy content=\"default-src 'none'; style-src 'unsafe-inline'\">"
+            + "<meta name=viewport content=\"width=device-width, initial-scale=1\">");
+        page.Markup("<meta name=color-scheme content=\"light dark\"><title>Cardassay: nights</title>\n<style>body{font:1rem/1.5 "
+            + "system-ui,sans-serif;max-width:44rem;margin:2rem auto;padding:0 1rem}li{margin:.3rem 0}</style></head>\n");
         page.Markup("<body><h1>Nights</h1>\n<ul>\n");
         foreach (string night in nights)
         {
-            page.Markup($"<li><a href=\"{FolderChannel.PageOf(night)}\">{night}</a>").Text(lines.TryGetValue(night, out string? line) ? ": " + line : "");
+            page.Markup($"<li><a href=\"{FolderChannel.PageOf(night)}\">{night}</a>")
+                .Text(lines.TryGetValue(night, out string? line) ? ": " + line : "");
             foreach ((string ending, string name) in ((string, string)[])[(".md", "Markdown"), ("-table.md", "table")])
             {
                 page.Markup(File.Exists(Path.Combine(folder, night + ending)) ? $" · <a href=\"{night}{ending}\">{name}</a>" : "");
@@ -34,7 +38,8 @@ internal static partial class FolderIndex
             page.Markup("</li>\n");
         }
 
-        return page.Markup("</ul>\n<p>A night is named by the day it begins, noon to noon UTC. What changed or needs somebody is as of its report.</p></body></html>\n").ToString();
+        return page.Markup("</ul>\n<p>A night is named by the day it begins, noon to noon UTC. "
+            + "What changed or needs somebody is as of its report.</p></body></html>\n").ToString();
     }
 
     [GeneratedRegex(@"\A[0-9]{4}-[0-9]{2}-[0-9]{2}\.html\z")]

@@ -8,10 +8,16 @@ using MimeKit;
 
 namespace Cardassay.Collector.Notices.Morning;
 
-/// <summary>The first page as a mail, text and HTML, with the whole report attached where it is not too large. Nothing is loaded and nothing runs.</summary>
+/// <summary>
+/// The first page as a mail, text and HTML, with the whole report attached where it is not too large.
+/// Nothing is loaded and nothing runs.
+/// </summary>
 internal static class MorningMail
 {
-    /// <summary>An attached report stays below this, bytes; common practice, no source: many servers end at 10 MB, and a mail carries four bytes for three.</summary>
+    /// <summary>
+    /// An attached report stays below this, bytes; common practice, no source: many servers end at 10 MB, and a
+    /// mail carries four bytes for three.
+    /// </summary>
     internal const int MostAttachedBytes = 5_000_000;
 
     /// <summary>The body.</summary>
@@ -47,17 +53,22 @@ internal static class MorningMail
     private static string Html(MorningReport report, string where)
     {
         var page = new Page();
-        page.Markup("<!doctype html>\n<html lang=en><head><meta charset=utf-8><title>").Text("Card report, " + report.Span).Markup("</title></head>\n");
+        page.Markup("<!doctype html>\n<html lang=en><head><meta charset=utf-8><title>").Text("Card report, " + report.Span)
+            .Markup("</title></head>\n");
         page.Markup("<body style=\"font-family:sans-serif;font-size:15px;line-height:1.45;max-width:44em\"><main>\n");
         if (report.Invented.Length > 0)
         {
-            page.Markup("<p style=\"border:2px solid;padding:.4em\"><b>").Text(Wording.Invented).Markup("</b> ").Text(report.Invented).Markup("</p>\n");
+            page.Markup("<p style=\"border:2px solid;padding:.4em\"><b>").Text(Wording.Invented).Markup("</b> ").Text(report.Invented)
+                .Markup("</p>\n");
         }
 
-        page.Element("h1 style=\"font-size:20px;margin:0\"", "Card report, " + report.Span).Element("p style=\"margin:.2em 0 1em\"", $"Data as of {report.GeneratedFor}; {report.Profile}").Markup("\n");
+        page.Element("h1 style=\"font-size:20px;margin:0\"", "Card report, " + report.Span)
+            .Element("p style=\"margin:.2em 0 1em\"", $"Data as of {report.GeneratedFor}; {report.Profile}").Markup("\n");
         foreach (FirstPagePart part in report.FirstPage)
         {
-            page.Element("h2 style=\"font-size:15px;margin:1em 0 .2em\"", part.Label[..1] + part.Label[1..].ToLowerInvariant()).Markup($"<ul style=\"margin:0;padding-left:1.3em{(part.Key == "do-now" ? ";list-style:none" : "")}\">\n"); // those are numbered
+            // those are numbered
+            page.Element("h2 style=\"font-size:15px;margin:1em 0 .2em\"", part.Label[..1] + part.Label[1..].ToLowerInvariant())
+                .Markup($"<ul style=\"margin:0;padding-left:1.3em{(part.Key == "do-now" ? ";list-style:none" : "")}\">\n");
             foreach (string line in part.Lines)
             {
                 page.Markup("<li>");

@@ -15,7 +15,8 @@ internal sealed class MorningShelf(string folder)
     private const string LinesName = "nights.json";
 
     /// <summary>The private file is as small as it can be; no browser reads it.</summary>
-    private static readonly MorningShelfJson Json = new(new JsonSerializerOptions { Encoder = JavaScriptEncoder.UnsafeRelaxedJsonEscaping });
+    private static readonly MorningShelfJson Json = new(
+        new JsonSerializerOptions { Encoder = JavaScriptEncoder.UnsafeRelaxedJsonEscaping });
 
     /// <summary>Keeps a report under the key of its message.</summary>
     /// <exception cref="IOException">The disk refuses.</exception>
@@ -46,7 +47,8 @@ internal sealed class MorningShelf(string folder)
     {
         try
         {
-            return new(JsonSerializer.Deserialize(File.ReadAllBytes(Path.Combine(folder, LinesName)), Json.SortedDictionaryStringString) ?? [], StringComparer.Ordinal);
+            return new(JsonSerializer.Deserialize(File.ReadAllBytes(Path.Combine(folder, LinesName)), Json.SortedDictionaryStringString)
+                ?? [], StringComparer.Ordinal);
         }
         catch (Exception e) when (e is IOException or JsonException or UnauthorizedAccessException)
         {

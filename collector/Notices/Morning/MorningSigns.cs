@@ -25,5 +25,6 @@ internal sealed record MorningSigns(string Night, string Verdicts, IReadOnlyList
     }
 
     /// <summary>True when it is news to somebody who knows an earlier report.</summary>
-    internal bool IsNewsAfter(MorningSigns earlier) => Verdicts != earlier.Verdicts || NeedsPerson.Except(earlier.NeedsPerson, StringComparer.Ordinal).Any();
+    internal bool IsNewsAfter(MorningSigns earlier) =>
+        Verdicts != earlier.Verdicts || NeedsPerson.Except(earlier.NeedsPerson, StringComparer.Ordinal).Any();
 }

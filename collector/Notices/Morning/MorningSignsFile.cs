@@ -12,8 +12,10 @@ internal static class MorningSignsFile
     {
         try
         {
-            return await JsonSerializer.DeserializeAsync(json, ReportedJson.Default.Reported, cancellationToken) is { Cards: { } cards, NeedsPerson: { } needs }
-                ? MorningSigns.Of("", cards.Select(c => (c.Tag ?? c.Identity ?? "", c.Verdict ?? "")), needs.Select(n => $"{n.Subject}: {n.Text}"))
+            return await JsonSerializer.DeserializeAsync(json, ReportedJson.Default.Reported,
+                cancellationToken) is { Cards: { } cards, NeedsPerson: { } needs }
+                ? MorningSigns.Of("", cards.Select(c => (c.Tag ?? c.Identity ?? "", c.Verdict ?? "")),
+                    needs.Select(n => $"{n.Subject}: {n.Text}"))
                 : null;
         }
         catch (JsonException)

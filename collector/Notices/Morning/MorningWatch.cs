@@ -11,7 +11,8 @@ namespace Cardassay.Collector.Notices.Morning;
 /// change where the settings ask for it. Not thread-safe: called from the loop of the messages.
 /// </summary>
 internal sealed partial class MorningWatch(
-    MorningSettings settings, TimeZoneInfo zone, NoticeOutbox outbox, MorningShelf shelf, IMorningReports reports, TimeProvider time, ILogger logger)
+    MorningSettings settings, TimeZoneInfo zone, NoticeOutbox outbox, MorningShelf shelf, IMorningReports reports,
+    TimeProvider time, ILogger logger)
 {
     /// <summary>A report of everything costs seconds; nobody reads faster than this.</summary>
     internal static readonly TimeSpan BetweenLooks = TimeSpan.FromMinutes(5);
@@ -55,13 +56,15 @@ internal sealed partial class MorningWatch(
     /// <summary>A message for each folder that did not take the report on a night; the same one at every call.</summary>
     internal IEnumerable<Notice> FolderNotices()
     {
-        foreach (PendingNotice pending in State.Pending.Where(p => p.Notice.Night is not null && p.Channel.StartsWith(FolderChannel.Prefix, StringComparison.Ordinal)))
+        foreach (PendingNotice pending in State.Pending.Where(
+            p => p.Notice.Night is not null && p.Channel.StartsWith(FolderChannel.Prefix, StringComparison.Ordinal)))
         {
             if (State.MorningProblems.TryGetValue(pending.Channel, out string? problem))
             {
                 string folder = Convert.ToHexStringLower(SHA256.HashData(Encoding.UTF8.GetBytes(pending.Channel)).AsSpan(0, 8));
                 yield return new Notice(
-                    NoticeKind.NeedsPerson, $"morningFolder-{pending.Notice.Night}-{folder}", "the report is not in its folder", $"{problem} The collector goes on trying.", time.GetUtcNow());
+                    NoticeKind.NeedsPerson, $"morningFolder-{pending.Notice.Night}-{folder}", "the report is not in its folder",
+                    $"{problem} The collector goes on trying.", time.GetUtcNow());
             }
         }
     }
@@ -106,7 +109,8 @@ internal sealed partial class MorningWatch(
     {
         MorningSigns signs = await reports.SignsAsync(cancellationToken);
         if (State.MorningSigns is { } known && signs.IsNewsAfter(known)
-            && await reports.MakeAsync(DateOnly.ParseExact(signs.Night, "yyyy-MM-dd", CultureInfo.InvariantCulture), cancellationToken) is { } report)
+            && await reports.MakeAsync(DateOnly.ParseExact(signs.Night, "yyyy-MM-dd", CultureInfo.InvariantCulture),
+                cancellationToken) is { } report)
         {
             byte[] content = SHA256.HashData(Encoding.UTF8.GetBytes(report.Html + report.Markdown + report.Table));
             Raise(report, $"morning-{report.Night}-{Convert.ToHexStringLower(content.AsSpan(0, 8))}", now);
@@ -140,6 +144,7 @@ internal sealed partial class MorningWatch(
 
     private static string Text(DateOnly day) => day.ToString("yyyy-MM-dd", CultureInfo.InvariantCulture);
 
-    [LoggerMessage(EventId = EventNumbers.MorningMade, Level = LogLevel.Information, Message = "The report on the night of {Night} is made and goes out")]
+    [LoggerMessage(EventId = EventNumbers.MorningMade, Level = LogLevel.Information,
+        Message = "The report on the night of {Night} is made and goes out")]
     private static partial void LogMade(ILogger logger, string night);
 }

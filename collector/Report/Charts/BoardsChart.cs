@@ -15,8 +15,24 @@ internal static class BoardsChart
         double reach = Math.Max(2, all.Max(Math.Abs) * 1.1);
         PlotModel plot = RowPlot.New(
             [.. picture.Rows.Select(r => r.Card)],
-            new LinearAxis { Position = AxisPosition.Bottom, Minimum = -reach, Maximum = reach, MinorTickSize = 0, LabelFormatter = Signed, Title = "median against the middle of the card's boards, %" });
-        plot.Annotations.Add(new LineAnnotation { Type = LineAnnotationType.Vertical, X = 0, Color = Theme.Soft, StrokeThickness = 1, LineStyle = LineStyle.Solid, Layer = AnnotationLayer.BelowSeries });
+            new LinearAxis
+            {
+                Position = AxisPosition.Bottom,
+                Minimum = -reach,
+                Maximum = reach,
+                MinorTickSize = 0,
+                LabelFormatter = Signed,
+                Title = "median against the middle of the card's boards, %",
+            });
+        plot.Annotations.Add(new LineAnnotation
+        {
+            Type = LineAnnotationType.Vertical,
+            X = 0,
+            Color = Theme.Soft,
+            StrokeThickness = 1,
+            LineStyle = LineStyle.Solid,
+            Layer = AnnotationLayer.BelowSeries,
+        });
         for (int i = 0; i < picture.Rows.Count; i++)
         {
             double[] known = [.. picture.Rows[i].Percent.OfType<double>()];
@@ -31,7 +47,8 @@ internal static class BoardsChart
             SeriesMark mark = SeriesMark.Of(b);
             int board = b;
             RowPlot.Marks(
-                plot, picture.Rows.Select((r, i) => (At: r.Percent[board], Row: i)).Where(p => p.At is not null).Select(p => (p.At!.Value, p.Row)),
+                plot, picture.Rows.Select((r, i) => (At: r.Percent[board], Row: i)).Where(p => p.At is not null)
+                    .Select(p => (p.At!.Value, p.Row)),
                 mark.Type, mark.Fill, mark.Stroke, 3.4);
         }
 

@@ -32,7 +32,8 @@ internal sealed class LabelPlaces
     public (ScreenVector Offset, HorizontalAlignment Alignment) Place(ScreenPoint mark, string text, double width)
     {
         double length = text.Length * PerCharacter;
-        (double Dx, double Dy)[] places = [(Gap, 0), (-Gap, 0), (Gap, -11), (Gap, 11), (-Gap, -11), (-Gap, 11), (Gap, -22), (Gap, 22), (-Gap, -22), (-Gap, 22)];
+        (double Dx, double Dy)[] places = [(Gap, 0), (-Gap, 0), (Gap, -11), (Gap, 11), (-Gap, -11), (-Gap, 11), (Gap, -22), (Gap, 22),
+            (-Gap, -22), (-Gap, 22)];
         (double dx, double dy) = places.MinBy(p => Covered(Box(p.Dx, p.Dy)));
         _taken.Add(Box(dx, dy));
         return (new ScreenVector(dx, dy), dx > 0 ? HorizontalAlignment.Left : HorizontalAlignment.Right);
@@ -40,7 +41,10 @@ internal sealed class LabelPlaces
         OxyRect Box(double x, double y) => new(x > 0 ? mark.X + x : mark.X + x - length, mark.Y + y - LineHeight / 2, length, LineHeight);
 
         double Covered(OxyRect box) =>
-            _taken.Sum(t => Math.Max(0, Math.Min(t.Right, box.Right) - Math.Max(t.Left, box.Left)) * Math.Max(0, Math.Min(t.Bottom, box.Bottom) - Math.Max(t.Top, box.Top)))
+            _taken.Sum(
+                t =>
+                    Math.Max(0, Math.Min(t.Right, box.Right) - Math.Max(t.Left, box.Left)) * Math.Max(0,
+                        Math.Min(t.Bottom, box.Bottom) - Math.Max(t.Top, box.Top)))
             + (box.Left < 0 || box.Right > width ? 1e6 : 0);
     }
 }

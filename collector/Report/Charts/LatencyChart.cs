@@ -13,7 +13,8 @@ namespace Cardassay.Collector.Report.Charts;
 internal static class LatencyChart
 {
     /// <summary>Dash patterns by position, so that lines are told apart without colour.</summary>
-    public static readonly IReadOnlyList<LineStyle> Styles = [LineStyle.Solid, LineStyle.Dash, LineStyle.Dot, LineStyle.DashDot, LineStyle.LongDash];
+    public static readonly IReadOnlyList<LineStyle> Styles = [LineStyle.Solid, LineStyle.Dash, LineStyle.Dot, LineStyle.DashDot,
+        LineStyle.LongDash];
 
     /// <summary>SVG elements of the chart.</summary>
     public static string Draw(IReadOnlyList<ReportLatency> latencies)
@@ -25,7 +26,8 @@ internal static class LatencyChart
         double slowest = all.Select(s => s.Ms).DefaultIfEmpty(10).Max();
         plot.Axes.Add(PlotSvg.Styled(new LogarithmicAxis
         {
-            Position = AxisPosition.Bottom, Minimum = fastest * 0.8, Maximum = slowest * 1.25, LabelFormatter = Power(PlotSvg.Label), Title = "time of one operation, ms (log)",
+            Position = AxisPosition.Bottom, Minimum = fastest * 0.8, Maximum = slowest * 1.25, LabelFormatter = Power(PlotSvg.Label),
+            Title = "time of one operation, ms (log)",
         }));
         plot.Axes.Add(PlotSvg.Styled(new LogarithmicAxis
         {
@@ -48,7 +50,9 @@ internal static class LatencyChart
     /// <summary>A line of the given position for a legend, 24 by 8 units.</summary>
     public static string Sample(int position)
     {
-        string dash = Styles[position % Styles.Count].GetDashArray() is { } d ? $" stroke-dasharray=\"{string.Join(' ', d.Select(x => ThemedSvgContext.N(x * 1.6)))}\"" : "";
+        string dash = Styles[position % Styles.Count].GetDashArray() is { } d
+            ? $" stroke-dasharray=\"{string.Join(' ', d.Select(x => ThemedSvgContext.N(x * 1.6)))}\""
+            : "";
         return $"<path class=\"f-none s-{Theme.Name(Color(position))}\" stroke-width=1.6{dash} d=\"M0 4h24\"/>";
     }
 

@@ -23,7 +23,8 @@ internal sealed class Legend
 
     private Legend Entry(string box, string svg, string words)
     {
-        _html.Append("<span><svg viewBox=\"").Append(box).Append("\" aria-hidden=true>").Append(svg).Append("</svg>").Append(Page.Encoded(words)).Append("</span>");
+        _html.Append("<span><svg viewBox=\"").Append(box).Append("\" aria-hidden=true>").Append(svg).Append("</svg>")
+            .Append(Page.Encoded(words)).Append("</span>");
         return this;
     }
 }

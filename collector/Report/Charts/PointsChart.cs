@@ -15,12 +15,37 @@ internal static class PointsChart
         (double X, double Y)[] all = [.. picture.Series.SelectMany(s => s.Points)];
         (double left, double right) = Range([.. all.Select(p => p.X)], picture.FromZero);
         (double low, double high) = Range([.. all.Select(p => p.Y)], picture.FromZero);
-        plot.Axes.Add(PlotSvg.Styled(new LinearAxis { Position = AxisPosition.Bottom, Minimum = left, Maximum = right, MinorTickSize = 0, LabelFormatter = PlotSvg.Label, Title = picture.Horizontal }));
-        plot.Axes.Add(PlotSvg.Styled(new LinearAxis { Position = AxisPosition.Left, Minimum = low, Maximum = high, MinorTickSize = 0, LabelFormatter = PlotSvg.Label }));
+        plot.Axes.Add(
+            PlotSvg.Styled(new LinearAxis
+            {
+                Position = AxisPosition.Bottom,
+                Minimum = left,
+                Maximum = right,
+                MinorTickSize = 0,
+                LabelFormatter = PlotSvg.Label,
+                Title = picture.Horizontal,
+            }));
+        plot.Axes.Add(
+            PlotSvg.Styled(new LinearAxis
+            {
+                Position = AxisPosition.Left,
+                Minimum = low,
+                Maximum = high,
+                MinorTickSize = 0,
+                LabelFormatter = PlotSvg.Label,
+            }));
         foreach ((int i, PointsSeries series) in picture.Series.Index())
         {
             SeriesMark mark = SeriesMark.Of(i);
-            var marks = new ScatterSeries { MarkerType = mark.Type, MarkerFill = mark.Fill, MarkerStroke = mark.Stroke, MarkerStrokeThickness = 1, MarkerSize = 2.2, BinSize = 0 };
+            var marks = new ScatterSeries
+            {
+                MarkerType = mark.Type,
+                MarkerFill = mark.Fill,
+                MarkerStroke = mark.Stroke,
+                MarkerStrokeThickness = 1,
+                MarkerSize = 2.2,
+                BinSize = 0,
+            };
             marks.Points.AddRange(series.Points.Select(p => new ScatterPoint(p.X, p.Y)));
             plot.Series.Add(marks);
         }

@@ -6,7 +6,10 @@ using OxyPlot.Series;
 
 namespace Cardassay.Collector.Report.Charts;
 
-/// <summary>Price across, performance under the profile upwards, intervals as bars; cards on the front are filled diamonds, and a dotted step is what money buys at most.</summary>
+/// <summary>
+/// Price across, performance under the profile upwards, intervals as bars; cards on the front are filled diamonds, and a dotted
+/// step is what money buys at most.
+/// </summary>
 internal static class PriceChart
 {
     /// <summary>Height in user units; names need more room than the small charts have.</summary>
@@ -23,7 +26,8 @@ internal static class PriceChart
         double across = dearest * 1.12, upwards = Math.Max(1e-9, price.Points.Max(p => p.Composite.High.Raw) * 1.12);
         plot.Axes.Add(PlotSvg.Styled(new LinearAxis
         {
-            Position = AxisPosition.Bottom, Minimum = 0, Maximum = across, MinorTickSize = 0, LabelFormatter = PlotSvg.Label, Title = "price, " + price.Currency,
+            Position = AxisPosition.Bottom, Minimum = 0, Maximum = across, MinorTickSize = 0, LabelFormatter = PlotSvg.Label,
+            Title = "price, " + price.Currency,
         }));
         plot.Axes.Add(PlotSvg.Styled(new LinearAxis
         {
@@ -45,7 +49,8 @@ internal static class PriceChart
         Marks(plot, price.Points.Where(p => p.OnFront), MarkerType.Diamond, Theme.Data, Theme.Data, 4);
 
         // Where the axes will put a point, to within a few units.
-        ScreenPoint Place(double at, double level) => new(34 + (PlotSvg.Width - 42) * at / across, 18 + (Height - 50) * (1 - level / upwards));
+        ScreenPoint Place(double at, double level) =>
+            new(34 + (PlotSvg.Width - 42) * at / across, 18 + (Height - 50) * (1 - level / upwards));
         Names(plot, price, point => Place(point.Price.Raw, point.Composite.Value.Raw), [.. front.Select(f => Place(f.Price, f.Level))]);
         return PlotSvg.Render(plot, "performance, 1 = reference", Height);
     }
@@ -78,7 +83,8 @@ internal static class PriceChart
         foreach (PricePoint point in price.Points.Where(p => p.OnFront || price.Points.Count <= NamedUpTo))
         {
             ScreenPoint at = place(point);
-            int heap = heaps.FindIndex(h => Math.Abs(h.At.X - at.X) < 7 && Math.Abs(h.At.Y - at.Y) < 7 && h.Points[0].OnFront == point.OnFront);
+            int heap = heaps.FindIndex(
+                h => Math.Abs(h.At.X - at.X) < 7 && Math.Abs(h.At.Y - at.Y) < 7 && h.Points[0].OnFront == point.OnFront);
             if (heap >= 0)
             {
                 heaps[heap].Points.Add(point);
@@ -92,13 +98,16 @@ internal static class PriceChart
         var places = new LabelPlaces(price.Points.Select(place), front);
 
         // Those at the right edge first: they have the fewest places to choose from.
-        foreach ((ScreenPoint at, List<PricePoint> points) in heaps.OrderByDescending(h => h.Points[0].OnFront).ThenByDescending(h => h.At.X))
+        foreach ((ScreenPoint at, List<PricePoint> points) in heaps.OrderByDescending(h => h.Points[0].OnFront)
+            .ThenByDescending(h => h.At.X))
         {
-            string name = string.Join(", ", points.Take(NamesInAHeap).Select(p => p.Card)) + (points.Count > NamesInAHeap ? $" +{Wording.Number(points.Count - NamesInAHeap)}" : "");
+            string name = string.Join(", ", points.Take(NamesInAHeap).Select(p => p.Card))
+                + (points.Count > NamesInAHeap ? $" +{Wording.Number(points.Count - NamesInAHeap)}" : "");
             (ScreenVector offset, HorizontalAlignment alignment) = places.Place(at, name, PlotSvg.Width);
             plot.Annotations.Add(new TextAnnotation
             {
-                Text = name, TextPosition = new DataPoint(points[0].Price.Raw, points[0].Composite.Value.Raw), StrokeThickness = 0, TextColor = points[0].OnFront ? Theme.Ink : Theme.Soft,
+                Text = name, TextPosition = new DataPoint(points[0].Price.Raw, points[0].Composite.Value.Raw), StrokeThickness = 0,
+                TextColor = points[0].OnFront ? Theme.Ink : Theme.Soft,
                 TextHorizontalAlignment = alignment, TextVerticalAlignment = VerticalAlignment.Middle, Offset = offset,
             });
         }
@@ -106,7 +115,15 @@ internal static class PriceChart
 
     private static void Marks(PlotModel plot, IEnumerable<PricePoint> points, MarkerType type, OxyColor fill, OxyColor stroke, double size)
     {
-        var series = new ScatterSeries { MarkerType = type, MarkerFill = fill, MarkerStroke = stroke, MarkerStrokeThickness = 1.2, MarkerSize = size, BinSize = 0 };
+        var series = new ScatterSeries
+        {
+            MarkerType = type,
+            MarkerFill = fill,
+            MarkerStroke = stroke,
+            MarkerStrokeThickness = 1.2,
+            MarkerSize = size,
+            BinSize = 0,
+        };
         series.Points.AddRange(points.Select(p => new ScatterPoint(p.Price.Raw, p.Composite.Value.Raw)));
         if (series.Points.Count > 0)
         {

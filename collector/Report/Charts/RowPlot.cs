@@ -22,7 +22,8 @@ internal static class RowPlot
         horizontal.MajorGridlineStyle = LineStyle.Solid;
         Axis rows = PlotSvg.Styled(new LinearAxis
         {
-            Position = AxisPosition.Left, StartPosition = 1, EndPosition = 0, Minimum = -0.6, Maximum = labels.Count - 0.4, MajorStep = 1, MinorTickSize = 0, MajorTickSize = 0,
+            Position = AxisPosition.Left, StartPosition = 1, EndPosition = 0, Minimum = -0.6, Maximum = labels.Count - 0.4, MajorStep = 1,
+            MinorTickSize = 0, MajorTickSize = 0,
             LabelFormatter = at => at >= 0 && at < labels.Count && at == Math.Round(at) ? Short(labels[(int)at]) : "",
         });
         rows.MajorTickSize = 0;
@@ -33,7 +34,8 @@ internal static class RowPlot
     }
 
     /// <summary>A stretch of one row.</summary>
-    public static void Bar(PlotModel plot, int row, double from, double to, OxyColor color, double thickness, LineStyle style = LineStyle.Solid)
+    public static void Bar(
+        PlotModel plot, int row, double from, double to, OxyColor color, double thickness, LineStyle style = LineStyle.Solid)
     {
         var series = new LineSeries { Color = color, StrokeThickness = thickness, LineStyle = style };
         series.Points.Add(new DataPoint(from, row));
@@ -42,9 +44,18 @@ internal static class RowPlot
     }
 
     /// <summary>Marks of one kind in any rows.</summary>
-    public static void Marks(PlotModel plot, IEnumerable<(double At, int Row)> places, MarkerType type, OxyColor fill, OxyColor stroke, double size)
+    public static void Marks(
+        PlotModel plot, IEnumerable<(double At, int Row)> places, MarkerType type, OxyColor fill, OxyColor stroke, double size)
     {
-        var series = new ScatterSeries { MarkerType = type, MarkerFill = fill, MarkerStroke = stroke, MarkerStrokeThickness = 1.2, MarkerSize = size, BinSize = 0 };
+        var series = new ScatterSeries
+        {
+            MarkerType = type,
+            MarkerFill = fill,
+            MarkerStroke = stroke,
+            MarkerStrokeThickness = 1.2,
+            MarkerSize = size,
+            BinSize = 0,
+        };
         series.Points.AddRange(places.Select(p => new ScatterPoint(p.At, p.Row)));
         if (series.Points.Count > 0)
         {

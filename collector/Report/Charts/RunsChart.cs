@@ -22,7 +22,8 @@ internal static class RunsChart
         double last = metric.Points.Count + 0.6;
         plot.Axes.Add(PlotSvg.Styled(new LinearAxis
         {
-            Position = AxisPosition.Bottom, Minimum = 0.4, Maximum = last, MinimumMajorStep = 1, MinorTickSize = 0, LabelFormatter = PlotSvg.Label,
+            Position = AxisPosition.Bottom, Minimum = 0.4, Maximum = last, MinimumMajorStep = 1, MinorTickSize = 0,
+            LabelFormatter = PlotSvg.Label,
             Title = "in order of measurement",
         }));
         (double low, double high) = scale.Of(metric);
@@ -32,7 +33,8 @@ internal static class RunsChart
         }));
         plot.Annotations.Add(new RectangleAnnotation
         {
-            MinimumX = 0.4, MaximumX = last, MinimumY = metric.Low.Raw, MaximumY = metric.High.Raw, Fill = Theme.Band, StrokeThickness = 0, Layer = AnnotationLayer.BelowSeries,
+            MinimumX = 0.4, MaximumX = last, MinimumY = metric.Low.Raw, MaximumY = metric.High.Raw, Fill = Theme.Band, StrokeThickness = 0,
+            Layer = AnnotationLayer.BelowSeries,
         });
         Line(plot, 0.4, last, metric.Median.Raw, metric.Median.Raw, Theme.Data, LineStyle.Solid, 1.2);
         if (metric.ByRun.Count > 1)
@@ -61,13 +63,15 @@ internal static class RunsChart
     /// <summary>What the marks mean.</summary>
     public static string LegendOf(ReportMetric m, RunsScale scale) => new Legend()
         .Mark("<circle class=f-ink cx=6 cy=6 r=3 />", "counts")
-        .MarkIf(m.Points.Any(p => p.State == PointState.Outlier), "<path class=\"f-paper s-bad\" d=\"M6 1l5 5-5 5-5-5z\"/>", "outlier, counts")
+        .MarkIf(m.Points.Any(p => p.State == PointState.Outlier), "<path class=\"f-paper s-bad\" d=\"M6 1l5 5-5 5-5-5z\"/>",
+            "outlier, counts")
         .MarkIf(m.Points.Any(p => p.State == PointState.WarmUp), "<circle class=\"f-paper s-soft\" cx=6 cy=6 r=3 />", "warm-up")
         .MarkIf(m.Points.Any(p => p.State == PointState.Closing), "<path class=\"f-paper s-soft\" d=\"M3 3h6v6H3z\"/>", "closing repeat")
         .MarkIf(m.Points.Any(p => p.State == PointState.Invalid), "<path class=\"f-none s-bad\" d=\"M2 2l8 8M10 2l-8 8\"/>", "invalid")
         .MarkIf(IsBeyond(m, scale), "<path class=\"f-paper s-bad\" d=\"M6 1l4 9H2z\"/>", "does not count, lies beyond the edge")
         .MarkIf(m.Changes.Count > 0, "<path class=\"f-none s-bad\" stroke-dasharray=\"3 2\" d=\"M6 0v12\"/>", "level changes")
-        .Mark("<path class=f-band d=\"M0 2h12v8H0z\"/><path class=s-data d=\"M0 6h12\"/>", $"median and {(m.IsInterval ? "interval" : "range")}")
+        .Mark("<path class=f-band d=\"M0 2h12v8H0z\"/><path class=s-data d=\"M0 6h12\"/>",
+            $"median and {(m.IsInterval ? "interval" : "range")}")
         .MarkIf(m.ByRun.Count > 1, "<path class=\"f-none s-second\" d=\"M3 1H1v10h2M9 1h2v10H9M1 6h10\"/>", "each run: median and bounds")
         .ToString();
 
@@ -75,7 +79,8 @@ internal static class RunsChart
     public static string Text(ReportCard card, ReportMetric m)
     {
         string runs = m.ByRun.Count < 2 ? "" : " By run: " + string.Join("; ", m.ByRun.Select(r => $"{r.When} {r.Board} {r.Line}")) + ".";
-        return $"{card.Title}, {m.Name}: {Wording.Number(m.Points.Count)} figures in order of measurement, median and bounds {m.Line}.{runs} The table above lists every figure.";
+        return $"{card.Title}, {m.Name}: {Wording.Number(m.Points.Count)} figures in order of measurement, median and bounds "
+            + $"{m.Line}.{runs} The table above lists every figure.";
     }
 
     private static void Run(PlotModel plot, ReportPart run)
@@ -104,10 +109,19 @@ internal static class RunsChart
         plot.Series.Add(series);
     }
 
-    private static void Marks(PlotModel plot, ReportMetric metric, RunsScale scale, PointState state, MarkerType type, OxyColor fill, OxyColor stroke, double size)
+    private static void Marks(PlotModel plot, ReportMetric metric, RunsScale scale, PointState state, MarkerType type, OxyColor fill,
+        OxyColor stroke, double size)
     {
         (double low, double high) = scale.Of(metric);
-        var series = new ScatterSeries { MarkerType = type, MarkerFill = fill, MarkerStroke = stroke, MarkerStrokeThickness = 1.2, MarkerSize = size, BinSize = 0 };
+        var series = new ScatterSeries
+        {
+            MarkerType = type,
+            MarkerFill = fill,
+            MarkerStroke = stroke,
+            MarkerStrokeThickness = 1.2,
+            MarkerSize = size,
+            BinSize = 0,
+        };
         for (int i = 0; i < metric.Points.Count; i++)
         {
             double value = metric.Points[i].Value.Raw;
@@ -133,7 +147,8 @@ internal static class RunsChart
             MarkerType = MarkerType.Custom, MarkerOutline = [new(0, points), new(1, -points), new(-1, -points)],
             MarkerFill = Theme.Paper, MarkerStroke = Theme.Bad, MarkerStrokeThickness = 1.2, MarkerSize = 3.4, BinSize = 0,
         };
-        series.Points.AddRange(metric.Points.Index().Where(p => isAbove ? p.Item.Value.Raw > high : p.Item.Value.Raw < low).Select(p => new ScatterPoint(p.Index + 1, isAbove ? high : low)));
+        series.Points.AddRange(metric.Points.Index().Where(p => isAbove ? p.Item.Value.Raw > high : p.Item.Value.Raw < low)
+            .Select(p => new ScatterPoint(p.Index + 1, isAbove ? high : low)));
         if (series.Points.Count > 0)
         {
             plot.Series.Add(series);

@@ -29,7 +29,8 @@ internal sealed class Strip
         double low = double.MaxValue, high = 0;
         foreach (ReportMetric metric in metrics)
         {
-            foreach (double value in metric.Points.Where(p => p.State != PointState.Invalid).Select(p => p.Value.Raw).Append(metric.Low.Raw).Append(metric.High.Raw))
+            foreach (double value in metric.Points.Where(p => p.State != PointState.Invalid).Select(p => p.Value.Raw).Append(metric.Low.Raw)
+                .Append(metric.High.Raw))
             {
                 low = value > 0 ? Math.Min(low, value) : low;
                 high = Math.Max(high, value);
@@ -44,7 +45,8 @@ internal sealed class Strip
     {
         var svg = new StringBuilder("<svg class=strip viewBox=\"0 0 150 12\" aria-hidden=true>");
         double low = X(metric.Low.Raw), high = X(metric.High.Raw);
-        svg.Append(CultureInfo.InvariantCulture, $"<path class={(metric.IsInterval ? "iv" : "rg")} d=\"M{N(low)} 6H{N(Math.Max(high, low + 0.5))}\"/>");
+        svg.Append(CultureInfo.InvariantCulture,
+            $"<path class={(metric.IsInterval ? "iv" : "rg")} d=\"M{N(low)} 6H{N(Math.Max(high, low + 0.5))}\"/>");
         Points(svg, metric.HandKept ? "hk" : "pt", metric.Points.Where(p => p.State is PointState.Counted or PointState.Outlier), "h0");
         Points(svg, "wu", metric.Points.Where(p => p.State is PointState.WarmUp or PointState.Closing), "h0");
         svg.Append(CultureInfo.InvariantCulture, $"<path class=md d=\"M{N(X(metric.Median.Raw))} 0v12\"/></svg>");

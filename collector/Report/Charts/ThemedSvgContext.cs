@@ -20,7 +20,8 @@ internal sealed class ThemedSvgContext : ClippingRenderContext
 
     /// <inheritdoc/>
     public override void DrawLine(
-        IList<ScreenPoint> points, OxyColor stroke, double thickness, EdgeRenderingMode edgeRenderingMode, double[]? dashArray, LineJoin lineJoin)
+        IList<ScreenPoint> points, OxyColor stroke, double thickness, EdgeRenderingMode edgeRenderingMode, double[]? dashArray,
+        LineJoin lineJoin)
     {
         if (points.Count > 1 && stroke.IsVisible())
         {
@@ -30,7 +31,8 @@ internal sealed class ThemedSvgContext : ClippingRenderContext
 
     /// <inheritdoc/>
     public override void DrawLineSegments(
-        IList<ScreenPoint> points, OxyColor stroke, double thickness, EdgeRenderingMode edgeRenderingMode, double[]? dashArray, LineJoin lineJoin)
+        IList<ScreenPoint> points, OxyColor stroke, double thickness, EdgeRenderingMode edgeRenderingMode, double[]? dashArray,
+        LineJoin lineJoin)
     {
         if (points.Count < 2 || !stroke.IsVisible())
         {
@@ -48,19 +50,23 @@ internal sealed class ThemedSvgContext : ClippingRenderContext
 
     /// <inheritdoc/>
     public override void DrawPolygon(
-        IList<ScreenPoint> points, OxyColor fill, OxyColor stroke, double thickness, EdgeRenderingMode edgeRenderingMode, double[]? dashArray, LineJoin lineJoin) =>
+        IList<ScreenPoint> points, OxyColor fill, OxyColor stroke, double thickness, EdgeRenderingMode edgeRenderingMode,
+        double[]? dashArray, LineJoin lineJoin) =>
         Path(Polyline(points, closed: true), fill, stroke, thickness, dashArray);
 
     /// <inheritdoc/>
-    public override void DrawRectangle(OxyRect rect, OxyColor fill, OxyColor stroke, double thickness, EdgeRenderingMode edgeRenderingMode) =>
+    public override void DrawRectangle(
+        OxyRect rect, OxyColor fill, OxyColor stroke, double thickness, EdgeRenderingMode edgeRenderingMode) =>
         Path(
-            string.Create(CultureInfo.InvariantCulture, $"M{N(rect.Left)} {N(rect.Top)}h{N(rect.Width)}v{N(rect.Height)}h{N(-rect.Width)}z"),
+            string.Create(CultureInfo.InvariantCulture,
+                $"M{N(rect.Left)} {N(rect.Top)}h{N(rect.Width)}v{N(rect.Height)}h{N(-rect.Width)}z"),
             fill, stroke, thickness, null);
 
     /// <inheritdoc/>
     public override void DrawEllipse(OxyRect extents, OxyColor fill, OxyColor stroke, double thickness, EdgeRenderingMode edgeRenderingMode)
     {
-        _svg.Append(CultureInfo.InvariantCulture, $"<circle cx=\"{N(extents.Center.X)}\" cy=\"{N(extents.Center.Y)}\" r=\"{N(extents.Width / 2)}\"");
+        _svg.Append(CultureInfo.InvariantCulture,
+            $"<circle cx=\"{N(extents.Center.X)}\" cy=\"{N(extents.Center.Y)}\" r=\"{N(extents.Width / 2)}\"");
         Paint(fill, stroke, thickness, null);
         _svg.Append("/>");
     }
@@ -76,8 +82,14 @@ internal sealed class ThemedSvgContext : ClippingRenderContext
         }
 
         double dy = verticalAlignment switch { VerticalAlignment.Top => 0.8, VerticalAlignment.Middle => 0.35, _ => -0.2 } * fontSize;
-        string anchor = horizontalAlignment switch { HorizontalAlignment.Left => "", HorizontalAlignment.Center => " text-anchor=\"middle\"", _ => " text-anchor=\"end\"" };
-        _svg.Append(CultureInfo.InvariantCulture, $"<text x=\"{N(p.X)}\" y=\"{N(p.Y + dy)}\"{anchor} class=\"f-{Theme.Name(fill)}\">{Page.Encoded(text)}</text>");
+        string anchor = horizontalAlignment switch
+        {
+            HorizontalAlignment.Left => "",
+            HorizontalAlignment.Center => " text-anchor=\"middle\"",
+            _ => " text-anchor=\"end\"",
+        };
+        _svg.Append(CultureInfo.InvariantCulture,
+            $"<text x=\"{N(p.X)}\" y=\"{N(p.Y + dy)}\"{anchor} class=\"f-{Theme.Name(fill)}\">{Page.Encoded(text)}</text>");
     }
 
     /// <inheritdoc/>

@@ -5,7 +5,10 @@ using OxyPlot.Series;
 
 namespace Cardassay.Collector.Report.Charts;
 
-/// <summary>Throughput second by second: each trial a thin line, the one nearest to the median a strong one with its levels and where they shift.</summary>
+/// <summary>
+/// Throughput second by second: each trial a thin line, the one nearest to the median a strong one with
+/// its levels and where they shift.
+/// </summary>
 internal static class TimelineChart
 {
     /// <summary>SVG elements of the chart.</summary>
@@ -17,13 +20,23 @@ internal static class TimelineChart
         double top = Math.Max(highest * 1.08, 1e-9);
         plot.Axes.Add(PlotSvg.Styled(new LinearAxis
         {
-            Position = AxisPosition.Bottom, Minimum = 1, Maximum = Math.Max(2, seconds), MinimumMajorStep = 1, MinorTickSize = 0, LabelFormatter = PlotSvg.Label,
+            Position = AxisPosition.Bottom, Minimum = 1, Maximum = Math.Max(2, seconds), MinimumMajorStep = 1, MinorTickSize = 0,
+            LabelFormatter = PlotSvg.Label,
             Title = "second of the trial",
         }));
-        plot.Axes.Add(PlotSvg.Styled(new LinearAxis { Position = AxisPosition.Left, Minimum = 0, Maximum = top, MinorTickSize = 0, LabelFormatter = PlotSvg.Label }));
+        plot.Axes.Add(
+            PlotSvg.Styled(new LinearAxis
+            {
+                Position = AxisPosition.Left,
+                Minimum = 0,
+                Maximum = top,
+                MinorTickSize = 0,
+                LabelFormatter = PlotSvg.Label,
+            }));
         foreach (TimelineTrace trace in timeline.Traces.OrderBy(t => t.Typical))
         {
-            Line(plot, trace.Values.Select((v, i) => (i + 1.0, v)), trace.Typical ? Theme.Data : Theme.Rule, trace.Typical ? 1.8 : 0.9, LineStyle.Solid);
+            Line(plot, trace.Values.Select((v, i) => (i + 1.0, v)), trace.Typical ? Theme.Data : Theme.Rule, trace.Typical ? 1.8 : 0.9,
+                LineStyle.Solid);
         }
 
         for (int i = 0; i < timeline.Levels.Count && timeline.Levels.Count > 1; i++)
@@ -51,7 +64,8 @@ internal static class TimelineChart
 
         if (timeline.Levels.Count > 1)
         {
-            legend.Line("<path class=s-ink d=\"M0 4h24\"/>", "its levels").Mark("<path class=\"f-none s-bad\" stroke-dasharray=\"3 2\" d=\"M6 0v12\"/>", "level shifts");
+            legend.Line("<path class=s-ink d=\"M0 4h24\"/>", "its levels")
+                .Mark("<path class=\"f-none s-bad\" stroke-dasharray=\"3 2\" d=\"M6 0v12\"/>", "level shifts");
         }
 
         return legend.ToString();

@@ -19,7 +19,16 @@ internal static class WeightsChart
         double last = picture.Rows.Max(r => Math.Max(r.Worst, r.DrawnWorst));
         PlotModel plot = RowPlot.New(
             [.. picture.Rows.Select(r => r.Card)],
-            new LinearAxis { Position = AxisPosition.Bottom, Minimum = 0.5, Maximum = last + 0.5, MinimumMajorStep = 1, MinorTickSize = 0, LabelFormatter = PlotSvg.Label, Title = "rank" });
+            new LinearAxis
+            {
+                Position = AxisPosition.Bottom,
+                Minimum = 0.5,
+                Maximum = last + 0.5,
+                MinimumMajorStep = 1,
+                MinorTickSize = 0,
+                LabelFormatter = PlotSvg.Label,
+                Title = "rank",
+            });
         for (int i = 0; i < picture.Rows.Count; i++)
         {
             WeightsRow row = picture.Rows[i];
@@ -31,7 +40,8 @@ internal static class WeightsChart
             RowPlot.Bar(plot, i, row.Best - 0.15, row.Worst + 0.15, Theme.Ink, 1);
         }
 
-        RowPlot.Marks(plot, picture.Rows.SelectMany((r, i) => new[] { (r.Best - 0.15, i), (r.Worst + 0.15, i) }), MarkerType.Square, Theme.Ink, Theme.Ink, 1.4);
+        RowPlot.Marks(plot, picture.Rows.SelectMany((r, i) => new[] { (r.Best - 0.15, i), (r.Worst + 0.15, i) }), MarkerType.Square,
+            Theme.Ink, Theme.Ink, 1.4);
         return PlotSvg.Render(plot, "card", RowPlot.Height(picture.Rows.Count));
     }
 }

@@ -37,5 +37,7 @@ internal static class AvoidPart
         cards.GroupBy(c => (Name: Names.ProductOrTitle(c), Why: why(c))).Select(same => ProductAndTags([.. same]) + same.Key.Why);
 
     private static string ProductAndTags(ReportCard[] cards) =>
-        cards[0].Product.Length > 0 ? $"{cards[0].Product} ({string.Join(", ", cards.Select(c => c.Title))})" : Names.List(cards.Select(c => c.Title));
+        cards[0].Product.Length > 0
+            ? $"{cards[0].Product} ({string.Join(", ", cards.Select(c => c.Title))})"
+            : Names.List(cards.Select(c => c.Title));
 }

@@ -6,7 +6,8 @@ namespace Cardassay.Collector.Report.First;
 /// <summary>Boards whose figures should not be trusted without a second look.</summary>
 internal static class BoardsPart
 {
-    private static readonly string[] OfBoards = [CheckIds.BoardConditions, CheckIds.BoardEffect, CheckIds.RigDrift, CheckIds.RigDisagreement];
+    private static readonly string[] OfBoards = [CheckIds.BoardConditions, CheckIds.BoardEffect, CheckIds.RigDrift,
+        CheckIds.RigDisagreement];
 
     public static IEnumerable<string> Lines(ReportModel model)
     {

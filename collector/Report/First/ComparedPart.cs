@@ -7,7 +7,8 @@ internal static class ComparedPart
 {
     public static IEnumerable<string> Lines(ReportModel model)
     {
-        string[] sure = [.. model.Steps.Where(s => s.FirstIsAhead).Select(s => $"{s.One} over {s.Other} by {s.Figures[0].Low!.Text}–{s.Figures[0].High!.Text} %")];
+        string[] sure = [.. model.Steps.Where(s => s.FirstIsAhead)
+            .Select(s => $"{s.One} over {s.Other} by {s.Figures[0].Low!.Text}–{s.Figures[0].High!.Text} %")];
         if (sure.Length > 0)
         {
             yield return $"Surely {string.Join(", ", sure)}.";

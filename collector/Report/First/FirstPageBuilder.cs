@@ -3,8 +3,8 @@ using Cardassay.Collector.Report.Model;
 namespace Cardassay.Collector.Report.First;
 
 /// <summary>
-/// Makes the first page from a finished report: sentences by rule, each from figures that stand in the report. Where the report does not know, the
-/// page says so; it never says more than the intervals, verdicts and records behind it. Pure.
+/// Makes the first page from a finished report: sentences by rule, each from figures that stand in the report. Where the report does not
+/// know, the page says so; it never says more than the intervals, verdicts and records behind it. Pure.
 /// </summary>
 internal static class FirstPageBuilder
 {

@@ -4,7 +4,9 @@ using Cardassay.Trust;
 
 namespace Cardassay.Collector.Report.First;
 
-/// <summary>The first page as plain text: a label in the margin, sentences beside it, at most <see cref="MostLines"/> lines of 80 columns.</summary>
+/// <summary>
+/// The first page as plain text: a label in the margin, sentences beside it, at most <see cref="MostLines"/> lines of 80 columns.
+/// </summary>
 public static class FirstPageText
 {
     /// <summary>Lines of the page, heading and blank lines included.</summary>
@@ -19,19 +21,26 @@ public static class FirstPageText
         List<string> head = [Heading(model)];
         if (model.Invented)
         {
-            head.Add($"{Wording.Invented}: {(model.Cards.All(c => c.Invented) ? "all cards, boards and figures are made up." : Wording.InventedMeaning(model))}");
+            head.Add($"{Wording.Invented}: "
+                + $"{(model.Cards.All(c => c.Invented) ? "all cards, boards and figures are made up." : Wording.InventedMeaning(model))}");
         }
 
         head.Add(new string('─', TerminalReport.Width));
         List<string>[] parts = Fit(model.First, MostLines - head.Count - 1);
         var text = new StringBuilder();
-        text.AppendJoin('\n', head.SelectMany(l => Wrap(l, TerminalReport.Width)).Concat(parts.SelectMany(p => p)).Append("All of it: report --full. One card: report TAG. Why: report --explain TAG.")).Append('\n');
+        text.AppendJoin('\n',
+            head.SelectMany(l => Wrap(l, TerminalReport.Width)).Concat(parts.SelectMany(p => p))
+                .Append("All of it: report --full. One card: report TAG. Why: report --explain TAG.")).Append('\n');
         return text.ToString();
     }
 
-    private static string Heading(ReportModel model) => $"{char.ToUpperInvariant(model.Span[0])}{model.Span[1..]}; data as of {model.GeneratedFor}; {model.Profile}";
+    private static string Heading(ReportModel model) =>
+        $"{char.ToUpperInvariant(model.Span[0])}{model.Span[1..]}; data as of {model.GeneratedFor}; {model.Profile}";
 
-    /// <summary>Drops sentences from the end of the page upwards, saying how many, until it fits; each part keeps what it must, as long as that is possible.</summary>
+    /// <summary>
+    /// Drops sentences from the end of the page upwards, saying how many, until it fits; each part keeps what it
+    /// must, as long as that is possible.
+    /// </summary>
     private static List<string>[] Fit(IReadOnlyList<FirstPagePart> parts, int lines)
     {
         int[] shown = [.. parts.Select(p => p.Lines.Count)];

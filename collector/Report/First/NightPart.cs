@@ -8,7 +8,9 @@ internal static class NightPart
     public static IEnumerable<string> Lines(ReportModel model)
     {
         NightSummary night = model.Night;
-        string begun = night.RunsBegun == 0 ? "nothing was measured" : $"{Wording.Count(night.RunsBegun, "run was", "runs were")} made, {Wording.Number(night.RunsCompleted)} to the end";
+        string begun = night.RunsBegun == 0
+            ? "nothing was measured"
+            : $"{Wording.Count(night.RunsBegun, "run was", "runs were")} made, {Wording.Number(night.RunsCompleted)} to the end";
         if (night.DaysAgo > 0)
         {
             yield return $"Nothing was measured or due since: this night is {Wording.Count(night.DaysAgo, "day", "days")} past.";
@@ -17,7 +19,8 @@ internal static class NightPart
         yield return night.RunsPlanned is int planned
             ? $"{Wording.Count(planned, "run was", "runs were")} planned; {begun}; {Wording.Number(night.RunsMissing)} missing."
             : $"No schedule is known; {begun}.";
-        if (model.Integrity is { Gaps: > 0 } or { Conflicts: > 0 } or { Findings.Count: > 0 } or { EntriesLost: > 0 } or { EntriesOnlyStored: > 0 })
+        if (model.Integrity is { Gaps: > 0 } or { Conflicts: > 0 } or { Findings.Count: > 0 } or { EntriesLost: > 0 }
+            or { EntriesOnlyStored: > 0 })
         {
             yield return "Integrity: " + Wording.IntegrityLine(model.Integrity);
         }

@@ -19,7 +19,9 @@ internal static class ProductsPart
         foreach (IGrouping<string, ReportCard> product in changed)
         {
             yield return $"{product.Key} is not one thing: "
-                + string.Join("; ", product.GroupBy(c => c.Revision!.Registers).Select(r => $"{string.Join(", ", r.Select(c => c.Title + Made(c)))} {r.Key}")) + ".";
+                + string.Join("; ",
+                    product.GroupBy(c => c.Revision!.Registers)
+                        .Select(r => $"{string.Join(", ", r.Select(c => c.Title + Made(c)))} {r.Key}")) + ".";
         }
 
         int same = several.Length - changed.Length;

@@ -6,8 +6,8 @@ using Cardassay.Trust;
 namespace Cardassay.Collector.Report.First;
 
 /// <summary>
-/// The letter to a shop about the cards it sold that are not as claimed: what was bought, what was claimed, what was read and measured, and how anyone
-/// can repeat it. It states evidence and asks; it accuses nobody of intent. What is only doubtful is named as not claimed back.
+/// The letter to a shop about the cards it sold that are not as claimed: what was bought, what was claimed, what was read and measured, and
+/// how anyone can repeat it. It states evidence and asks; it accuses nobody of intent. What is only doubtful is named as not claimed back.
 /// </summary>
 public static class ReturnLetter
 {
@@ -24,7 +24,9 @@ public static class ReturnLetter
     public static IEnumerable<string> KnownShops(ReportModel model) =>
         model.Cards.Select(c => c.Offer.Shop).OfType<string>().Distinct(StringComparer.Ordinal).Order(StringComparer.Ordinal);
 
-    /// <summary>The letter as text of 72 columns or as Markdown, with a final newline; null when no evidence holds against the shop.</summary>
+    /// <summary>
+    /// The letter as text of 72 columns or as Markdown, with a final newline; null when no evidence holds against the shop.
+    /// </summary>
     /// <param name="model">The report.</param>
     /// <param name="shop">The shop as the claims name it.</param>
     /// <param name="markdown">True for Markdown.</param>
@@ -32,7 +34,8 @@ public static class ReturnLetter
     {
         (ReportCard Card, ReportFinding[] Shown)[] back =
         [
-            .. model.Cards.Where(c => c.Offer.Shop == shop).Select(c => (Card: c, Shown: ReturnEvidence.Holding(model, c))).Where(c => c.Shown.Length > 0)
+            .. model.Cards.Where(c => c.Offer.Shop == shop).Select(c => (Card: c, Shown: ReturnEvidence.Holding(model, c)))
+                .Where(c => c.Shown.Length > 0)
                 .OrderBy(c => Telling.Weight(c.Shown[0])).ThenBy(c => c.Card.Title, StringComparer.Ordinal),
         ];
         if (back.Length == 0)
@@ -59,7 +62,9 @@ public static class ReturnLetter
         }
 
         Section(text, markdown, "How anyone can repeat it", ReturnEvidence.HowToRepeat(back.SelectMany(c => c.Shown)));
-        Section(text, markdown, "Not claimed back", model.Cards.Where(c => c.Offer.Shop == shop && back.All(b => b.Card != c)).Select(ReturnEvidence.NotClaimed).Where(l => l.Length > 0));
+        Section(text, markdown, "Not claimed back",
+            model.Cards.Where(c => c.Offer.Shop == shop && back.All(b => b.Card != c)).Select(ReturnEvidence.NotClaimed)
+                .Where(l => l.Length > 0));
         Paragraph(text, markdown, $"The records behind every figure can be had on request. Data as of {model.GeneratedFor}.");
         return text.ToString().TrimEnd('\n') + "\n";
     }
@@ -67,18 +72,25 @@ public static class ReturnLetter
     private static string Asking(ReportCard[] cards)
     {
         bool one = cards.Length == 1;
-        string price = cards.All(c => c.Offer.Price is not null) && cards.Select(c => c.Offer.Currency).Distinct().Count() == 1 && cards[0].Offer.Currency is { } currency
-            ? string.Create(CultureInfo.InvariantCulture, $"the price, {cards.Sum(c => c.Offer.Price):0.00##} {currency}{(one ? "" : " in all")}")
+        string price = cards.All(c => c.Offer.Price is not null) && cards.Select(c => c.Offer.Currency).Distinct().Count() == 1
+            && cards[0].Offer.Currency is { } currency
+            ? string.Create(CultureInfo.InvariantCulture,
+                $"the price, {cards.Sum(c => c.Offer.Price):0.00##} {currency}{(one ? "" : " in all")}")
             : "the price";
-        return $"By my records you sold me the {(one ? "card" : $"{Wording.Number(cards.Length)} cards")} below. What was read or measured contradicts what was claimed; the evidence follows. It does not "
+        return $"By my records you sold me the {(one ? "card" : $"{Wording.Number(cards.Length)} cards")} below. "
+            + "What was read or measured contradicts what was claimed; the evidence follows. It does not "
             + $"say how that came about. I ask you to take {(one ? "it" : "them")} back and to refund {price}.";
     }
 
     private static void Card(StringBuilder text, bool markdown, ReportCard card, ReportFinding[] shown)
     {
         Heading(text, markdown, Names.TagAndProduct(card));
-        string bought = card.Offer.Bought is DateOnly day ? "on " + day.ToString("d MMMM yyyy", CultureInfo.InvariantCulture) : "on a day not recorded";
-        Item(text, markdown, $"Bought {bought}, {(card.Offer.PriceText.Length > 0 ? "price " + card.Offer.PriceText : "price not recorded")}{(card.Condition is "new" or "used" ? ", sold as " + card.Condition : "")}.");
+        string bought = card.Offer.Bought is DateOnly day
+            ? "on " + day.ToString("d MMMM yyyy", CultureInfo.InvariantCulture)
+            : "on a day not recorded";
+        string price = card.Offer.PriceText.Length > 0 ? "price " + card.Offer.PriceText : "price not recorded";
+        string soldAs = card.Condition is "new" or "used" ? ", sold as " + card.Condition : "";
+        Item(text, markdown, $"Bought {bought}, {price}{soldAs}.");
         if (ReturnEvidence.Claimed(card) is { Length: > 0 } claimed)
         {
             Item(text, markdown, $"Claimed: {claimed}.");
@@ -95,7 +107,8 @@ public static class ReturnLetter
         }
 
         Item(text, markdown, $"Read and measured in {Wording.Count(card.Runs.Count, "run", "runs")}"
-            + (card.Runs.Count > 0 ? $" from {card.Runs[0].When} to {card.Runs[^1].When} UTC" : "") + $". The card calls itself {card.Identity ?? "nothing that could be read"}.");
+            + (card.Runs.Count > 0 ? $" from {card.Runs[0].When} to {card.Runs[^1].When} UTC" : "")
+            + $". The card calls itself {card.Identity ?? "nothing that could be read"}.");
         text.Append('\n');
     }
 
@@ -117,7 +130,8 @@ public static class ReturnLetter
     }
 
     private static void Heading(StringBuilder text, bool markdown, string title) =>
-        text.Append(markdown ? "## " + MarkdownReport.Escape(title) : string.Join('\n', FirstPageText.Wrap(title, TextColumns, ""))).Append("\n\n");
+        text.Append(markdown ? "## " + MarkdownReport.Escape(title) : string.Join('\n', FirstPageText.Wrap(title, TextColumns, "")))
+            .Append("\n\n");
 
     private static void Paragraph(StringBuilder text, bool markdown, string sentence) =>
         text.AppendJoin('\n', markdown ? [MarkdownReport.Escape(sentence)] : FirstPageText.Wrap(sentence, TextColumns, "")).Append("\n\n");

@@ -8,7 +8,8 @@ namespace Cardassay.Collector.Report.First;
 internal static class SendBackPart
 {
     public static IEnumerable<string> Lines(ReportModel model) =>
-        ToReturn(model.Cards).GroupBy(c => (c.Offer.Shop, c.Product, c.Offer.PriceText, c.Offer.Bought, c.Findings[0].Text)).Select(same => Line([.. same]));
+        ToReturn(model.Cards).GroupBy(c => (c.Offer.Shop, c.Product, c.Offer.PriceText, c.Offer.Bought, c.Findings[0].Text))
+            .Select(same => Line([.. same]));
 
     /// <summary>Cards with a contradiction, most harm first.</summary>
     public static IEnumerable<ReportCard> ToReturn(IEnumerable<ReportCard> cards) =>

@@ -20,7 +20,8 @@ internal static class TakePart
         {
             yield return ranked.Length == 0
                 ? $"No card can be named: none has all the figures that the profile {model.Profile} needs."
-                : $"No card can be named: {Wording.Count(ranked.Length, "card is", "cards are")} ranked, none of them free of doubt, above the floors and not known to be used.";
+                : $"No card can be named: {Wording.Count(ranked.Length, "card is", "cards are")} ranked, none of them free of doubt, "
+                    + "above the floors and not known to be used.";
             yield break;
         }
 
@@ -32,15 +33,20 @@ internal static class TakePart
             yield return Figures(leaders, ranked);
             yield return Sure(leaders, ranked) + " " + Size(leaders) + Part(model);
             ReportCard[] others = [.. eligible.Where(c => !leaders.Contains(c))];
-            yield return prices ? ForLess(leaders, others) : others.Length > 0 ? $"The next is {Names.ProductOrTitle(others[0])}, {others[0].Composite!.Value.Text} times the reference." : "";
+            yield return prices ? ForLess(leaders, others)
+                : others.Length > 0
+                    ? $"The next is {Names.ProductOrTitle(others[0])}, {others[0].Composite!.Value.Text} times the reference."
+                : "";
         }
         else
         {
             yield return $"{Wording.Number(products.Length)} products lead together, and no order is known among them: "
-                + string.Join("; ", products.Take(ProductsNamed).Select(p => Priced([.. p], prices))) + (products.Length > ProductsNamed ? " and more." : ".");
+                + string.Join("; ", products.Take(ProductsNamed).Select(p => Priced([.. p], prices)))
+                + (products.Length > ProductsNamed ? " and more." : ".");
             if (prices && CheapestOffer(leaders) is { } cheapest)
             {
-                yield return $"The cheapest of them is {Names.ProductOrTitle(leaders.First(c => ReferenceEquals(c.Offer, cheapest)))} at {cheapest.PriceText}.";
+                yield return $"The cheapest of them is {Names.ProductOrTitle(leaders.First(c => ReferenceEquals(c.Offer, cheapest)))} at "
+                    + $"{cheapest.PriceText}.";
             }
         }
 
@@ -63,9 +69,12 @@ internal static class TakePart
     {
         int all = ranked.Count(c => Names.ProductOrTitle(c) == Names.ProductOrTitle(leaders[0]));
         string tags = Names.List(leaders.Select(c => c.Title));
-        string specimens = all == 1 ? $"One specimen, {tags}" : $"{Wording.Number(leaders.Length)} of {Wording.Number(all)} specimens ranked ({tags})";
+        string specimens = all == 1
+            ? $"One specimen, {tags}"
+            : $"{Wording.Number(leaders.Length)} of {Wording.Number(all)} specimens ranked ({tags})";
         Figure[] reads = [.. leaders.Select(c => c.Metric("randomRead")?.Median).OfType<Figure>()];
-        return $"{specimens}: {Span(leaders.Select(c => c.Composite!.Value))} times the reference{(reads.Length > 0 ? $", {Span(reads)} random reads a second" : "")}.";
+        return $"{specimens}: {Span(leaders.Select(c => c.Composite!.Value))} times the "
+            + $"reference{(reads.Length > 0 ? $", {Span(reads)} random reads a second" : "")}.";
     }
 
     private static string ForLess(ReportCard[] leaders, ReportCard[] others)
@@ -78,7 +87,8 @@ internal static class TakePart
         if (CheapestOffer(leaders) is not { Price: decimal price } offer)
         {
             string unknown = leaders.Any(c => c.Offer.Price is not null) ? "Its prices are in several currencies" : "Its price is unknown";
-            return $"{unknown}, so nothing is said about less money; the next is {Short(others[0])}, {others[0].Composite!.Value.Text} times the reference.";
+            return $"{unknown}, so nothing is said about less money; the next is {Short(others[0])}, "
+                + $"{others[0].Composite!.Value.Text} times the reference.";
         }
 
         // Prices in another currency say nothing of what is cheaper.
@@ -93,14 +103,18 @@ internal static class TakePart
 
     /// <summary>The lowest price of the specimens; null where none has one. Prices in several currencies have no lowest.</summary>
     private static Offer? CheapestOffer(ReportCard[] cards) =>
-        cards.Select(c => c.Offer).Where(o => o.Price is not null).GroupBy(o => o.Currency).ToArray() is [var one] ? one.MinBy(o => o.Price) : null;
+        cards.Select(c => c.Offer).Where(o => o.Price is not null).GroupBy(o => o.Currency).ToArray() is [var one]
+            ? one.MinBy(o => o.Price)
+            : null;
 
     private static string Sure(ReportCard[] leaders, ReportCard[] ranked)
     {
         int worst = leaders.Max(c => c.Rank!.Worst);
         string provisional = leaders.Any(c => c.Rank!.Provisional) ? " Provisional: too few runs or nights stand behind it." : "";
         return (leaders.Length == ranked.Length
-            ? ranked.Length == 1 ? "The only ranked card: nothing is known to be behind it." : $"All {Wording.Number(ranked.Length)} ranked cards are level: nothing is known to be behind these."
+            ? ranked.Length == 1
+                ? "The only ranked card: nothing is known to be behind it."
+                : $"All {Wording.Number(ranked.Length)} ranked cards are level: nothing is known to be behind these."
             : worst <= leaders.Length
             ? $"Sure of the lead: at 95 %, for all {Wording.Count(ranked.Length, "ranked card", "ranked cards")} at once."
             : $"Not sure of the lead: the ranks reach to {Wording.Number(worst)} of {Wording.Number(ranked.Length)}.") + provisional;
@@ -140,7 +154,8 @@ internal static class TakePart
     }
 
     /// <summary>A card that is not the answer: its price without shop and age, which stand in the ranking.</summary>
-    private static string Short(ReportCard card) => $"{Names.ProductOrTitle(card)}, {(card.Offer.PriceText.Length > 0 ? card.Offer.PriceText : "price unknown")}";
+    private static string Short(ReportCard card) =>
+        $"{Names.ProductOrTitle(card)}, {(card.Offer.PriceText.Length > 0 ? card.Offer.PriceText : "price unknown")}";
 
     private static string Span(IEnumerable<Figure> figures)
     {

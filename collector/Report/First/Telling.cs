@@ -10,7 +10,8 @@ internal static class Telling
 {
     private static readonly string[] Order =
     [
-        "capacity-proof", "identity-in-two-places", "identity-under-two-tags", "capacity-against-disk", "capacity-against-label", "reference-cards",
+        "capacity-proof", "identity-in-two-places", "identity-under-two-tags", "capacity-against-disk", "capacity-against-label",
+        "reference-cards",
         "behaves-unlike-its-product", "measured-marks", "used-against-new", "long-stall", "marks-against-claim",
     ];
 

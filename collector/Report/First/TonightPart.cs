@@ -14,7 +14,9 @@ internal static class TonightPart
         foreach (ProposedRun run in model.Proposed.Take(Named))
         {
             string where = run.Board == "any" ? "" : $" on {run.Board}";
-            yield return $"Would teach most: {run.Card}{where}, {Wording.Count(run.Runs, "run", "runs")}{(run.Plan.Length > 0 ? $" of {run.Plan}" : "")} ({run.Hours.Text} h). {First(run.Why)}";
+            yield return $"Would teach most: {run.Card}{where}, "
+                + $"{Wording.Count(run.Runs, "run", "runs")}{(run.Plan.Length > 0 ? $" of {run.Plan}" : "")} ({run.Hours.Text} h). "
+                + $"{First(run.Why)}";
         }
     }
 

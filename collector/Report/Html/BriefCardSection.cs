@@ -8,20 +8,25 @@ namespace Cardassay.Collector.Report.Html;
 internal static class BriefCardSection
 {
     /// <summary>Series of each metric that most cards have; the lead says them once.</summary>
-    public static IReadOnlyDictionary<string, string> CommonSeries(ReportModel model) => model.Cards.SelectMany(c => c.Metrics).GroupBy(m => m.Key).ToDictionary(
-        kind => kind.Key, kind => kind.GroupBy(m => m.Series).OrderByDescending(s => s.Count()).ThenBy(s => s.Key, StringComparer.Ordinal).First().Key);
+    public static IReadOnlyDictionary<string, string> CommonSeries(ReportModel model) =>
+        model.Cards.SelectMany(c => c.Metrics).GroupBy(m => m.Key).ToDictionary(
+        kind => kind.Key,
+        kind => kind.GroupBy(m => m.Series).OrderByDescending(s => s.Count()).ThenBy(s => s.Key, StringComparer.Ordinal).First().Key);
 
     public static void Write(Page page, ReportCard card, int index, IReadOnlyDictionary<string, string> common, bool isServed)
     {
         string anchor = RankingSection.Anchor(index);
-        page.Markup($"<article class=\"card brief\" id={anchor}><h3>").Text(card.Title).ElementIf("span class=product", card.Product).Markup("</h3><p>");
+        page.Markup($"<article class=\"card brief\" id={anchor}><h3>").Text(card.Title).ElementIf("span class=product", card.Product)
+            .Markup("</h3><p>");
         VerdictMark.Write(page, card.VerdictKind, card.Verdict);
-        page.Text($" {CardSection.RankLine(card)} · {CardSection.Facts(card)}").Markup("</p><p>").Element("code", card.Identity ?? "not read");
+        page.Text($" {CardSection.RankLine(card)} · {CardSection.Facts(card)}").Markup("</p><p>")
+            .Element("code", card.Identity ?? "not read");
         page.Text(card.IdentityFromRegisters ? "" : " not from registers").Markup("</p><ul>");
         foreach (ReportFinding finding in card.Findings)
         {
             string values = finding.Values.Count > 0 ? $" ({Wording.Values(finding.Values)})" : "";
-            page.Markup("<li>").Element(finding.Severity == "note" ? "b" : "b class=sev", finding.Severity).Text($" {finding.Text}{values}").Markup("</li>");
+            page.Markup("<li>").Element(finding.Severity == "note" ? "b" : "b class=sev", finding.Severity).Text($" {finding.Text}{values}")
+                .Markup("</li>");
         }
 
         foreach (string line in Lines(card, common))
@@ -89,7 +94,8 @@ internal static class BriefCardSection
 
         if (card.Runs.Count > 0)
         {
-            yield return $"{Wording.Count(card.Runs.Count, "run", "runs")} from {card.Runs[0].When} to {card.Runs[^1].When} in {string.Join(", ", card.Runs.Select(r => r.Board).Distinct())}";
+            yield return $"{Wording.Count(card.Runs.Count, "run", "runs")} from {card.Runs[0].When} to {card.Runs[^1].When} in "
+                + $"{string.Join(", ", card.Runs.Select(r => r.Board).Distinct())}";
         }
 
         foreach (ReportRun r in card.Runs.Where(r => r.Outcome != "completed").Take(5))

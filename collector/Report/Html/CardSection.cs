@@ -70,7 +70,8 @@ internal static class CardSection
     private static void Claim(Page page, ReportCard card)
     {
         page.Markup("<div><h4>Identity against claim</h4><p class=identity>").Element("code", card.Identity ?? "not read");
-        page.Markup(card.IdentityFromRegisters ? "" : " <small>not from registers: name, size and serial of the device</small>").Markup("</p>");
+        page.Markup(card.IdentityFromRegisters ? "" : " <small>not from registers: name, size and serial of the device</small>")
+            .Markup("</p>");
         if (card.ClaimLines.Count == 0)
         {
             page.Markup("<p class=quiet>Nobody has said what this card is meant to be.</p></div>");
@@ -84,11 +85,13 @@ internal static class CardSection
             page.Markup(line.Agreement is "differs" or "not met" ? "<tr class=differs>" : "<tr>").Element("th scope=row", line.Name);
             if (line.IsMark)
             {
-                page.Markup("<td colspan=3><details>").Element("summary", $"{line.Claimed}; {line.Agreement}").Text(line.Found).Markup("</details></td></tr>");
+                page.Markup("<td colspan=3><details>").Element("summary", $"{line.Claimed}; {line.Agreement}").Text(line.Found)
+                    .Markup("</details></td></tr>");
                 continue;
             }
 
-            page.Element("td", line.Claimed.Length > 0 ? line.Claimed : "–").Element("td", line.Found.Length > 0 ? line.Found : "–").Element("td", line.Agreement).Markup("</tr>");
+            page.Element("td", line.Claimed.Length > 0 ? line.Claimed : "–").Element("td", line.Found.Length > 0 ? line.Found : "–")
+                .Element("td", line.Agreement).Markup("</tr>");
         }
 
         page.Markup("</tbody>").CloseTable().Markup("</div>");
@@ -150,15 +153,19 @@ internal static class CardSection
 
         page.Markup("<h4>Figures</h4>").OpenTable("Figures of " + card.Title, "figures quietcaption");
         page.HeadRow(
-            ("Metric", false), ("Median", true), ("Bounds", true), ("n", true), ("Unit", false), ("Min", true), ("Max", true), ("MAD", true), ("CV", true), ("Bounds are", false), ("Rank", false));
+            ("Metric", false), ("Median", true), ("Bounds", true), ("n", true), ("Unit", false), ("Min", true), ("Max", true),
+            ("MAD", true), ("CV", true), ("Bounds are", false), ("Rank", false));
         page.Markup("<tbody>");
         foreach (ReportMetric m in card.Metrics)
         {
-            page.Markup("<tr><th scope=row>").Text(m.Name).ElementIf("small", m.Series).Markup("</th>").Element("td class=num", m.Median.Text);
+            page.Markup("<tr><th scope=row>").Text(m.Name).ElementIf("small", m.Series).Markup("</th>")
+                .Element("td class=num", m.Median.Text);
             page.Element("td class=num", Wording.Bounds(m)).Element("td class=num", m.Count).Element("td", m.Unit);
-            page.Element("td class=num", m.Minimum.Text).Element("td class=num", m.Maximum.Text).Element("td class=num", m.Mad?.Text ?? "n/a");
+            page.Element("td class=num", m.Minimum.Text).Element("td class=num", m.Maximum.Text)
+                .Element("td class=num", m.Mad?.Text ?? "n/a");
             page.Element("td class=num", m.CvPercent is null ? "n/a" : m.CvPercent.Text + " %");
-            page.Markup("<td>").Text(m.Bounds).ElementIf("small", m.Settled).Markup("</td><td>").Text(m.Rank is null ? "–" : Wording.Rank(m.Rank)).ElementIf("small", m.Unranked ?? "");
+            page.Markup("<td>").Text(m.Bounds).ElementIf("small", m.Settled).Markup("</td><td>")
+                .Text(m.Rank is null ? "–" : Wording.Rank(m.Rank)).ElementIf("small", m.Unranked ?? "");
             page.Markup("</td></tr>\n");
         }
 
@@ -194,14 +201,16 @@ internal static class CardSection
     private static void Every(Page page, ReportCard card)
     {
         page.Markup("<details><summary>Every figure in order</summary>").OpenTable(
-            "Every figure of " + card.Title + " in the order measured. Marked ones: w warm-up, c closing repeat (both set aside), o outlier (counts), x invalid", "every");
+            "Every figure of " + card.Title + " in the order measured. Marked ones: w warm-up, c closing repeat (both set aside), "
+                + "o outlier (counts), x invalid", "every");
         page.HeadRow(("Metric", false), ("Run", false), ("Median of the run", false), ("Figures in order", false)).Markup("<tbody>");
         foreach (ReportMetric m in card.Metrics)
         {
             foreach (IGrouping<(string When, string Board), ReportPoint> run in m.Points.GroupBy(p => (p.When, p.Board)))
             {
                 page.Markup("<tr>").Element("th scope=row", m.Name).Element("td", $"{run.Key.When} {run.Key.Board}".Trim());
-                page.Element("td", m.ByRun.FirstOrDefault(r => r.When == run.Key.When && r.Board == run.Key.Board)?.Line ?? "none counts").Markup("<td>");
+                page.Element("td", m.ByRun.FirstOrDefault(r => r.When == run.Key.When && r.Board == run.Key.Board)?.Line ?? "none counts")
+                    .Markup("<td>");
                 page.Text(string.Join("  ", run.Select(p => p.Value.Text + Mark(p.State))));
                 foreach (string remark in run.Where(p => p.Remark.Length > 0).Select(p => $"{p.Value.Text}: {p.Remark}").Distinct())
                 {
@@ -230,7 +239,8 @@ internal static class CardSection
 
         foreach (ReportMetric m in metrics)
         {
-            page.Chart($"{m.Name}: every figure", RunsChart.Text(card, m), RunsChart.Draw(m, scale), PlotSvg.Width, PlotSvg.Height, RunsChart.LegendOf(m, scale));
+            page.Chart($"{m.Name}: every figure", RunsChart.Text(card, m), RunsChart.Draw(m, scale), PlotSvg.Width, PlotSvg.Height,
+                RunsChart.LegendOf(m, scale));
         }
 
         foreach (PointsPicture picture in card.TrialPictures)
@@ -248,9 +258,11 @@ internal static class CardSection
         ReportLatency[] latencies = [.. card.Latencies.Where(l => l.Shares.Count > 1)];
         if (latencies.Length > 0)
         {
-            string description = "Share of operations slower than a given time, logarithmic axes: "
-                + string.Join("; ", latencies.Select(l => $"{l.Name} {string.Join(", ", l.Percentiles.Select(p => $"{p.Name} {p.Text}"))}, longest {l.MaxMs.Text} ms")) + ".";
-            page.Chart("Latency: how many operations take longer", description, LatencyChart.Draw(latencies), PlotSvg.Width, PlotSvg.Height, LatencyChart.LegendOf(latencies));
+            IEnumerable<string> lines = latencies.Select(
+                l => $"{l.Name} {string.Join(", ", l.Percentiles.Select(p => $"{p.Name} {p.Text}"))}, longest {l.MaxMs.Text} ms");
+            string description = $"Share of operations slower than a given time, logarithmic axes: {string.Join("; ", lines)}.";
+            page.Chart("Latency: how many operations take longer", description, LatencyChart.Draw(latencies), PlotSvg.Width, PlotSvg.Height,
+                LatencyChart.LegendOf(latencies));
         }
 
         page.Markup("</div>\n");
@@ -263,8 +275,10 @@ internal static class CardSection
             return;
         }
 
-        page.Markup("<h4>Latency</h4>").OpenTable("Latency of " + card.Title + " in milliseconds; n/a where too few operations were recorded for the percentile", "quietcaption");
-        page.HeadRow([("Kind", false), ("Operations", true), .. card.Latencies[0].Percentiles.Select(p => (p.Name + ", ms", true)), ("Longest, ms", true), ("Stalls", true)]);
+        page.Markup("<h4>Latency</h4>").OpenTable(
+            "Latency of " + card.Title + " in milliseconds; n/a where too few operations were recorded for the percentile", "quietcaption");
+        page.HeadRow([("Kind", false), ("Operations", true), .. card.Latencies[0].Percentiles.Select(p => (p.Name + ", ms", true)),
+            ("Longest, ms", true), ("Stalls", true)]);
         page.Markup("<tbody>");
         foreach (ReportLatency l in card.Latencies)
         {
@@ -285,11 +299,13 @@ internal static class CardSection
     {
         if (card.Capacity is { } map)
         {
-            page.Markup("<h4>Capacity</h4>").ElementIf("p", isStated ? "" : map.Statement).Chart("Address space", map.Statement, CapacityStrip.Draw(map), 340, 44, CapacityStrip.Legend);
+            page.Markup("<h4>Capacity</h4>").ElementIf("p", isStated ? "" : map.Statement)
+                .Chart("Address space", map.Statement, CapacityStrip.Draw(map), 340, 44, CapacityStrip.Legend);
         }
         else if (!isStated)
         {
-            page.Markup("<h4>Capacity</h4><p class=quiet>No capacity proof has been run on this card; its true capacity is not proven.</p>");
+            page.Markup("<h4>Capacity</h4><p class=quiet>No capacity proof has been run on this card; "
+                + "its true capacity is not proven.</p>");
         }
     }
 
@@ -302,13 +318,16 @@ internal static class CardSection
 
         page.Markup("<h4>Runs and conditions</h4>").OpenTable("Runs on " + card.Title + " and what surrounded them", "runs quietcaption");
         page.HeadRow(
-            ("Began", false), ("Board", false), ("Plan", false), ("Target", false), ("Outcome", false), ("Valid trials", true), ("Bus", false), ("Governor", false),
+            ("Began", false), ("Board", false), ("Plan", false), ("Target", false), ("Outcome", false), ("Valid trials", true),
+            ("Bus", false), ("Governor", false),
             ("Temperature, °C", true), ("Flags", false), ("Written, GB", true));
         page.Markup("<tbody>");
         foreach (ReportRun r in card.Runs)
         {
-            page.Markup("<tr>").Element("th scope=row", r.When).Element("td", r.Board).Element("td", r.Plan).Element("td", r.Target).Element("td", r.Outcome);
-            page.Element("td class=num", r.Trials).Element("td", r.Bus).Element("td", r.Governor).Element("td class=num", r.Temperature).Element("td", r.Flags);
+            page.Markup("<tr>").Element("th scope=row", r.When).Element("td", r.Board).Element("td", r.Plan).Element("td", r.Target)
+                .Element("td", r.Outcome);
+            page.Element("td class=num", r.Trials).Element("td", r.Bus).Element("td", r.Governor).Element("td class=num", r.Temperature)
+                .Element("td", r.Flags);
             page.Element("td class=num", r.WrittenGigabytes.Text).Markup("</tr>\n");
         }
 

@@ -16,11 +16,13 @@ internal static class LettersSection
             return;
         }
 
-        page.Markup("<section aria-labelledby=letters><h2 id=letters>Letters to the shops</h2><p class=lead>About the cards they sold that are not as claimed. Read a letter before you send it: it says what was recorded here, "
-            + "and the shop, price and marks are as they were typed in.</p>");
+        page.Markup("<section aria-labelledby=letters><h2 id=letters>Letters to the shops</h2><p class=lead>About the cards they sold that "
+            + "are not as claimed. Read a letter before you send it: it says what was recorded here, and the shop, price and marks are as "
+            + "they were typed in.</p>");
         foreach (string shop in ReturnLetter.Shops(model))
         {
-            page.Markup("<details class=letter>").Element("summary", shop).Element("pre", ReturnLetter.Render(model, shop, markdown: false)!).Markup("</details>\n");
+            page.Markup("<details class=letter>").Element("summary", shop)
+                .Element("pre", ReturnLetter.Render(model, shop, markdown: false)!).Markup("</details>\n");
         }
 
         page.Markup("</section>\n");

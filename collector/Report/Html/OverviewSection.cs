@@ -11,9 +11,11 @@ internal static class OverviewSection
     {
         NightSummary night = model.Night;
         page.Markup("<section aria-labelledby=night><h2 id=night>The night at a glance</h2><dl class=glance>");
-        Tile(page, "Runs planned", night.RunsPlanned is int planned ? Wording.Number(planned) : "–", night.RunsPlanned is null ? "no schedule known" : "");
+        Tile(page, "Runs planned", night.RunsPlanned is int planned ? Wording.Number(planned) : "–",
+            night.RunsPlanned is null ? "no schedule known" : "");
         Tile(page, "Runs done", Wording.Number(night.RunsCompleted), $"of {Wording.Number(night.RunsBegun)} begun");
-        Tile(page, "Runs missing", night.IsMissingKnown ? Wording.Number(night.RunsMissing) : "–", night.IsMissingKnown ? "not begun or not finished" : "no schedule known");
+        Tile(page, "Runs missing", night.IsMissingKnown ? Wording.Number(night.RunsMissing) : "–",
+            night.IsMissingKnown ? "not begun or not finished" : "no schedule known");
         Tile(page, "Trials invalid", Wording.Number(night.TrialsInvalid), $"of {Wording.Number(night.TrialsMeasured)} measured");
         Tile(page, "Needs a person", Wording.Number(model.NeedsPerson.Count), "");
         page.Markup("</dl>\n<p class=integrity><b>Integrity.</b> ").Text(Wording.IntegrityLine(model.Integrity)).Markup("</p>\n");

@@ -57,7 +57,8 @@ internal sealed class Page
         string id = "g" + (++_ids).ToString(CultureInfo.InvariantCulture);
         _html.Append(
             CultureInfo.InvariantCulture,
-            $"<figure class=chart><figcaption>{Encoded(title)}</figcaption><svg role=img aria-labelledby=\"{id}t {id}d\" viewBox=\"0 0 {width} {height}\">");
+            $"<figure class=chart><figcaption>{Encoded(title)}</figcaption><svg role=img aria-labelledby=\"{id}t {id}d\" viewBox=\"0 0 "
+                + $"{width} {height}\">");
         _html.Append(CultureInfo.InvariantCulture, $"<title id={id}t>{Encoded(title)}</title><desc id={id}d>{Encoded(description)}</desc>");
         _html.Append(elements).Append("</svg>").Append(legend).Append("</figure>\n");
         return this;
@@ -67,7 +68,8 @@ internal sealed class Page
     public Page OpenTable(string caption, string style = "")
     {
         string id = "c" + (++_ids).ToString(CultureInfo.InvariantCulture);
-        _html.Append(CultureInfo.InvariantCulture, $"<div class=scroll role=region aria-labelledby={id} tabindex=0><table{(style.Length > 0 ? $" class=\"{style}\"" : "")}><caption id={id}>{Encoded(caption)}</caption>");
+        _html.Append(CultureInfo.InvariantCulture, $"<div class=scroll role=region aria-labelledby={id} tabindex=0>"
+            + $"<table{(style.Length > 0 ? $" class=\"{style}\"" : "")}><caption id={id}>{Encoded(caption)}</caption>");
         return this;
     }
 

@@ -11,10 +11,13 @@ internal static class PictureChart
     {
         _ = picture switch
         {
-            WeightsPicture p => page.Chart(p.Title, p.Text, WeightsChart.Draw(p), PlotSvg.Width, RowPlot.Height(p.Rows.Count), WeightsChart.LegendText),
-            BoardsPicture p => page.Chart(p.Title, p.Text, BoardsChart.Draw(p), PlotSvg.Width, RowPlot.Height(p.Rows.Count), BoardsChart.LegendOf(p)),
+            WeightsPicture p =>
+                page.Chart(p.Title, p.Text, WeightsChart.Draw(p), PlotSvg.Width, RowPlot.Height(p.Rows.Count), WeightsChart.LegendText),
+            BoardsPicture p =>
+                page.Chart(p.Title, p.Text, BoardsChart.Draw(p), PlotSvg.Width, RowPlot.Height(p.Rows.Count), BoardsChart.LegendOf(p)),
             DriftPicture p => page.Chart(p.Title, p.Text, DriftChart.Draw(p), PlotSvg.Width, PlotSvg.Height, DriftChart.LegendOf(p)),
-            SpecimensPicture p => page.Chart(p.Title, p.Text, SpecimensChart.Draw(p), PlotSvg.Width, RowPlot.Height(p.Rows.Count), SpecimensChart.LegendOf(p)),
+            SpecimensPicture p => page.Chart(p.Title, p.Text, SpecimensChart.Draw(p), PlotSvg.Width, RowPlot.Height(p.Rows.Count),
+                SpecimensChart.LegendOf(p)),
             PointsPicture p => page.Chart(p.Title, p.Text, PointsChart.Draw(p), PlotSvg.Width, PlotSvg.Height, PointsChart.LegendOf(p)),
             _ => throw new InvalidOperationException($"No chart draws {picture.GetType().Name}."),
         };
