@@ -79,6 +79,17 @@ public sealed class RoomTests
         Assert.NotEmpty(RoomRules.Uses(assembly).Where(u => u.User.StartsWith(room, StringComparison.Ordinal)));
     }
 
+    /// <summary>Who shares work out says so here: what is made at once must come out as if it were made one after the other.</summary>
+    [Fact]
+    public void WorkIsSharedOut_OnlyByAnalysisAndTheReportsBuilder()
+    {
+        static bool IsParallel(string used) => used is "System.Threading.Tasks.Parallel" or "System.Linq.ParallelEnumerable";
+        Assert.Empty(UsersOutside(RoomRules.Collector, "Analysis", IsParallel).Except(
+            ["Cardassay.Collector.Report.ReportBuilder uses System.Threading.Tasks.Parallel"]));
+        Assert.NotEmpty(RoomRules.Uses(RoomRules.Collector).Where(u => IsParallel(u.Used)));
+        Assert.Empty(RoomRules.Uses(RoomRules.Agent).Concat(RoomRules.Uses(RoomRules.SharedCore)).Where(u => IsParallel(u.Used)));
+    }
+
     [Fact]
     public void Agent_HoldsNoVerdicts()
     {
