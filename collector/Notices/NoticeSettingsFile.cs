@@ -1,7 +1,7 @@
 using System.Net;
 using System.Text;
-using System.Text.Json;
 using Cardassay.Collector.Notices.Morning;
+using Cardassay.Json;
 using MimeKit;
 
 namespace Cardassay.Collector.Notices;
@@ -49,11 +49,9 @@ internal static class NoticeSettingsFile
     {
         try
         {
-            using JsonDocument document = JsonDocument.Parse(json,
-                new JsonDocumentOptions { CommentHandling = JsonCommentHandling.Skip, AllowTrailingCommas = true });
-            return Parse(new SettingsNode(document.RootElement, file), secretOf);
+            return Parse(new SettingsNode(JsonText.Read(json.Span), file), secretOf);
         }
-        catch (Exception e) when (e is JsonException or InvalidOperationException)
+        catch (JsonTextException e)
         {
             throw new NoticeSettingsException($"{file} is not JSON: {e.Message}");
         }

@@ -1,26 +1,27 @@
 using System.Globalization;
 using System.Text.Json;
+using Cardassay.Json;
 
 namespace Cardassay.Collector.Notices;
 
 /// <summary>One object of the settings file: reads its keys, names what is wrong with one, and refuses keys nobody knows.</summary>
 internal sealed class SettingsNode
 {
-    private readonly JsonElement _json;
+    private readonly JsonValue _json;
     private readonly string _file;
     private readonly string _path;
     private readonly HashSet<string> _known = new(StringComparer.Ordinal);
 
-    internal SettingsNode(JsonElement json, string file, string path = "")
+    internal SettingsNode(JsonValue json, string file, string path = "")
     {
         _file = file;
         _path = path;
-        _json = json.ValueKind == JsonValueKind.Object ? json : throw Wrong(null, "must be an object in braces");
+        _json = json.Kind == JsonTokenType.StartObject ? json : throw Wrong(null, "must be an object in braces");
     }
 
     internal string? Text(string key) => Find(key) is not { } value
         ? null
-        : value.ValueKind == JsonValueKind.String && value.GetString() is { Length: > 0 } text ? text
+        : value.String is { Length: > 0 } text ? text
         : throw Wrong(key, "must be a text in quotes");
 
     internal string NeededText(string key) => Text(key) ?? throw Wrong(key, "is missing");
@@ -32,7 +33,9 @@ internal sealed class SettingsNode
             return otherwise;
         }
 
-        return value.ValueKind == JsonValueKind.Number && value.TryGetInt32(out int number) && number >= least && number <= most
+        return value.Kind == JsonTokenType.Number
+            && int.TryParse(value.Text, NumberStyles.AllowLeadingSign, CultureInfo.InvariantCulture, out int number)
+            && number >= least && number <= most
             ? number
             : throw Wrong(key, FormattableString.Invariant($"must be a whole number from {least} to {most}"));
     }
@@ -44,14 +47,15 @@ internal sealed class SettingsNode
             return null;
         }
 
-        return value.ValueKind == JsonValueKind.Array && value.GetArrayLength() > 0
-            && value.EnumerateArray().All(v => v.ValueKind == JsonValueKind.String)
-            ? [.. value.EnumerateArray().Select(v => v.GetString()!)]
+        return value.Items.Count > 0 && value.Items.TrueForAll(v => v.String is not null)
+            ? [.. value.Items.Select(v => v.Text)]
             : throw Wrong(key, "must be a list of texts in brackets, at least one");
     }
 
     internal bool Flag(string key) => Find(key) is { } value
-        && (value.ValueKind is JsonValueKind.True or JsonValueKind.False ? value.GetBoolean() : throw Wrong(key, "must be true or false"));
+        && (value.Kind is JsonTokenType.True or JsonTokenType.False
+            ? value.Kind == JsonTokenType.True
+            : throw Wrong(key, "must be true or false"));
 
     /// <summary>A time of day as "HH:mm"; null where the key is missing.</summary>
     internal TimeOnly? TimeOfDay(string key) => Text(key) is not { } text ? null
@@ -63,22 +67,20 @@ internal sealed class SettingsNode
     /// <summary>Call when all keys were read.</summary>
     internal void Close()
     {
-        foreach (JsonProperty property in _json.EnumerateObject())
+        if (_json.Members.Find(member => !_known.Contains(member.Name)) is { } unknown)
         {
-            if (!_known.Contains(property.Name))
-            {
-                throw Wrong(property.Name, $"is no setting; there are {string.Join(", ", _known.Order(StringComparer.Ordinal))}");
-            }
+            throw Wrong(unknown.Name, $"is no setting; there are {string.Join(", ", _known.Order(StringComparer.Ordinal))}");
         }
     }
 
     internal NoticeSettingsException Wrong(string? key, string what) =>
         new($"{_file}: {(key is null ? _path.Length > 0 ? _path : "the file" : PathOf(key))} {what}.");
 
-    private JsonElement? Find(string key)
+    /// <summary>Of a key that is written twice the last one counts.</summary>
+    private JsonValue? Find(string key)
     {
         _known.Add(key);
-        return _json.TryGetProperty(key, out JsonElement value) && value.ValueKind != JsonValueKind.Null ? value : null;
+        return _json.Members.FindLast(member => member.Name == key)?.Value is { Kind: not JsonTokenType.Null } value ? value : null;
     }
 
     private string PathOf(string key) => _path.Length > 0 ? $"{_path}.{key}" : key;

@@ -1,4 +1,5 @@
 using System.Text.Json;
+using Cardassay.Json;
 
 namespace Cardassay.Plans;
 
@@ -9,12 +10,12 @@ internal static class CliffStepReader
     private const long MostBytes = 1L << 44;
 
     /// <summary>True when a step is such a write.</summary>
-    public static bool IsCliff(PlanNode step) =>
+    public static bool IsCliff(JsonValue step) =>
         step.Kind == JsonTokenType.StartObject
         && step.Members.Exists(member => member.Name == "kind" && member.Value is { Kind: JsonTokenType.String, Text: Kind });
 
     /// <summary>The long write of a plan's list of steps; null when it does not begin with one.</summary>
-    public static PlanCliff? Read(PlanSource source, PlanNode? steps)
+    public static PlanCliff? Read(PlanSource source, JsonValue? steps)
     {
         if (steps is not { Items: [var first, ..] } || !IsCliff(first))
         {

@@ -1,5 +1,6 @@
 using System.Globalization;
 using System.Text.Json;
+using Cardassay.Json;
 
 namespace Cardassay.Plans;
 
@@ -7,10 +8,10 @@ namespace Cardassay.Plans;
 internal sealed class PlanObject
 {
     private readonly PlanSource _source;
-    private readonly PlanNode _node;
+    private readonly JsonValue _node;
 
     /// <exception cref="PlanException">It is no object, or has a key that is not in <paramref name="known"/>.</exception>
-    public PlanObject(PlanSource source, PlanNode node, params ReadOnlySpan<string> known)
+    public PlanObject(PlanSource source, JsonValue node, params ReadOnlySpan<string> known)
     {
         _source = source;
         _node = node;
@@ -19,7 +20,7 @@ internal sealed class PlanObject
             throw source.At(node, "An object is expected here", "Write { ... }");
         }
 
-        foreach (PlanMember member in node.Members)
+        foreach (JsonMember member in node.Members)
         {
             if (!known.Contains(member.Name))
             {
@@ -30,9 +31,9 @@ internal sealed class PlanObject
     }
 
     /// <summary>The value of a key, or null when the key is not there.</summary>
-    public PlanNode? Find(string key) => _node.Members.Find(member => string.Equals(member.Name, key, StringComparison.Ordinal))?.Value;
+    public JsonValue? Find(string key) => _node.Find(key);
 
-    public PlanNode Required(string key, string example) =>
+    public JsonValue Required(string key, string example) =>
         Find(key) ?? throw _source.At(_node.OffsetBytes, KeyOf(key), "The key is missing", $"Add \"{key}\": {example}");
 
     public PlanException Wrong(string key, string problem, string remedy) =>
@@ -52,7 +53,7 @@ internal sealed class PlanObject
 
     public int? Integer(string key, int least, int most) => Find(key) is { } node ? Integer(node, least, most) : null;
 
-    public int Integer(PlanNode node, int least, int most)
+    public int Integer(JsonValue node, int least, int most)
     {
         if (node.Kind != JsonTokenType.Number
             || !int.TryParse(node.Text, NumberStyles.AllowLeadingSign, CultureInfo.InvariantCulture, out int value)
@@ -116,7 +117,7 @@ internal sealed class PlanObject
         return bytes;
     }
 
-    private string Text(PlanNode node) =>
+    private string Text(JsonValue node) =>
         node.Kind == JsonTokenType.String ? node.Text : throw _source.At(node, "Text is expected here", "Write it in double quotes");
 
     private string KeyOf(string key) => _node.Key.Length == 0 ? key : $"{_node.Key}.{key}";

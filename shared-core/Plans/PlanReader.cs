@@ -1,4 +1,5 @@
 using System.Text.Json;
+using Cardassay.Json;
 using Cardassay.Trials;
 
 namespace Cardassay.Plans;
@@ -18,7 +19,7 @@ public static class PlanReader
     /// <exception cref="PlanException">Something is wrong; the message names line, column and key.</exception>
     public static Plan Parse(string text, string sourceName)
     {
-        (PlanSource source, PlanNode root) = PlanSource.Read(text, sourceName);
+        (PlanSource source, JsonValue root) = PlanSource.Read(text, sourceName);
         var plan = new PlanObject(
             source, root, "$schema", "name", "version", "description", "notShown", "repetitions", "warmUp", "restSeconds", "regionBytes",
             "regionMoves", "preconditionPasses", "stopAtFailure", "limits", "steps");
@@ -89,7 +90,7 @@ public static class PlanReader
         }
     }
 
-    private static PlanLimits Limits(PlanSource source, PlanNode? node)
+    private static PlanLimits Limits(PlanSource source, JsonValue? node)
     {
         if (node is null)
         {
@@ -108,7 +109,7 @@ public static class PlanReader
 
     private static List<PlanStep> Steps(PlanSource source, PlanObject plan)
     {
-        PlanNode node = plan.Required("steps", "[ { \"kind\": \"randomRead\", \"seconds\": 10 } ]");
+        JsonValue node = plan.Required("steps", "[ { \"kind\": \"randomRead\", \"seconds\": 10 } ]");
         if (node.Kind != JsonTokenType.StartArray || node.Items.Count is 0 or > MaxSteps)
         {
             throw source.At(node, "A list of 1 to 100 steps is expected here", "Write [ { \"kind\": \"randomRead\", \"seconds\": 10 } ]");

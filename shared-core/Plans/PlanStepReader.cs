@@ -1,3 +1,4 @@
+using Cardassay.Json;
 using System.Globalization;
 using Cardassay.Trials;
 
@@ -11,7 +12,7 @@ internal static class PlanStepReader
     private const double MaxLongSeconds = 86_400;
     private const long MaxInFlightBytes = 64 << 20;
 
-    public static PlanStep Read(PlanSource source, PlanNode node)
+    public static PlanStep Read(PlanSource source, JsonValue node)
     {
         var step = new PlanObject(
             source, node, "kind", "repetitions", "blockBytes", "queueDepth", "range", "seconds", "bytes", "operations", "stallLimitMs",
@@ -165,7 +166,7 @@ internal static class PlanStepReader
         }
     }
 
-    private static PlanRange Range(PlanSource source, PlanNode node)
+    private static PlanRange Range(PlanSource source, JsonValue node)
     {
         var range = new PlanObject(source, node, "startBytes", "startPercent", "bytes", "percent");
         Either(range, "startBytes", "startPercent");

@@ -1,4 +1,5 @@
 using System.Text.Json;
+using Cardassay.Json;
 
 namespace Cardassay.Plans;
 
@@ -8,15 +9,15 @@ internal static class ProofStepReader
     public const string Kind = "capacityProof";
 
     /// <summary>True when a step is a capacity proof.</summary>
-    public static bool IsProof(PlanNode step) =>
+    public static bool IsProof(JsonValue step) =>
         step.Kind == JsonTokenType.StartObject
         && step.Members.Exists(member => member.Name == "kind" && member.Value is { Kind: JsonTokenType.String, Text: Kind });
 
     /// <summary>The proof of a plan's list of steps.</summary>
-    public static PlanProof Read(PlanSource source, PlanNode? steps)
+    public static PlanProof Read(PlanSource source, JsonValue? steps)
     {
         // Only a long write comes before it: it needs space that nothing of the run has written.
-        List<PlanNode> left = steps is { Items: [var cliff, ..] } && CliffStepReader.IsCliff(cliff)
+        List<JsonValue> left = steps is { Items: [var cliff, ..] } && CliffStepReader.IsCliff(cliff)
             ? [.. steps.Items.Skip(1)]
             : [.. steps?.Items ?? []];
         if (left is not [var first, ..] || !IsProof(first))
