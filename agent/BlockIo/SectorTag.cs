@@ -102,27 +102,6 @@ public static unsafe class SectorTag
         return isGood;
     }
 
-    /// <summary>Says what a block that was read holds, by the CRCs.</summary>
-    public static SectorContent Inspect(byte* block)
-    {
-        ulong* words = (ulong*)block;
-        (ulong first, ulong second) = FillChecks(words);
-        bool isFillWhole = words[FillCheck] == first && words[FillCheck + 1] == second;
-        if (HeaderIsGood(words))
-        {
-            return new SectorContent(isFillWhole ? SectorState.Whole : SectorState.Damaged, (long)words[1], words[2], words[3]);
-        }
-
-        if (isFillWhole)
-        {
-            // The fill is one of ours, so it is the header that was hit: what it says is not to be believed.
-            return new SectorContent(SectorState.Damaged, 0, 0, 0);
-        }
-
-        bool isConstant = new ReadOnlySpan<byte>(block, BlockBytes).IndexOfAnyExcept(block[0]) < 0;
-        return new SectorContent(isConstant ? SectorState.Constant : SectorState.Foreign, 0, 0, isConstant ? block[0] : 0UL);
-    }
-
     /// <summary>The finaliser of SplitMix64 after one step: a one-to-one mixing of 64 bits (Steele, Lea, Flood, OOPSLA 2014).</summary>
     public static ulong Mix(ulong value) => Finish(value + Golden);
 

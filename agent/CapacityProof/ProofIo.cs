@@ -38,7 +38,6 @@ internal sealed unsafe class ProofIo : IDisposable
     private long _lastReadAt = -1;
     private long _repeats;
     private long _writeErrors;
-    private long _operations;
     private int _badInARow;
 
     public ProofIo(IBlockTarget target, ProofContext context, ProofTroubles troubles, CancellationToken cancellation)
@@ -58,9 +57,6 @@ internal sealed unsafe class ProofIo : IDisposable
 
     /// <summary>Blocks that could not be written.</summary>
     public long WriteErrors => Interlocked.Read(ref _writeErrors);
-
-    /// <summary>Transfers, each counted once however often it was repeated.</summary>
-    public long Operations => Interlocked.Read(ref _operations);
 
     public void CountRepeat() => Interlocked.Increment(ref _repeats);
 
@@ -134,7 +130,6 @@ internal sealed unsafe class ProofIo : IDisposable
     public void Flush()
     {
         _cancellation.ThrowIfCancellationRequested();
-        Interlocked.Increment(ref _operations);
         long began = _context.Time.GetTimestamp();
         TimeSpan waited = TimeSpan.Zero;
         TimeSpan pause = FirstPause;
@@ -173,7 +168,6 @@ internal sealed unsafe class ProofIo : IDisposable
     private int Move(long offsetBytes, nint buffer, int lengthBytes, bool isWriting)
     {
         _cancellation.ThrowIfCancellationRequested();
-        Interlocked.Increment(ref _operations);
         int errno = Once(offsetBytes, buffer, lengthBytes, isWriting);
         if (errno == 0)
         {

@@ -91,9 +91,6 @@ internal static class ProvePage
         }
     }
 
-    private static void Row(StringBuilder text, string name, FormattableString value) =>
-        text.AppendLine(CultureInfo.InvariantCulture, $"{name,-14} {value.ToString(CultureInfo.InvariantCulture)}");
-
     private static void Row(StringBuilder text, string name, string value) =>
         text.AppendLine(CultureInfo.InvariantCulture, $"{name,-14} {value}");
 

@@ -57,13 +57,6 @@ public sealed class TargetResolver(SysfsTree tree)
     /// <summary>The mounts of this process; empty when they cannot be read.</summary>
     public MountTable ReadMounts() => MountTable.Parse(TextFile.ReadTable(tree, "proc/self/mountinfo").Value ?? "");
 
-    /// <summary>Whether a folder (the journal's) lies on the disk of a target, through whatever is between.</summary>
-    public bool LiesOn(string folder, ResolvedTarget target)
-    {
-        MountTable mounts = ReadMounts();
-        return DeviceBelow(folder, mounts) is { } device && _devices.ChainBelow(device, mounts).Any(target.Disks.Contains);
-    }
-
     /// <summary>The device below a folder, which need not exist yet; null when there is none.</summary>
     public string? DeviceBelow(string folder, MountTable mounts)
     {

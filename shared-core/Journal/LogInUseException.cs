@@ -2,8 +2,4 @@ namespace Cardassay.Journal;
 
 /// <summary>Another process, or this one, already has the log open.</summary>
 public sealed class LogInUseException(string folder, Exception? inner = null)
-    : IOException($"The log in {folder} is in use by another process; stop that one first, two writers would destroy it.", inner)
-{
-    /// <summary>The folder that is taken.</summary>
-    public string Folder { get; } = folder;
-}
+    : IOException($"The log in {folder} is in use by another process; stop that one first, two writers would destroy it.", inner);

@@ -21,9 +21,6 @@ internal sealed class SegmentScan
     /// <summary>Unreadable bytes behind the last whole record.</summary>
     public long TailBytes { get; private set; }
 
-    /// <summary>Where the last whole record ends.</summary>
-    public long ValidEnd { get; private set; }
-
     public bool IsSealed => Notes.Any(note => note.Kind == LogNoteKind.Sealed);
 
     /// <summary>Reads the file to its end and fills in what <paramref name="segment"/> should know of itself.</summary>
@@ -47,7 +44,6 @@ internal sealed class SegmentScan
 
         scan.HoleBytes = reader.SkippedBytes;
         scan.TailBytes = reader.TailBytes;
-        scan.ValidEnd = reader.Position;
         segment.End = reader.Position;
         segment.Last = scan._ranges.Count == 0 ? segment.First - 1 : scan._ranges[^1].Last;
         return scan;

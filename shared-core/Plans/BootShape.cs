@@ -12,7 +12,4 @@ public static class BootShape
 
     /// <summary>Bytes of a read and its share, percent; the shares make 100.</summary>
     public static IReadOnlyList<(int Bytes, int Percent)> Sizes { get; } = [(4 << 10, 50), (16 << 10, 25), (64 << 10, 15), (128 << 10, 10)];
-
-    /// <summary>Mean of the sizes, bytes.</summary>
-    public static long MeanBytes { get; } = Sizes.Sum(s => (long)s.Bytes * s.Percent) / 100;
 }

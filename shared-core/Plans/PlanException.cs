@@ -15,16 +15,12 @@ public sealed class PlanException : Exception
     public PlanException(string sourceName, int line, int column, string key, string problem, string remedy)
         : base(Compose(sourceName, line, column, key, problem, remedy))
     {
-        SourceName = sourceName;
         Line = line;
         Column = column;
         Key = key;
         Problem = problem;
         Remedy = remedy;
     }
-
-    /// <summary>File name or name of the plan.</summary>
-    public string SourceName { get; }
 
     /// <summary>Line, from 1, or 0.</summary>
     public int Line { get; }
