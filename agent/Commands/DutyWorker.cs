@@ -1,6 +1,7 @@
 using Cardassay.Agent.Delivery;
 using Cardassay.Agent.Trials;
 using Cardassay.Service;
+using Cardassay.Trials;
 using Google.Protobuf;
 using Grpc.Core;
 
@@ -267,7 +268,7 @@ internal sealed class DutyWorker(
             Board = board.Name,
             AgentVersion = board.AgentVersion,
             BootId = ByteString.CopyFrom(board.BootId.ToByteArray(bigEndian: true)),
-            WallUnixNs = (time.GetUtcNow() - DateTimeOffset.UnixEpoch).Ticks * 100,
+            WallUnixNs = UnixTime.Ns(time.GetUtcNow()),
             BacklogRecords = (ulong)journal.Backlog,
             JournalFullness = journal.Log.Fullness,
             ChecksAhead = true,

@@ -169,7 +169,7 @@ internal static class SlotsTogetherCommand
                 OtherPlace = SlotPairs.PlaceOf(tree, otherDisk),
                 KernelRelease = BoardFacts.Read(tree).KernelRelease.Value ?? "",
                 AgentVersion = AgentVersion.Text,
-                WallUnixNs = (TimeProvider.System.GetUtcNow() - DateTimeOffset.UnixEpoch).Ticks * 100,
+                WallUnixNs = UnixTime.Ns(TimeProvider.System.GetUtcNow()),
                 Comparisons = { SlotPairCodec.ToMessages(all, disk) },
             };
         }

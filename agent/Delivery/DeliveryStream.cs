@@ -1,6 +1,7 @@
 using System.Collections.Concurrent;
 using Cardassay.Journal;
 using Cardassay.Service;
+using Cardassay.Trials;
 using Cardassay.Wire;
 using Google.Protobuf;
 using Grpc.Core;
@@ -128,7 +129,7 @@ internal sealed class DeliveryStream : IAsyncDisposable
             ProtocolHighest = ProtocolVersion.Highest,
             BoardName = board.Name,
             BootId = ByteString.CopyFrom(board.BootId.ToByteArray(bigEndian: true)),
-            WallUnixNs = NowUnixNs(),
+            WallUnixNs = UnixTime.Ns(_time.GetUtcNow()),
             AgentVersion = board.AgentVersion,
         };
         if (board.Model is { } model)
@@ -224,7 +225,7 @@ internal sealed class DeliveryStream : IAsyncDisposable
                 }
 
                 await _call.RequestStream.WriteAsync(
-                    new V1.FromBoard { Heartbeat = new V1.Heartbeat { WallUnixNs = NowUnixNs() } }, cancellationToken);
+                    new V1.FromBoard { Heartbeat = new V1.Heartbeat { WallUnixNs = UnixTime.Ns(_time.GetUtcNow()) } }, cancellationToken);
                 Pulse?.Beat();
             }
         }
@@ -322,8 +323,6 @@ internal sealed class DeliveryStream : IAsyncDisposable
             throw new DeliveryException($"The collector refuses: {refusal.Text} The records stay in the journal.");
         }
     }
-
-    private long NowUnixNs() => (_time.GetUtcNow() - DateTimeOffset.UnixEpoch).Ticks * 100;
 
     private static V1.Record ToMessage(LogRecord record) => new()
     {

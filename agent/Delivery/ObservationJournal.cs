@@ -96,7 +96,7 @@ internal sealed class ObservationJournal : IDisposable
     internal void Record(Observation observation)
     {
         long monotonicNs = (long)(Stopwatch.GetTimestamp() * (1e9 / Stopwatch.Frequency));
-        long wallUnixNs = (_time.GetUtcNow() - DateTimeOffset.UnixEpoch).Ticks * 100;
+        long wallUnixNs = UnixTime.Ns(_time.GetUtcNow());
         Log.Append(new LogStamp(monotonicNs, wallUnixNs, _bootId), ObservationCodec.Encode(observation));
         Log.Flush();
         Recorded?.Invoke();

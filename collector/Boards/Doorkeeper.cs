@@ -1,6 +1,7 @@
 using System.Net;
 using System.Security.Cryptography;
 using Cardassay.Collector.Hosting;
+using Cardassay.Trials;
 using Microsoft.AspNetCore.Connections;
 using Microsoft.AspNetCore.Http.Features;
 
@@ -211,8 +212,8 @@ internal sealed partial class Doorkeeper : IDisposable
 
     private void Remember(DateTimeOffset since, long count) => _unrecorded = new V1.DoorWasFull
     {
-        SinceUnixNs = _unrecorded is { } before ? before.SinceUnixNs : (since - DateTimeOffset.UnixEpoch).Ticks * 100,
-        UntilUnixNs = (_lastTurnedAway - DateTimeOffset.UnixEpoch).Ticks * 100,
+        SinceUnixNs = _unrecorded is { } before ? before.SinceUnixNs : UnixTime.Ns(since),
+        UntilUnixNs = UnixTime.Ns(_lastTurnedAway),
         TurnedAway = (_unrecorded?.TurnedAway ?? 0) + (ulong)count,
         MostFrom = MostFrom(),
     };

@@ -1,4 +1,5 @@
 using System.Collections.Concurrent;
+using Cardassay.Trials;
 using static System.FormattableString;
 
 namespace Cardassay.Collector.Boards;
@@ -54,7 +55,7 @@ internal sealed class DutyDesk(
             bool hasRoom = running.Count == 0 || (running.Count < SlotLanes.Most && SlotLanes.HasPair(presence));
             HashSet<string> undecided = hasRoom ? await CloseSettledAsync(board, presence, cancellationToken) : [];
             DateTimeOffset now = time.GetUtcNow();
-            duty.CollectorUnixNs = (now - DateTimeOffset.UnixEpoch).Ticks * 100;
+            duty.CollectorUnixNs = UnixTime.Ns(now);
             List<EntryView> views = [.. Views(board, now)];
             duty.Waiting.AddRange(views.Select(v => v.Effective));
             duty.Waiting.AddRange(_asked.Values.Where(e => e.Schedule.Board == board).Select(e => ViewOf(e, now).Effective));
@@ -142,7 +143,7 @@ internal sealed class DutyDesk(
     internal V1.ScheduleList Show()
     {
         DateTimeOffset now = time.GetUtcNow();
-        var list = new V1.ScheduleList { NowUnixNs = UnixNs(now) };
+        var list = new V1.ScheduleList { NowUnixNs = UnixTime.Ns(now) };
         IReadOnlyList<ScheduledEntry> entries = schedule.Entries();
         var lines = new Dictionary<string, V1.NightLine>(StringComparer.Ordinal);
         foreach (string board in entries.Select(e => e.Schedule.Board).Distinct(StringComparer.Ordinal))
@@ -183,8 +184,6 @@ internal sealed class DutyDesk(
         entries, now, [.. presence.Running().Select(p => new NightRunning(p.ScheduleId, p.SecondsLeft))],
         SlotLanes.MayRunTogether(presence));
 
-    private static long UnixNs(DateTimeOffset moment) => (moment - DateTimeOffset.UnixEpoch).Ticks * 100;
-
     private static V1.NightLine Line(EntryView view, NightFit fit, bool isRunning)
     {
         var line = new V1.NightLine
@@ -199,9 +198,9 @@ internal sealed class DutyDesk(
         line.Notes.AddRange(view.Notes);
         if (fit is { Begins: { } begins, Ends: { } ends, EndsBy: { } endsBy })
         {
-            line.BeginsUnixNs = UnixNs(begins);
-            line.EndsUnixNs = UnixNs(ends);
-            line.EndsByUnixNs = UnixNs(endsBy);
+            line.BeginsUnixNs = UnixTime.Ns(begins);
+            line.EndsUnixNs = UnixTime.Ns(ends);
+            line.EndsByUnixNs = UnixTime.Ns(endsBy);
         }
 
         return line;
@@ -365,6 +364,6 @@ internal sealed class DutyDesk(
     {
         var entry = new V1.IntakeEntry { CollectorEvent = e };
         await record(entry, cancellationToken);
-        return DateTimeOffset.UnixEpoch.AddTicks(entry.ReceivedUnixNs / 100);
+        return UnixTime.At(entry.ReceivedUnixNs);
     }
 }

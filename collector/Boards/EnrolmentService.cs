@@ -2,6 +2,7 @@ using System.Security.Cryptography.X509Certificates;
 using System.Security.Cryptography;
 using Cardassay.Collector.Hosting;
 using Cardassay.Collector.Intake;
+using Cardassay.Trials;
 using Cardassay.Trust;
 using Google.Protobuf;
 using Grpc.Core;
@@ -116,8 +117,8 @@ internal sealed partial class EnrolmentService(
                 FingerprintSha256 = ByteString.CopyFrom(SHA256.HashData(certificate.RawDataMemory.Span)),
                 CodeSha256 = codeSha256 is null ? ByteString.Empty : ByteString.CopyFrom(codeSha256),
                 RenewsSha256 = renews is null ? ByteString.Empty : ByteString.CopyFrom(Convert.FromHexString(renews)),
-                NotBeforeUnixNs = UnixNs(now),
-                NotAfterUnixNs = UnixNs(now + Authority.BoardLife),
+                NotBeforeUnixNs = UnixTime.Ns(now),
+                NotAfterUnixNs = UnixTime.Ns(now + Authority.BoardLife),
             };
 
             // On the disk before it is given out: a code counts once, whatever happens now. Not cancelled with the call: what is
@@ -129,7 +130,7 @@ internal sealed partial class EnrolmentService(
             {
                 Board = board,
                 Certificate = ByteString.CopyFrom(certificate.RawDataMemory.Span),
-                CollectorUnixNs = UnixNs(now),
+                CollectorUnixNs = UnixTime.Ns(now),
                 CollectorVersion = CollectorVersion.Text,
             };
         }
@@ -140,8 +141,6 @@ internal sealed partial class EnrolmentService(
         refusals.Refused(context.GetHttpContext().Connection.RemoteIpAddress, context.Method, why);
         return new RpcException(new Status(code, why));
     }
-
-    private static long UnixNs(DateTimeOffset at) => (at - DateTimeOffset.UnixEpoch).Ticks * 100;
 
     [LoggerMessage(EventId = EventNumbers.BoardJoined, Level = LogLevel.Information, Message = "Board {Board} joined from {From}")]
     private static partial void LogJoined(ILogger logger, string board, System.Net.IPAddress? from);

@@ -162,7 +162,7 @@ internal static class EntryLook
 
     private static IEnumerable<string> Notes(V1.Presence presence, V1.Preflight? ahead, DateTimeOffset now)
     {
-        TimeSpan offset = now - DateTimeOffset.UnixEpoch.AddTicks(presence.WallUnixNs / 100);
+        TimeSpan offset = now - UnixTime.At(presence.WallUnixNs);
         if (presence.WallUnixNs != 0 && offset.Duration() > Analysis.Figures.NightClock.Believed)
         {
             yield return Invariant($"The clock of the board is off by {offset.Duration().TotalHours:0} h; ")

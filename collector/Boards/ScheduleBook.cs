@@ -1,5 +1,6 @@
 using System.Globalization;
 using Cardassay.Collector.Storage;
+using Cardassay.Trials;
 
 namespace Cardassay.Collector.Boards;
 
@@ -22,7 +23,7 @@ internal sealed class ScheduleBook
     {
         foreach (StoredEvent e in events)
         {
-            DateTimeOffset at = DateTimeOffset.UnixEpoch.AddTicks(e.AtUnixNs / 100);
+            DateTimeOffset at = UnixTime.At(e.AtUnixNs);
             if (e.FromOperator)
             {
                 V1.OperatorEvent message = V1.OperatorEvent.Parser.ParseFrom(e.Payload);

@@ -1,3 +1,5 @@
+using Cardassay.Trials;
+
 namespace Cardassay.Collector.Boards;
 
 /// <summary>Whether an entry can be meant as it stands.</summary>
@@ -6,7 +8,7 @@ internal static class ScheduleCheck
     /// <summary>What is wrong, naming the option and the remedy; null when nothing is.</summary>
     internal static string? Problem(V1.ScheduleEntry entry, DateTimeOffset now)
     {
-        long nowNs = (now - DateTimeOffset.UnixEpoch).Ticks * 100;
+        long nowNs = UnixTime.Ns(now);
         if (entry.AnyCard)
         {
             return entry.HasTag || entry.HasEraseIdentity

@@ -1,3 +1,5 @@
+using Cardassay.Trials;
+
 namespace Cardassay.Collector.Boards;
 
 /// <summary>One entry of the schedule with what came of it so far.</summary>
@@ -34,9 +36,9 @@ internal sealed class ScheduledEntry(V1.ScheduleEntry schedule, DateTimeOffset s
     /// <summary>Runs still to be made; for one that is repeated until something happens, the most.</summary>
     internal uint Left => IsOver ? 0 : Schedule.Repeat - Done;
 
-    internal DateTimeOffset? NotBefore => Schedule.HasNotBeforeUnixNs ? Time(Schedule.NotBeforeUnixNs) : null;
+    internal DateTimeOffset? NotBefore => Schedule.HasNotBeforeUnixNs ? UnixTime.At(Schedule.NotBeforeUnixNs) : null;
 
-    internal DateTimeOffset? StopBy => Schedule.HasStopByUnixNs ? Time(Schedule.StopByUnixNs) : null;
+    internal DateTimeOffset? StopBy => Schedule.HasStopByUnixNs ? UnixTime.At(Schedule.StopByUnixNs) : null;
 
     /// <summary>True when a person asked for a number of runs, not for as many as something takes.</summary>
     internal bool HasFixedNumber => Schedule is { UntilStop: false, UntilSettled: false };
@@ -61,6 +63,4 @@ internal sealed class ScheduledEntry(V1.ScheduleEntry schedule, DateTimeOffset s
             V1.ScheduleClosed.Types.Reason.TimeOver => Schedule.UntilStop && Done > 0 ? "done" : "time over",
             _ => WhyGivenUp is null ? "waiting" : "skipped",
         };
-
-    private static DateTimeOffset Time(long unixNs) => DateTimeOffset.UnixEpoch.AddTicks(unixNs / 100);
 }

@@ -1,4 +1,5 @@
 using Cardassay.Collector.Storage;
+using Cardassay.Trials;
 
 namespace Cardassay.Collector.Boards;
 
@@ -49,7 +50,7 @@ internal sealed class TrustBook
         lock (_gate)
         {
             CloseInvitations(invited.Board);
-            _invitations[Hex(invited.CodeSha256)] = new OpenInvitation(invited.Board, FromUnixNs(invited.ExpiresUnixNs));
+            _invitations[Hex(invited.CodeSha256)] = new OpenInvitation(invited.Board, UnixTime.At(invited.ExpiresUnixNs));
         }
     }
 
@@ -84,8 +85,8 @@ internal sealed class TrustBook
 
             var shutOut = new CancellationTokenSource();
             var entry = new Entry(
-                new Member(enrolled.Board, Hex(enrolled.FingerprintSha256), FromUnixNs(enrolled.NotBeforeUnixNs),
-                    FromUnixNs(enrolled.NotAfterUnixNs), shutOut.Token),
+                new Member(enrolled.Board, Hex(enrolled.FingerprintSha256), UnixTime.At(enrolled.NotBeforeUnixNs),
+                    UnixTime.At(enrolled.NotAfterUnixNs), shutOut.Token),
                 shutOut);
             kept.Add(entry);
             _byBoard[enrolled.Board] = kept;
@@ -211,8 +212,6 @@ internal sealed class TrustBook
     }
 
     private static string Hex(Google.Protobuf.ByteString bytes) => Convert.ToHexStringLower(bytes.Span);
-
-    private static DateTimeOffset FromUnixNs(long unixNs) => DateTimeOffset.UnixEpoch.AddTicks(unixNs / 100);
 
     /// <summary>An invitation nobody used yet.</summary>
     internal sealed record OpenInvitation(string Board, DateTimeOffset ExpiresAt);

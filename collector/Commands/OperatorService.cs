@@ -7,6 +7,7 @@ using Cardassay.Collector.Report;
 using Cardassay.Collector.Storage;
 using Cardassay.Identity;
 using Cardassay.Journal;
+using Cardassay.Trials;
 using Cardassay.Wire;
 using Google.Protobuf;
 using Grpc.Core;
@@ -71,7 +72,7 @@ internal sealed partial class OperatorService(
             };
             if (stands.EndsAt is { } ends)
             {
-                board.CertificateEndsUnixNs = (ends - DateTimeOffset.UnixEpoch).Ticks * 100;
+                board.CertificateEndsUnixNs = UnixTime.Ns(ends);
             }
 
             if ((state?.Model ?? known?.Model) is { } model)
@@ -81,7 +82,7 @@ internal sealed partial class OperatorService(
 
             if ((state?.LastSeen ?? known?.LastSeen) is { } seen)
             {
-                board.LastSeenUnixNs = (seen - DateTimeOffset.UnixEpoch).Ticks * 100;
+                board.LastSeenUnixNs = UnixTime.Ns(seen);
             }
 
             if (state is not null && !state.IsAway(time.GetUtcNow()))
@@ -178,7 +179,7 @@ internal sealed partial class OperatorService(
         var status = new V1.CollectorStatus
         {
             Version = CollectorVersion.Text,
-            StartedUnixNs = (start.At - DateTimeOffset.UnixEpoch).Ticks * 100,
+            StartedUnixNs = UnixTime.Ns(start.At),
             RecordsDuplicate = (ulong)desk.Counters.Duplicates,
             IntakeBytes = (ulong)log.UsedBytes,
             IntakeLastSequence = (ulong)log.LastSequence,

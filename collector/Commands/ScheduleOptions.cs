@@ -4,6 +4,7 @@ using Cardassay.Collector.Exchange;
 using Cardassay.Collector.Files;
 using Cardassay.Collector.Hosting;
 using Cardassay.Plans;
+using Cardassay.Trials;
 
 namespace Cardassay.Collector.Commands;
 
@@ -215,7 +216,7 @@ internal sealed class ScheduleOptions
         DateTimeOffset? begin = parsed.GetValue(_from) is { } from ? times.Parse(from, "--from") : null;
         if (begin is { } notBefore)
         {
-            entry.NotBeforeUnixNs = UnixNs(notBefore);
+            entry.NotBeforeUnixNs = UnixTime.Ns(notBefore);
         }
 
         string? stop = parsed.GetValue(_stopBy);
@@ -226,11 +227,9 @@ internal sealed class ScheduleOptions
 
         if ((entry.UntilStop ? until : stop) is { } end)
         {
-            entry.StopByUnixNs = UnixNs(times.Parse(end, entry.UntilStop ? "--until" : "--stop-by", begin));
+            entry.StopByUnixNs = UnixTime.Ns(times.Parse(end, entry.UntilStop ? "--until" : "--stop-by", begin));
         }
     }
-
-    private static long UnixNs(DateTimeOffset moment) => (moment - DateTimeOffset.UnixEpoch).Ticks * 100;
 
     /// <summary>Name of a plan, and its text where it is no built-in one.</summary>
     private static (string Name, string? Text) PlanNamed(string plan, string option)

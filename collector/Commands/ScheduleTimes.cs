@@ -1,5 +1,6 @@
 using System.Globalization;
 using Cardassay.Collector.Hosting;
+using Cardassay.Trials;
 
 namespace Cardassay.Collector.Commands;
 
@@ -61,7 +62,7 @@ internal sealed class ScheduleTimes(DateTimeOffset now, TimeZoneInfo zone)
     /// <summary>The zone now: "UTC", "UTC+02:00".</summary>
     internal string Zone => Name(zone.GetUtcOffset(now));
 
-    private DateTimeOffset In(long unixNs) => TimeZoneInfo.ConvertTime(DateTimeOffset.UnixEpoch.AddTicks(unixNs / 100), zone);
+    private DateTimeOffset In(long unixNs) => TimeZoneInfo.ConvertTime(UnixTime.At(unixNs), zone);
 
     private string Short(DateTimeOffset moment) =>
         moment.ToString((moment - now).Duration() < TimeSpan.FromHours(20) ? "HH:mm" : "d MMM HH:mm", CultureInfo.InvariantCulture);

@@ -8,6 +8,7 @@ using Cardassay.Collector.Hosting;
 using Cardassay.Collector.Intake;
 using Cardassay.Collector.Observability;
 using Cardassay.Collector.Storage;
+using Cardassay.Trials;
 using Cardassay.Trust;
 using Google.Protobuf;
 
@@ -42,7 +43,7 @@ internal sealed partial class TrustDesk(
         {
             Board = request.Board,
             CodeSha256 = ByteString.CopyFrom(SHA256.HashData(code)),
-            ExpiresUnixNs = (expires - DateTimeOffset.UnixEpoch).Ticks * 100,
+            ExpiresUnixNs = UnixTime.Ns(expires),
         };
         string line = new Invitation(address, authority.Value.Pin, code).ToLine();
         bool replaces = book.Standing(time.GetUtcNow()).TryGetValue(request.Board, out (string Trust, DateTimeOffset?) stands)
