@@ -108,3 +108,12 @@ internal sealed class BlockRanges
         _isSorted = true;
     }
 }
+
+/// <summary>Adjacent blocks, by number.</summary>
+/// <param name="Start">First block.</param>
+/// <param name="Count">How many.</param>
+internal readonly record struct BlockRun(long Start, long Count)
+{
+    /// <summary>First block behind it.</summary>
+    public long End => Start + Count;
+}

@@ -7,3 +7,9 @@ namespace Cardassay.Agent.CapacityProof;
 /// <param name="Outcome">How the run ended.</param>
 /// <param name="Reason">Why, as a sentence; null when completed.</param>
 internal sealed record ProofEnd(ProofMeasured Proof, RunOutcome Outcome, string? Reason);
+
+/// <summary>A proof cannot go on. What was found so far stays.</summary>
+internal sealed class ProofStop(RunOutcome outcome, string reason) : Exception(reason)
+{
+    public RunOutcome Outcome { get; } = outcome;
+}

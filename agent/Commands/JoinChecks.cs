@@ -118,3 +118,8 @@ internal static class JoinChecks
                     + $"run as that user (sudo -u {ServiceUser}) or as root. Folders on a mounted card can be measured all the same.");
     }
 }
+
+/// <summary>One thing a member can or cannot do.</summary>
+/// <param name="Works">True when it works.</param>
+/// <param name="Sentence">What, and if it does not, why and what to do.</param>
+internal sealed record JoinCheck(bool Works, string Sentence);

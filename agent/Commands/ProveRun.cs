@@ -3,6 +3,7 @@ using Cardassay.Agent.BlockIo;
 using Cardassay.Agent.CapacityProof;
 using Cardassay.Agent.Delivery;
 using Cardassay.Agent.Sysfs;
+using Cardassay.Identity;
 using Cardassay.Trials;
 
 namespace Cardassay.Agent.Commands;
@@ -157,4 +158,34 @@ internal sealed class ProveRun
             : "";
         return $$"""{"name":"capacity-proof","version":"{{PlanVersion}}","kind":"{{kind}}"{{minutes}}}""";
     }
+}
+
+/// <summary>How a capacity shall be proven.</summary>
+internal sealed record ProveOptions
+{
+    /// <summary>Every block instead of probes.</summary>
+    internal bool Full { get; init; }
+
+    /// <summary>Time for a sparse proof to spend on further blocks; null without.</summary>
+    internal TimeSpan? Budget { get; init; }
+
+    /// <summary>Wait for the card to be taken out and put in again between writing and reading.</summary>
+    internal bool Pause { get; init; }
+
+    /// <summary>Forget how far an interrupted proof came.</summary>
+    internal bool FromStart { get; init; }
+
+    /// <summary>A full proof can be taken up again from every so many bytes.</summary>
+    internal long CheckpointBytes { get; init; } = 256L << 20;
+}
+
+/// <summary>What a proof came to.</summary>
+internal sealed record ProveResult(RunId RunId, ResolvedTarget Target, ProofMeasured Proof, RunOutcome Outcome, string? Reason)
+{
+    internal IReadOnlyList<Finding> Findings { get; } = ProofFindings.Of(Proof);
+
+    internal ProofJudgement Judgement { get; } = ProofJudgement.Of(Proof);
+
+    /// <summary>True when it came to its end and found nothing; what could not be judged is not clean.</summary>
+    internal bool IsClean => Outcome == RunOutcome.Completed && Judgement.Word == ProofWord.NoOverstatementFound;
 }

@@ -98,3 +98,19 @@ public sealed class FolderGuard(SysfsTree tree)
     private static bool IsIn(string path, string folder) =>
         path == folder || (path.StartsWith(folder, StringComparison.Ordinal) && path[folder.Length] == '/');
 }
+
+/// <summary>Somebody wants to fill a scratch file in a folder.</summary>
+public sealed record FolderRequest
+{
+    /// <summary>The folder.</summary>
+    public required ResolvedTarget Target { get; init; }
+
+    /// <summary>The folder as the person wrote it.</summary>
+    public required string Written { get; init; }
+
+    /// <summary>Folder of the journal as this process sees it, or null when there is none.</summary>
+    public string? JournalFolder { get; init; }
+
+    /// <summary>`--allow-fixed-disk`.</summary>
+    public bool AllowFixedDisk { get; init; }
+}

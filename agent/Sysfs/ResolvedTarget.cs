@@ -1,3 +1,4 @@
+using System.Diagnostics.CodeAnalysis;
 using Cardassay.Trials;
 
 namespace Cardassay.Agent.Sysfs;
@@ -60,4 +61,15 @@ public sealed record ResolvedTarget
 
     /// <summary>Why there is no disk or what else the reader should know, as a sentence; null when there is nothing to say.</summary>
     public string? Remark { get; init; }
+}
+
+/// <summary>A target found, or a sentence that says why not.</summary>
+/// <param name="Target">The target, or null.</param>
+/// <param name="Problem">What is wrong and what to do, or null.</param>
+public sealed record TargetResolution(ResolvedTarget? Target, string? Problem)
+{
+    /// <summary>True when there is a target.</summary>
+    [MemberNotNullWhen(true, nameof(Target))]
+    [MemberNotNullWhen(false, nameof(Problem))]
+    public bool Found => Target is not null;
 }

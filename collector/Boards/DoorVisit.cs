@@ -16,3 +16,16 @@ internal sealed record DoorVisit(ConnectionContext Connection, string Household)
     /// <summary>When it took the place, as a timestamp of the clock.</summary>
     internal long Since { get; set; }
 }
+
+/// <summary>What a connection to the boards' door counts as. Each has places of its own, so that none can take another's.</summary>
+internal enum DoorPlace
+{
+    /// <summary>The handshake is not over: nobody knows yet who it is.</summary>
+    Arriving,
+
+    /// <summary>Without a certificate that counts: may join and nothing else.</summary>
+    Stranger,
+
+    /// <summary>A board that joined.</summary>
+    Member,
+}

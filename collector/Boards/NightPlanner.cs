@@ -116,3 +116,27 @@ internal static class NightPlanner
         fit.Fits++;
     }
 }
+
+/// <summary>What an entry comes to as things stand.</summary>
+internal sealed record NightFit
+{
+    /// <summary>Begin of its first run; null when none fits.</summary>
+    internal DateTimeOffset? Begins { get; set; }
+
+    /// <summary>End of its last run that fits, as expected.</summary>
+    internal DateTimeOffset? Ends { get; set; }
+
+    /// <summary>The same with 90 % probability.</summary>
+    internal DateTimeOffset? EndsBy { get; set; }
+
+    /// <summary>Runs that fit.</summary>
+    internal uint Fits { get; set; }
+
+    /// <summary>Runs for which there is no time.</summary>
+    internal uint Dropped { get; set; }
+}
+
+/// <summary>A run that goes on.</summary>
+/// <param name="Id">Schedule id.</param>
+/// <param name="SecondsLeft">What it still takes at the most, seconds.</param>
+internal sealed record NightRunning(string Id, double SecondsLeft);

@@ -96,3 +96,8 @@ internal sealed class ReaderBook
 
     private sealed record Entry(Reader Reader, byte[] TokenSha256, CancellationTokenSource ShutOut);
 }
+
+/// <summary>Somebody who may read the page from another machine.</summary>
+/// <param name="Name">What the operator calls them.</param>
+/// <param name="ShutOut">Cancelled as soon as the link no longer counts: ends what it opened.</param>
+internal sealed record Reader(string Name, CancellationToken ShutOut);

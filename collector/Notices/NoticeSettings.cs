@@ -66,3 +66,6 @@ internal sealed record MailSettings(
     /// <summary>Without the password.</summary>
     public override string ToString() => $"mail through {Server}";
 }
+
+/// <summary>The settings cannot be used. The message names the file, the key and the remedy, and no secret.</summary>
+internal sealed class NoticeSettingsException(string message) : Exception(message);

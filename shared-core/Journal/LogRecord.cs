@@ -18,3 +18,14 @@ public sealed record LogRecord
     /// <summary>The bytes exactly as appended; the array is this record's own.</summary>
     public required ReadOnlyMemory<byte> Payload { get; init; }
 }
+
+/// <summary>When a record was made, as its maker's clocks said.</summary>
+/// <param name="MonotonicNs">Nanoseconds of the monotonic clock; only comparable within one <paramref name="BootId"/>.</param>
+/// <param name="WallUnixNs">Nanoseconds since 1970 by the wall clock, which may be wrong by years; never used for order.</param>
+/// <param name="BootId">The kernel's boot id (<c>/proc/sys/kernel/random/boot_id</c>).</param>
+public readonly record struct LogStamp(long MonotonicNs, long WallUnixNs, Guid BootId);
+
+/// <summary>A place in a log.</summary>
+/// <param name="Epoch">The epoch.</param>
+/// <param name="Sequence">The sequence within it.</param>
+public readonly record struct LogPosition(LogEpoch Epoch, long Sequence);

@@ -49,3 +49,6 @@ internal static class RecordFormat
     public static bool HasValidSum(ReadOnlySpan<byte> record) =>
         Crc32C.Of(record[..^sizeof(uint)]) == BinaryPrimitives.ReadUInt32LittleEndian(record[^sizeof(uint)..]);
 }
+
+/// <summary>The fixed part of a record before its payload.</summary>
+internal readonly record struct RecordHead(int PayloadBytes, int SchemaVersion, LogEpoch Epoch, long Sequence, LogStamp Stamp);

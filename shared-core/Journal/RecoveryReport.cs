@@ -27,3 +27,23 @@ public sealed record RecoveryReport
     /// <summary>True when nothing was cut, set aside or lost.</summary>
     public bool IsClean => Cuts.Count == 0 && SetAside.Count == 0 && LostRanges.Count == 0;
 }
+
+/// <summary>Bytes at a segment's end that were no whole record and after which no record followed; they were cut off.</summary>
+/// <param name="File">The segment's file name.</param>
+/// <param name="Epoch">The series that ended here.</param>
+/// <param name="AfterSequence">The last record kept.</param>
+/// <param name="Bytes">How many bytes were cut.</param>
+public sealed record CutTail(string File, LogEpoch Epoch, long AfterSequence, long Bytes);
+
+/// <summary>A segment that is damaged other than at the log's end. It was renamed and kept; what can be read in it still is.</summary>
+/// <param name="File">The file's name now.</param>
+/// <param name="Epoch">The series it belongs to.</param>
+/// <param name="UnreadableBytes">How many of its bytes belong to no valid header or record.</param>
+public sealed record SetAsideSegment(string File, LogEpoch Epoch, long UnreadableBytes);
+
+/// <summary>Records which the log once held, which nobody has released, and which cannot be read any more.</summary>
+/// <param name="Epoch">The series they belonged to.</param>
+/// <param name="First">First sequence number lost.</param>
+/// <param name="Last">Last sequence number lost.</param>
+/// <param name="Reason">What was found, as a sentence that names the file.</param>
+public sealed record LostRange(LogEpoch Epoch, long First, long Last, string Reason);

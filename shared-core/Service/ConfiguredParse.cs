@@ -26,3 +26,6 @@ public sealed record ConfiguredParse(ParseResult Result, string? Path, IReadOnly
         ? string.Create(CultureInfo.InvariantCulture, $"{sentence} ({setting.Key} is set in {Path}, line {setting.Line}.)")
         : sentence;
 }
+
+/// <summary>A configuration file cannot be used; the message is one sentence that names the file, the line and what to do.</summary>
+public sealed class ConfigurationException(string message, Exception? inner = null) : Exception(message, inner);

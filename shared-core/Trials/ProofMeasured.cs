@@ -185,3 +185,45 @@ public sealed record ProofMeasured : RunObservation
     /// <summary>Conditions after.</summary>
     public Conditions After { get; init; } = new();
 }
+
+/// <summary>How a capacity proof went about it. The numbers are part of the wire format: never renumber.</summary>
+public enum ProofKind
+{
+    /// <summary>A kind this version does not know.</summary>
+    Unknown = 0,
+
+    /// <summary>Probes on a lattice, at edges and at random places of the whole device.</summary>
+    Sparse = 1,
+
+    /// <summary>Every block of the device written, then every block read.</summary>
+    Full = 2,
+
+    /// <summary>The free space of a mounted file system only, through a scratch file.</summary>
+    FreeSpace = 3,
+}
+
+/// <summary>A stretch of addresses with one outcome.</summary>
+/// <param name="StartBytes">First byte.</param>
+/// <param name="EndBytes">First byte behind it.</param>
+/// <param name="State">What became of it. In a sparse proof: of every probe in it.</param>
+public readonly record struct ProofRange(long StartBytes, long EndBytes, BlockState State);
+
+/// <summary>A stretch of addresses in whose transfers the link erred, or during which the device was away.</summary>
+/// <param name="StartBytes">First byte.</param>
+/// <param name="EndBytes">First byte behind it.</param>
+/// <param name="WasWriting">True for writes, false for readings.</param>
+/// <param name="LinkErrors">Errors the bus counted meanwhile; 0 also where the host does not count.</param>
+/// <param name="Absences">Times the device answered nothing and then came back.</param>
+public readonly record struct ProofTrouble(long StartBytes, long EndBytes, bool WasWriting, long LinkErrors, long Absences);
+
+/// <summary>One block that did not keep what was written to it: an example of the evidence.</summary>
+/// <param name="OffsetBytes">Where it is.</param>
+/// <param name="State">What became of it.</param>
+/// <param name="FoundOffsetBytes">Wrapped: address whose content was found there; null when it could not be told
+/// or in any other state.</param>
+/// <param name="FoundValue">Dropped: nonce of the older pass, 0 without one. Constant: the byte value. Unreadable:
+/// the error number. Else 0.</param>
+/// <param name="FlippedBits">Decayed: number of bits that differ. Else 0.</param>
+/// <param name="FirstFlippedBit">Decayed: lowest bit that differs, counted from bit 0 of byte 0. Else 0.</param>
+public readonly record struct LostBlock(
+    long OffsetBytes, BlockState State, long? FoundOffsetBytes = null, ulong FoundValue = 0, int FlippedBits = 0, int FirstFlippedBit = 0);

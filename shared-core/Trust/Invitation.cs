@@ -110,3 +110,8 @@ public sealed class Invitation
             && Base64Url.EncodeToString(decoded) == text;
     }
 }
+
+/// <summary>
+/// The line is no invitation. The message is one sentence that says what is wrong with it and what to do; never the line itself.
+/// </summary>
+public sealed class InvitationException(string message) : Exception(message);
