@@ -22,7 +22,7 @@ internal sealed class DutyWorker(
     RunDisplay display,
     CardSigns signs,
     TimeProvider time,
-    Pulse pulse)
+    Heartbeat heartbeat)
 {
     private const string DeviceFolder = "/dev/";
     private static readonly TimeSpan AskEvery = TimeSpan.FromSeconds(5);
@@ -135,7 +135,7 @@ internal sealed class DutyWorker(
             signs.Blink(); // also beside a run: a light that stood still would say something else
             if (_lanes.Count == 0)
             {
-                pulse.Beat(); // a board without work that comes round to asking is alive; during a run only the run beats
+                heartbeat.Beat(); // a board without work that comes round to asking is alive; during a run only the run beats
             }
 
             Task wait = Task.Delay(LookEvery < atMost ? LookEvery : atMost, time, cancellationToken);

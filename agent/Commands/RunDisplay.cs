@@ -10,13 +10,13 @@ namespace Cardassay.Agent.Commands;
 
 /// <summary>
 /// Progress on standard error: one line that is rewritten on a terminal, plain lines when piped. Keeps the latest state for
-/// whoever asks (the presence message), and beats the pulse where the run went on: what is only waited for is no beat.
+/// whoever asks (the presence message), and counts a heartbeat where the run went on: what is only waited for is none.
 /// </summary>
 /// <param name="output">Where lines go.</param>
 /// <param name="isTerminal">Whether a line can be rewritten.</param>
-/// <param name="pulse">Beats where the run went on.</param>
+/// <param name="heartbeat">Beats where the run went on.</param>
 /// <param name="service">How lines of the service look; null for a run started by hand, whose lines have no numbers.</param>
-internal sealed class RunDisplay(TextWriter output, bool isTerminal, Pulse? pulse = null, ServiceLine? service = null)
+internal sealed class RunDisplay(TextWriter output, bool isTerminal, Heartbeat? heartbeat = null, ServiceLine? service = null)
 {
     private string _step = "";
     private string _phase = "";
@@ -42,7 +42,7 @@ internal sealed class RunDisplay(TextWriter output, bool isTerminal, Pulse? puls
     internal string Label { get; set; } = "";
 
     /// <summary>One of its own for a run beside this one.</summary>
-    internal RunDisplay ForAnother() => new(output, isTerminal: false, pulse, service);
+    internal RunDisplay ForAnother() => new(output, isTerminal: false, heartbeat, service);
 
     /// <summary>Forgets the run before.</summary>
     internal void Begin()
@@ -53,7 +53,7 @@ internal sealed class RunDisplay(TextWriter output, bool isTerminal, Pulse? puls
 
     internal void Preparing(long bytes)
     {
-        pulse?.Beat();
+        heartbeat?.Beat();
         _step = $"writing and checking {Text.Bytes(bytes)} so that what is read is known";
         Line(AgentEvent.ContentPrepared, _step);
     }
@@ -66,7 +66,7 @@ internal sealed class RunDisplay(TextWriter output, bool isTerminal, Pulse? puls
             TrialRole.Closing => ", first trial once more",
             _ => "",
         };
-        pulse?.Beat();
+        heartbeat?.Beat();
         _step = string.Create(CultureInfo.InvariantCulture,
             $"trial {index + 1} of at most {total}: {TrialKinds.WordsOf(step.Kind)}, repetition {repetition}{what}");
         if (isTerminal)
@@ -82,7 +82,7 @@ internal sealed class RunDisplay(TextWriter output, bool isTerminal, Pulse? puls
         SecondsLeft = progress.TimeLeft.TotalSeconds;
         if (progress.IsResting || progress.OperationsPerSecond > 0)
         {
-            pulse?.Beat(); // not by the clock alone: a trial whose operations do not come back is told of every second too
+            heartbeat?.Beat(); // not by the clock alone: a trial whose operations do not come back is told of every second too
         }
 
         if (isTerminal)
@@ -95,7 +95,7 @@ internal sealed class RunDisplay(TextWriter output, bool isTerminal, Pulse? puls
 
     internal void Measured(TrialMeasured trial)
     {
-        pulse?.Beat();
+        heartbeat?.Beat();
         string figure = $"{TrialFigure.Text(TrialFigure.Of(trial))} {TrialFigure.UnitOf(trial.Kind)}";
         string left = isTerminal ? "" : $", at most {Text.Duration(SecondsLeft)} left";
         string invalid = trial.Valid ? "" : $"  INVALID: {string.Join(' ', trial.Reasons)}";
@@ -106,7 +106,7 @@ internal sealed class RunDisplay(TextWriter output, bool isTerminal, Pulse? puls
 
     internal void Proving(ProofProgress progress)
     {
-        pulse?.Beat(); // told of after a transfer only
+        heartbeat?.Beat(); // told of after a transfer only
         Interlocked.Increment(ref _signs);
         Fraction = progress.Fraction;
         SecondsLeft = (progress.TimeLeft?.TotalSeconds ?? 0) + SecondsAfterProof;

@@ -47,8 +47,8 @@ internal static class WorkCommand
                 "This board has joined no collector: run `cardassay-agent join LINE` with the line that `cardassay-collector invite` "
                     + "prints, or name a collector on this machine with --collector http://127.0.0.1:7422.", 2);
         BoardCard board = Boards.Describe(tree, link.Board ?? parsed.GetValue(MeasureCommand.BoardName));
-        var pulse = new Pulse();
-        var display = new RunDisplay(Console.Error, isTerminal: false, pulse, ServiceLine.FromEnvironment());
+        var heartbeat = new Heartbeat();
+        var display = new RunDisplay(Console.Error, isTerminal: false, heartbeat, ServiceLine.FromEnvironment());
         var signs = new CardSigns(led is null ? null : BoardLed.Take(parsed.GetValue(CommandLine.Sysfs)!, led), display.Line);
         using ObservationJournal journal = ObservationJournal.Open(folder.Journal, TimeProvider.System, board.BootId);
         foreach (LostRange lost in journal.Log.Recovery.LostRanges)
@@ -58,13 +58,13 @@ internal static class WorkCommand
 
         var finished = new FinishedDuties(folder);
         CloseInterrupted(folder, journal, finished, display);
-        var deliveryPulse = new Pulse();
+        var deliveryHeartbeat = new Heartbeat();
         ServiceManager manager = ServiceManager.FromEnvironment();
-        var client = new DeliveryClient(journal, link, board, TimeProvider.System, display.Line, deliveryPulse);
+        var client = new DeliveryClient(journal, link, board, TimeProvider.System, display.Line, deliveryHeartbeat);
         int exitCode = 0;
         using var stop = CancellationTokenSource.CreateLinkedTokenSource(cancellationToken);
         Task delivering = client.RunAsync(stop.Token);
-        Task watching = Watchdog.RunAsync(manager, Watchdog.Of(pulse, deliveryPulse), TimeProvider.System, stop.Token);
+        Task watching = Watchdog.RunAsync(manager, Watchdog.Of(heartbeat, deliveryHeartbeat), TimeProvider.System, stop.Token);
         try
         {
             display.Line(AgentEvent.Begun, $"board {board.Name} works for {link.Address}");
@@ -100,7 +100,7 @@ internal static class WorkCommand
 
         DutyWorker Worker() => new(
             link, journal, board, new SlotWatch(tree, display.Line), new DutyPreflight(tree, folder, journal, TimeProvider.System),
-            finished, display, signs, TimeProvider.System, pulse)
+            finished, display, signs, TimeProvider.System, heartbeat)
         {
             Pairs = () => SlotPairs.Read(folder, tree),
         };

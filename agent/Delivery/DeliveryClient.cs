@@ -20,7 +20,7 @@ internal sealed class DeliveryClient
     private readonly Action<AgentEvent, string> _tell;
     private readonly CollectorLink _collector;
     private readonly ResiliencePipeline<DeliveryStream> _connecting;
-    private readonly Pulse? _pulse;
+    private readonly Heartbeat? _heartbeat;
     private string? _lastTold;
     private volatile DeliveryStream? _current;
 
@@ -29,16 +29,16 @@ internal sealed class DeliveryClient
     /// <param name="board">Who greets.</param>
     /// <param name="time">Clock of the delays.</param>
     /// <param name="tell">Told, once per change, what a person should know of the connection.</param>
-    /// <param name="pulse">Beats at every attempt to connect and whenever the stream sends or receives.</param>
+    /// <param name="heartbeat">Beats at every attempt to connect and whenever the stream sends or receives.</param>
     internal DeliveryClient(ObservationJournal journal, CollectorLink collector, BoardCard board, TimeProvider time,
-        Action<AgentEvent, string> tell, Pulse? pulse = null)
+        Action<AgentEvent, string> tell, Heartbeat? heartbeat = null)
     {
         _journal = journal;
         _board = board;
         _time = time;
         _tell = tell;
         _collector = collector;
-        _pulse = pulse;
+        _heartbeat = heartbeat;
         _connecting = new ResiliencePipelineBuilder<DeliveryStream> { TimeProvider = time }
             .AddRetry(new RetryStrategyOptions<DeliveryStream>
             {
@@ -51,7 +51,7 @@ internal sealed class DeliveryClient
                     .Handle<IOException>(),
                 OnRetry = attempt =>
                 {
-                    _pulse?.Beat();
+                    _heartbeat?.Beat();
                     if (attempt.Context.CancellationToken.IsCancellationRequested)
                     {
                         return default; // we hang up, the collector is not away
@@ -70,7 +70,7 @@ internal sealed class DeliveryClient
     {
         while (!cancellationToken.IsCancellationRequested)
         {
-            _pulse?.Beat();
+            _heartbeat?.Beat();
             try
             {
                 await using DeliveryStream stream = await _connecting.ExecuteAsync(
@@ -82,7 +82,7 @@ internal sealed class DeliveryClient
                     await _collector.RenewAsync(_tell, cancellationToken);
                 }
 
-                stream.Pulse = _pulse;
+                stream.Heartbeat = _heartbeat;
                 _current = stream;
                 await stream.RunAsync(cancellationToken);
             }

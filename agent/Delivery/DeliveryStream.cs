@@ -55,7 +55,7 @@ internal sealed class DeliveryStream : IAsyncDisposable
         _journal.Log.Epochs().Sum(e => Math.Max(0, e.Last - Math.Max(_told.GetValueOrDefault(e.Epoch), e.First - 1)));
 
     /// <summary>Beats whenever the collector says something, and when it is told that the board is there.</summary>
-    internal Pulse? Pulse { private get; set; }
+    internal Heartbeat? Heartbeat { private get; set; }
 
     /// <summary>Connects and greets.</summary>
     /// <exception cref="RpcException">The collector cannot be reached.</exception>
@@ -189,7 +189,7 @@ internal sealed class DeliveryStream : IAsyncDisposable
         while (await _call.ResponseStream.MoveNext(cancellationToken))
         {
             Volatile.Write(ref _heardAt, _time.GetTimestamp());
-            Pulse?.Beat();
+            Heartbeat?.Beat();
             V1.FromCollector message = _call.ResponseStream.Current;
             ThrowIfRefused(message);
             switch (message.KindCase)
@@ -226,7 +226,7 @@ internal sealed class DeliveryStream : IAsyncDisposable
 
                 await _call.RequestStream.WriteAsync(
                     new V1.FromBoard { Heartbeat = new V1.Heartbeat { WallUnixNs = UnixTime.Ns(_time.GetUtcNow()) } }, cancellationToken);
-                Pulse?.Beat();
+                Heartbeat?.Beat();
             }
         }
     }

@@ -30,16 +30,16 @@ internal sealed class CallLimits : IDisposable
 
     /// <summary>True while the address has not guessed too often; takes nothing.</summary>
     /// <remarks>Not by taking nothing: a bucket with a fraction of a permit gives that, though no whole one is left.</remarks>
-    internal bool MayGuess(IPAddress? address) => _guesses.GetStatistics(Household(address))?.CurrentAvailablePermits >= 1;
+    internal bool MayGuess(IPAddress? address) => _guesses.GetStatistics(Network(address))?.CurrentAvailablePermits >= 1;
 
     /// <summary>Counts a wrong code.</summary>
-    internal void CountGuess(IPAddress? address) => Take(_guesses, Household(address), 1);
+    internal void CountGuess(IPAddress? address) => Take(_guesses, Network(address), 1);
 
     /// <summary>Counts a call of a board; false when it is one too many.</summary>
     internal bool TakeBoard(string board) => Take(_boards, board, 1);
 
     /// <summary>Counts a call without a certificate; false when it is one too many.</summary>
-    internal bool TakeStranger(IPAddress? address) => Take(_strangers, Household(address), 1);
+    internal bool TakeStranger(IPAddress? address) => Take(_strangers, Network(address), 1);
 
     /// <summary>Begins anew, as after a start.</summary>
     internal void Forget()
@@ -57,8 +57,8 @@ internal sealed class CallLimits : IDisposable
         _strangers.Dispose();
     }
 
-    /// <summary>One household of addresses counts as one: IPv6 by its /64, which a single machine may use freely.</summary>
-    internal static string Household(IPAddress? address)
+    /// <summary>One network of addresses counts as one: IPv6 by its /64, which a single machine may use freely.</summary>
+    internal static string Network(IPAddress? address)
     {
         if (address is null)
         {

@@ -4,8 +4,8 @@ namespace Cardassay.Collector.Boards;
 
 /// <summary>One connection at the boards' door.</summary>
 /// <param name="Connection">The connection.</param>
-/// <param name="Household">Where it comes from: an address, or the first 64 bits of an IPv6 address.</param>
-internal sealed record DoorVisit(ConnectionContext Connection, string Household)
+/// <param name="Network">Where it comes from: an address, or the first 64 bits of an IPv6 address.</param>
+internal sealed record DoorVisit(ConnectionContext Connection, string Network)
 {
     /// <summary>Where it counts; null when it does not, or not any more.</summary>
     internal DoorPlace? Place { get; set; }

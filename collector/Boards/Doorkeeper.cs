@@ -74,9 +74,9 @@ internal sealed partial class Doorkeeper : IDisposable
     /// <summary>A connection came; nothing of it was read yet. It keeps a place until it ends.</summary>
     internal async Task ArriveAsync(ConnectionContext connection, Func<Task> goOn)
     {
-        var visit = new DoorVisit(connection, CallLimits.Household((connection.RemoteEndPoint as IPEndPoint)?.Address));
+        var visit = new DoorVisit(connection, CallLimits.Network((connection.RemoteEndPoint as IPEndPoint)?.Address));
         connection.Features.Set(visit);
-        Take(visit, DoorPlace.Arriving, visit.Household);
+        Take(visit, DoorPlace.Arriving, visit.Network);
         try
         {
             await goOn();
@@ -107,7 +107,7 @@ internal sealed partial class Doorkeeper : IDisposable
             GiveBack(visit);
         }
 
-        Take(visit, member is null ? DoorPlace.Stranger : DoorPlace.Member, member?.Board ?? visit.Household);
+        Take(visit, member is null ? DoorPlace.Stranger : DoorPlace.Member, member?.Board ?? visit.Network);
         return goOn();
     }
 
@@ -175,7 +175,7 @@ internal sealed partial class Doorkeeper : IDisposable
             {
                 leaves.Place = null;
                 _turnedAway[place]++;
-                begun = place == DoorPlace.Member ? null : NoteFull(leaves.Household);
+                begun = place == DoorPlace.Member ? null : NoteFull(leaves.Network);
             }
         }
 
@@ -196,9 +196,9 @@ internal sealed partial class Doorkeeper : IDisposable
     }
 
     /// <returns>Who was turned away, when it is the first one; else null.</returns>
-    private string? NoteFull(string household)
+    private string? NoteFull(string network)
     {
-        string from = _from.Count < MostNamed || _from.ContainsKey(household) ? household : "elsewhere";
+        string from = _from.Count < MostNamed || _from.ContainsKey(network) ? network : "elsewhere";
         _from[from] = _from.GetValueOrDefault(from) + 1;
         _lastTurnedAway = _time.GetUtcNow();
         if (_fullSince is not null)
@@ -207,7 +207,7 @@ internal sealed partial class Doorkeeper : IDisposable
         }
 
         _fullSince = _lastTurnedAway;
-        return household;
+        return network;
     }
 
     private void Remember(DateTimeOffset since, long count) => _unrecorded = new V1.DoorWasFull

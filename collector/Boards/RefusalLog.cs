@@ -31,7 +31,7 @@ internal sealed partial class RefusalLog : IDisposable
     internal void Refused(IPAddress? from, string what, string why)
     {
         Interlocked.Increment(ref _total);
-        if (_budget.Take("refusal", CallLimits.Household(from)))
+        if (_budget.Take("refusal", CallLimits.Network(from)))
         {
             LogRefused(_logger, from, what, why);
         }

@@ -76,7 +76,7 @@ internal sealed partial class BoundedSink : ILogEventSink, IDisposable
     private static string CallerOf(LogEvent line)
     {
         string caller = CallerNames.Select(name => TextOf(line, name)).FirstOrDefault(text => text.Length > 0) ?? "";
-        return IPAddress.TryParse(caller, out IPAddress? address) ? CallLimits.Household(address) : caller;
+        return IPAddress.TryParse(caller, out IPAddress? address) ? CallLimits.Network(address) : caller;
     }
 
     private static string TextOf(LogEvent line, string property) =>

@@ -39,13 +39,13 @@ public static class Watchdog
         }
     }
 
-    /// <summary>Progress of pulses: whether every one of them has beaten since the call that last said so.</summary>
-    public static Func<bool> Of(params Pulse[] pulses)
+    /// <summary>Progress of heartbeats: whether every one of them has beaten since the call that last said so.</summary>
+    public static Func<bool> Of(params Heartbeat[] heartbeats)
     {
-        long[] seen = [.. pulses.Select(p => p.Beats)];
+        long[] seen = [.. heartbeats.Select(p => p.Beats)];
         return () =>
         {
-            long[] now = [.. pulses.Select(p => p.Beats)];
+            long[] now = [.. heartbeats.Select(p => p.Beats)];
             if (now.Zip(seen).Any(pair => pair.First == pair.Second))
             {
                 return false;

@@ -162,7 +162,7 @@ public sealed class HungDeviceTests : IDisposable
             display,
             new CardSigns(null, (_, _) => { }),
             TimeProvider.System,
-            new Pulse());
+            new Heartbeat());
         using var late = new CancellationTokenSource(Limit);
         await worker.RunAsync(untilIdle: true, late.Token);
     }

@@ -53,7 +53,7 @@ public sealed class SlotsDuringRunTests : IDisposable
         var worker = new DutyWorker(
             link, journal, Boards.Describe(_fixture.Tree, "harbour-1"), new SlotWatch(_fixture.Tree, (_, _) => { }),
             new DutyPreflight(new SysfsTree("/"), Folder, journal, TimeProvider.System), new FinishedDuties(Folder), new RunDisplay(TextWriter.Null, isTerminal: false),
-            new CardSigns(null, (_, _) => { }), seconds, new Pulse());
+            new CardSigns(null, (_, _) => { }), seconds, new Heartbeat());
 
         await Assert.ThrowsAnyAsync<OperationCanceledException>(() => worker.RunAsync(untilIdle: true, stop.Token));
 

@@ -12,16 +12,16 @@ public class WatchdogTests
     {
         using var socket = new NotifySocket();
         using var stop = new CancellationTokenSource();
-        var pulse = new Pulse();
+        var heartbeat = new Heartbeat();
         int goesOn = 1;
-        Task watching = Watchdog.RunAsync(socket.Manager(Limit), Watchdog.Of(pulse), TimeProvider.System, stop.Token);
+        Task watching = Watchdog.RunAsync(socket.Manager(Limit), Watchdog.Of(heartbeat), TimeProvider.System, stop.Token);
         Task working = Task.Run(async () =>
         {
             while (!stop.IsCancellationRequested)
             {
                 if (Volatile.Read(ref goesOn) == 1)
                 {
-                    pulse.Beat();
+                    heartbeat.Beat();
                 }
 
                 await Task.Delay(5, CancellationToken.None);
@@ -55,7 +55,7 @@ public class WatchdogTests
     [Fact]
     public void Of_AsksThatEveryPulseHasBeaten()
     {
-        Pulse work = new(), delivery = new();
+        Heartbeat work = new(), delivery = new();
         Func<bool> progress = Watchdog.Of(work, delivery);
         Assert.False(progress());
         work.Beat();

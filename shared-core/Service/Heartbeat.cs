@@ -1,7 +1,7 @@
 namespace Cardassay.Service;
 
 /// <summary>Counts the steps work makes: an operation came back, a record was sent, a question was answered. From any thread.</summary>
-public sealed class Pulse
+public sealed class Heartbeat
 {
     private long _beats;
 
