@@ -27,7 +27,8 @@ internal static class HeldBenchmark
         }
 
         Line("nothing: making the records up and decoding them");
-        MasterData data = MasterDataLoader.Load(new MadeUpRecords(cards, runsPerCard));
+        var store = new MadeUpRecords(cards, runsPerCard);
+        MasterData data = MasterDataLoader.Load(store, RecordBook.Of(store, store.Between));
         Line("loading the master data");
         AnalysisResult analysis = Analyser.Run(data, UseProfile.SystemDisk);
         Line("the analysis");
