@@ -141,7 +141,8 @@ internal static class LivePage
                 store => projection.Load(store), data => reports.CardPage(data, name), cancellationToken);
             context.Response.Headers.ContentSecurityPolicy = ReportPolicy;
             return page is null
-                ? Results.Text("There is no card of that name; the report lists the cards there are.\n", statusCode: StatusCodes.Status404NotFound)
+                ? Results.Text(
+                    "There is no card of that name; the report lists the cards there are.\n", statusCode: StatusCodes.Status404NotFound)
                 : Results.Content(page, "text/html; charset=utf-8");
         }
         catch (StoreUnavailableException e)

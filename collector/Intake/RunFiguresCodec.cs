@@ -6,7 +6,9 @@ using Google.Protobuf;
 
 namespace Cardassay.Collector.Intake;
 
-/// <summary>Turns the figures of a run into bytes and back: some twenty bytes a trial, of which a laboratory of ten years has millions.</summary>
+/// <summary>
+/// Turns the figures of a run into bytes and back: some twenty bytes a trial, of which a laboratory of ten years has millions.
+/// </summary>
 internal static class RunFiguresCodec
 {
     /// <summary>The bytes of the figures of a run all of whose records are of one journal.</summary>
@@ -52,7 +54,10 @@ internal static class RunFiguresCodec
         {
             Kind = (int)s.Kind, IsRead = s.IsRead, IsCardAlone = s.IsCardAlone, LatencyNs = s.LatencyNs, Sequence = s.Record.Sequence,
         }));
-        message.Empty.AddRange(figures.Empty.Select(e => new V1.KeptEmpty { Kind = (int)e.Kind, ElapsedNs = e.ElapsedNs, Sequence = e.Record.Sequence }));
+        message.Empty.AddRange(figures.Empty.Select(e => new V1.KeptEmpty
+        {
+            Kind = (int)e.Kind, ElapsedNs = e.ElapsedNs, Sequence = e.Record.Sequence,
+        }));
         message.Closing.AddRange(figures.Closing.Select(c => new V1.KeptClosing { Trial = c.Place, Ratio = c.Ratio }));
         return message.ToByteArray();
     }
@@ -101,7 +106,11 @@ internal static class RunFiguresCodec
             Trials = trials,
             ElapsedNs = message.ElapsedNs,
             Valid = message.Valid,
-            Stalls = [.. message.Stall.Select(s => new LongStall((TrialKind)s.Kind, s.IsRead, s.IsCardAlone, s.LatencyNs, new RecordKey(epoch, s.Sequence)))],
+            Stalls =
+            [
+                .. message.Stall.Select(
+                    s => new LongStall((TrialKind)s.Kind, s.IsRead, s.IsCardAlone, s.LatencyNs, new RecordKey(epoch, s.Sequence))),
+            ],
             Empty = [.. message.Empty.Select(e => new EmptyTrial((TrialKind)e.Kind, e.ElapsedNs, new RecordKey(epoch, e.Sequence)))],
             Closing = [.. message.Closing.Select(c => (c.Trial, c.Ratio))],
         };
@@ -131,6 +140,7 @@ internal static class RunFiguresCodec
     }
 
     private static FigureConditions FromMessage(V1.KeptConditions of) => new(
-        (TrialKind)of.Kind, of.BlockBytes, of.QueueDepth, of.Variant, new AddressRange(of.RangeStartBytes, of.RangeLengthBytes, of.RangeSharePercent),
+        (TrialKind)of.Kind, of.BlockBytes, of.QueueDepth, of.Variant,
+        new AddressRange(of.RangeStartBytes, of.RangeLengthBytes, of.RangeSharePercent),
         (CardFill)of.Fill, of.HasBusMode ? of.BusMode : null, of.StallLimitNs, of.ReadStallLimitNs);
 }

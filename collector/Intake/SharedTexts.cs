@@ -4,7 +4,10 @@ using Cardassay.Trials;
 
 namespace Cardassay.Collector.Intake;
 
-/// <summary>Keeps once what is the same in many records: a laboratory of ten years has hundreds of thousands of runs in memory. Not safe for several threads.</summary>
+/// <summary>
+/// Keeps once what is the same in many records: a laboratory of ten years has hundreds of thousands of runs in memory. Not safe for
+/// several threads.
+/// </summary>
 internal sealed class SharedTexts
 {
     private readonly HashSet<string> _texts = new(StringComparer.Ordinal);
@@ -47,7 +50,8 @@ internal sealed class SharedTexts
         foreach ((string name, Reading<string> reading) in card.Files.OrderBy(f => f.Key, StringComparer.Ordinal))
         {
             string said = reading.Value ?? reading.Reason ?? "";
-            all.Append(name.Length).Append(' ').Append(name).Append((int)reading.State).Append(' ').Append(said.Length).Append(' ').Append(said);
+            all.Append(name.Length).Append(' ').Append(name).Append((int)reading.State).Append(' ')
+                .Append(said.Length).Append(' ').Append(said);
         }
 
         string key = all.ToString();

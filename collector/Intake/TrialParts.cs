@@ -30,14 +30,16 @@ internal static class TrialParts
         [.. Join(trials.OrderBy(t => t.Trial.Index).ThenBy(t => t.Key, RecordOrder.ByKey))];
 
     /// <summary>A record that holds a trial.</summary>
-    internal static TrialRecord AsTrial(StoredRecord record, TrialMeasured trial) => new(record.Key, trial) { JournaledUnixNs = record.WallUnixNs };
+    internal static TrialRecord AsTrial(StoredRecord record, TrialMeasured trial) =>
+        new(record.Key, trial) { JournaledUnixNs = record.WallUnixNs };
 
     private static IEnumerable<TrialRecord> Join(IEnumerable<TrialRecord> byIndex)
     {
         TrialRecord? open = null;
         foreach (TrialRecord next in byIndex)
         {
-            if (open is not null && next.Trial.Part > 1 && next.Trial.Kind == open.Trial.Kind && next.Trial.Repetition == open.Trial.Repetition)
+            if (open is not null && next.Trial.Part > 1 && next.Trial.Kind == open.Trial.Kind
+                && next.Trial.Repetition == open.Trial.Repetition)
             {
                 open = open with { Trial = Add(open.Trial, next.Trial), JournaledUnixNs = next.JournaledUnixNs };
                 continue;

@@ -26,7 +26,8 @@ public sealed record StoredRun(RunKey Key, long First, long Last, long Records, 
         foreach (StoredRecord record in records)
         {
             var next = new StoredRun(
-                RunKey.Of(record), record.Key.Sequence, record.Key.Sequence, 1, PrintOf(record), ObservationHeads.ClosesRun(record.Payload));
+                RunKey.Of(record), record.Key.Sequence, record.Key.Sequence, 1, PrintOf(record),
+                ObservationHeads.ClosesRun(record.Payload));
             runs[next.Key] = runs.TryGetValue(next.Key, out StoredRun? known) ? known.With(next) : next;
         }
 

@@ -108,7 +108,8 @@ public sealed class LatencyHistogram
     public void AddBucket(long latencyNs, long count) => Add(_counts ??= Counts(), latencyNs, count);
 
     /// <summary>True for the lowest time of a bucket: nothing is set below the eight bits that two significant digits tell apart.</summary>
-    private static bool IsEdge(long ns) => Math.Max(0, 64 - BitOperations.LeadingZeroCount((ulong)ns) - SignificantBits) is var shift && ns >> shift << shift == ns;
+    private static bool IsEdge(long ns) =>
+        Math.Max(0, 64 - BitOperations.LeadingZeroCount((ulong)ns) - SignificantBits) is var shift && ns >> shift << shift == ns;
 
     /// <summary>Made-up counts may overflow, as in the counters.</summary>
     private static long Total((long LatencyNs, long Count)[] buckets)

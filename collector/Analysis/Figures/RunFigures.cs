@@ -11,10 +11,13 @@ namespace Cardassay.Collector.Analysis.Figures;
 /// <param name="Range">The part of the card.</param>
 /// <param name="Fill">How much of the card had been written before.</param>
 /// <param name="BusMode">Bus mode as the kernel names it; null where it does not.</param>
-/// <param name="StallLimitNs">From which latency on an operation is a stall, ns; of a mixed trial its writes. 0 where none was watched for.</param>
+/// <param name="StallLimitNs">
+/// From which latency on an operation is a stall, ns; of a mixed trial its writes. 0 where none was watched for.
+/// </param>
 /// <param name="ReadStallLimitNs">The same of the reads of a mixed trial, ns.</param>
 public sealed record FigureConditions(
-    TrialKind Kind, long BlockBytes, int QueueDepth, string Variant, AddressRange Range, CardFill Fill, string? BusMode, long StallLimitNs, long ReadStallLimitNs);
+    TrialKind Kind, long BlockBytes, int QueueDepth, string Variant, AddressRange Range, CardFill Fill, string? BusMode,
+    long StallLimitNs, long ReadStallLimitNs);
 
 /// <summary>The figure of a trial and what becomes of it, as far as its own run tells.</summary>
 /// <param name="Of">What it is a figure of.</param>
@@ -23,7 +26,8 @@ public sealed record FigureConditions(
 /// <param name="Repetition">Repetition within the run, from 1.</param>
 /// <param name="Rule">The rule that sets it aside, or null.</param>
 /// <param name="Reasons">What the board said against the trial.</param>
-public sealed record TrialOutcome(FigureConditions Of, RecordKey Record, double Value, int Repetition, SetAsideRule? Rule, IReadOnlyList<string> Reasons)
+public sealed record TrialOutcome(
+    FigureConditions Of, RecordKey Record, double Value, int Repetition, SetAsideRule? Rule, IReadOnlyList<string> Reasons)
 {
     /// <summary>Its operations; of a mixed trial whose reads were counted apart, its writes.</summary>
     public SlowOperations Slow { get; init; }
@@ -124,8 +128,8 @@ public sealed record RunFigures
 
     private static FigureConditions ConditionsOf(TrialMeasured trial, RunOpened opened, long cardBytes) => new(
         trial.Kind, trial.BlockBytes, trial.QueueDepth, ComparabilityKey.VariantOf(trial), AddressRange.Of(trial, cardBytes),
-        opened.Target == TargetKind.Device ? CardFills.Of(trial, cardBytes) : CardFill.NotMeasured, trial.Before.BusMode ?? trial.After.BusMode,
-        trial.StallLimitNs, trial.ReadStallLimitNs);
+        opened.Target == TargetKind.Device ? CardFills.Of(trial, cardBytes) : CardFill.NotMeasured,
+        trial.Before.BusMode ?? trial.After.BusMode, trial.StallLimitNs, trial.ReadStallLimitNs);
 
     // Reads and writes have limits of their own: where they were counted apart, so are their stalls.
     private static TrialOutcome WithSlow(TrialOutcome outcome, TrialMeasured trial)
@@ -153,7 +157,8 @@ public sealed record RunFigures
         && opening.RangeBytes == closing.RangeBytes;
 
     private static void NoteStalls(
-        TargetKind target, TrialRecord record, SetAsideRule? rule, Dictionary<(TrialKind, bool, bool), LongStall> stalls, List<EmptyTrial> empty)
+        TargetKind target, TrialRecord record, SetAsideRule? rule, Dictionary<(TrialKind, bool, bool), LongStall> stalls,
+        List<EmptyTrial> empty)
     {
         // The conditions explain a stall under low voltage, throttling, link errors or foreign traffic; the card is not to blame.
         TrialMeasured trial = record.Trial;

@@ -4,7 +4,9 @@ using Cardassay.Collector.Report.Model;
 
 namespace Cardassay.Collector.Report.Building;
 
-/// <summary>All cards of a report whole, each made when it is asked for: of a large laboratory they do not fit into memory together.</summary>
+/// <summary>
+/// All cards of a report whole, each made when it is asked for: of a large laboratory they do not fit into memory together.
+/// </summary>
 internal sealed class WholeCards(ReportSource source, CardResult[] order) : IReadOnlyList<ReportCard>
 {
     /// <inheritdoc/>

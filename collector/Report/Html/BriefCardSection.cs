@@ -3,7 +3,8 @@ using Cardassay.Collector.Report.Model;
 namespace Cardassay.Collector.Report.Html;
 
 /// <summary>
-/// A card told in short in a report on very many: verdict, evidence and figures without plots. What agrees is counted, what differs is said.
+/// A card told in short in a report on very many: verdict, evidence and figures without plots. What agrees is counted, what differs is
+/// said.
 /// </summary>
 internal static class BriefCardSection
 {
@@ -37,7 +38,8 @@ internal static class BriefCardSection
         page.Markup("</ul>");
         if (isServed)
         {
-            page.Markup($"<p><a href=\"/card?name={Uri.EscapeDataString(card.Tag ?? card.Identity ?? card.Title)}\">").Text($"All of {card.Title}").Markup("</a></p>");
+            string name = Uri.EscapeDataString(card.Tag ?? card.Identity ?? card.Title);
+            page.Markup($"<p><a href=\"/card?name={name}\">").Text($"All of {card.Title}").Markup("</a></p>");
         }
 
         page.Markup("</article>\n");
