@@ -30,6 +30,9 @@ public interface IToldTrials
     /// <summary>How long they took together, ns.</summary>
     long ElapsedNs { get; }
 
+    /// <summary>Those the board calls valid.</summary>
+    int Valid { get; }
+
     /// <summary>What the analysis needs of them.</summary>
     RunFigures Figures();
 
@@ -79,6 +82,9 @@ public sealed record RunRecord
 
     /// <summary>How long its trials took, ns.</summary>
     public long ElapsedNs => Told?.ElapsedNs ?? Trials.Sum(t => t.Trial.ElapsedNs);
+
+    /// <summary>Number of its trials that the board calls valid.</summary>
+    public int ValidTrials => Told?.Valid ?? Trials.Count(t => t.Trial.Valid);
 
     /// <summary>What its trials say to the analysis; worked out or decoded when it is asked for, so ask once.</summary>
     public RunFigures Figures => Told?.Figures() ?? (_figures ??= RunFigures.Of(Opened, Card, Trials));

@@ -109,45 +109,52 @@ internal static class LivePage
         }
 
         var request = new V1.ReportRequest { Format = format };
-        ReadyReport? report;
+        return await ReadAsync(
+            context,
+            projection,
+            data => night is null ? reports.Render(data, request, isServed: true) : reports.RenderNight(data, request, day),
+            report => Results.Stream(to => report.WriteAsync(to, cancellationToken), type),
+            "Nothing was measured in that night; the page lists the nights there are.",
+            cancellationToken);
+    }
+
+    private static Task<IResult> CardAsync(
+        HttpContext context, Projection projection, ReportDesk reports, CancellationToken cancellationToken, string name = "") => ReadAsync(
+            context,
+            projection,
+            data => reports.CardPage(data, name),
+            page => Results.Content(page, Types["html"]),
+            "There is no card of that name; the report lists the cards there are.",
+            cancellationToken);
+
+    /// <summary>Shows what is made of the data, or says why it does not.</summary>
+    /// <param name="context">Of the request.</param>
+    /// <param name="projection">Where the data are.</param>
+    /// <param name="make">Makes it; null when there is no such thing.</param>
+    /// <param name="show">Shows it.</param>
+    /// <param name="none">What is said when there is no such thing.</param>
+    /// <param name="cancellationToken">Ends the reading.</param>
+    private static async Task<IResult> ReadAsync<T>(
+        HttpContext context, Projection projection, Func<MasterData, T?> make, Func<T, IResult> show, string none,
+        CancellationToken cancellationToken)
+        where T : class
+    {
+        T? made;
         try
         {
-            report = await projection.ReadCaughtUpAsync(
-                store => projection.Load(store),
-                data => night is null ? reports.Render(data, request, isServed: true) : reports.RenderNight(data, request, day),
-                cancellationToken);
+            made = await projection.ReadCaughtUpAsync(store => projection.Load(store), make, cancellationToken);
         }
         catch (StoreUnavailableException e)
         {
             return Results.Text(e.Message + "\n", statusCode: StatusCodes.Status503ServiceUnavailable);
         }
 
-        if (report is null)
+        if (made is null)
         {
-            return Results.Text("Nothing was measured in that night; the page lists the nights there are.\n",
-                statusCode: StatusCodes.Status404NotFound);
+            return Results.Text(none + "\n", statusCode: StatusCodes.Status404NotFound);
         }
 
         context.Response.Headers.ContentSecurityPolicy = ReportPolicy;
-        return Results.Stream(to => report.WriteAsync(to, cancellationToken), type);
-    }
-
-    private static async Task<IResult> CardAsync(
-        HttpContext context, Projection projection, ReportDesk reports, CancellationToken cancellationToken, string name = "")
-    {
-        try
-        {
-            string? page = await projection.ReadCaughtUpAsync(
-                store => projection.Load(store), data => reports.CardPage(data, name), cancellationToken);
-            context.Response.Headers.ContentSecurityPolicy = ReportPolicy;
-            return page is null
-                ? Results.Text(
-                    "There is no card of that name; the report lists the cards there are.\n", statusCode: StatusCodes.Status404NotFound)
-                : Results.Content(page, "text/html; charset=utf-8");
-        }
-        catch (StoreUnavailableException e)
-        {
-            return Results.Text(e.Message + "\n", statusCode: StatusCodes.Status503ServiceUnavailable);
-        }
+        return show(made);
     }
 }

@@ -1,10 +1,8 @@
 using System.Globalization;
 using System.Runtime.CompilerServices;
-using System.Text;
 using Cardassay.Collector.Analysis;
 using Cardassay.Collector.Analysis.Cards;
 using Cardassay.Collector.Analysis.CrossChecks;
-using Cardassay.Collector.Analysis.Explaining;
 using Cardassay.Collector.Analysis.Figures;
 using Cardassay.Collector.Analysis.Profiles;
 using Cardassay.Collector.Analysis.Tonight;
@@ -53,11 +51,16 @@ internal sealed class ReportDesk(Func<IReadOnlyList<ScheduledEntry>> schedule)
         AnalysisResult analysis = Analyse(data, request);
         if (request.ExplainTag.Length > 0)
         {
-            return ReadyReport.Of(Explained(data, analysis, request.ExplainTag));
+            return ReadyReport.Of(ExplainedText.Of(data, analysis, request.ExplainTag));
         }
 
-        ReportModel report = request.AllCards
-            ? Model(data, analysis, Night(data, analysis, PlannedRuns.Of(schedule(), data)), allCards: true) : Model(data, analysis);
+        if (request is { AllCards: true, ReturnShop.Length: 0, Cards.Count: 0 })
+        {
+            ReportNight night = Night(data, analysis, PlannedRuns.Of(schedule(), data));
+            return ReadyReport.Of(Model(data, analysis, night, allCards: true), request.Format, isServed);
+        }
+
+        ReportModel report = Model(data, analysis);
         if (request.ReturnShop.Length > 0)
         {
             return ReadyReport.Of(ReturnLetter.Render(report, request.ReturnShop, request.Format == "markdown") ?? throw NothingToReturn(report, request.ReturnShop));
@@ -73,7 +76,7 @@ internal sealed class ReportDesk(Func<IReadOnlyList<ScheduledEntry>> schedule)
             throw new CommandException($"A card's own page is text; --format {request.Format} is the whole report. Leave out the card, or the format.", 2);
         }
 
-        ReportCard[] cards = [.. Named(report, request.Cards).Select(card => card.IsShort ? Whole(data, analysis, card) : card)];
+        IReadOnlyList<ReportCard> cards = Whole(data, analysis, Named(report, request.Cards));
         return ReadyReport.Of(TerminalCards.Render(report, cards, CardComparisons.Of(analysis, cards)));
     }
 
@@ -82,14 +85,14 @@ internal sealed class ReportDesk(Func<IReadOnlyList<ScheduledEntry>> schedule)
     {
         AnalysisResult analysis = Analyse(data, new V1.ReportRequest());
         ReportModel report = Model(data, analysis);
-        return Named(report, name) is { } card ? HtmlReport.Card(report, card.IsShort ? Whole(data, analysis, card) : card) : null;
+        return Named(report, name) is { } card ? HtmlReport.Card(report, Whole(data, analysis, [card])[0]) : null;
     }
 
     private static ReportCard? Named(ReportModel report, string name) =>
         report.Cards.FirstOrDefault(c => c.Tag == name) ?? report.Cards.FirstOrDefault(c => c.Title == name || c.Identity == name);
 
-    private static ReportCard Whole(MasterData data, AnalysisResult analysis, ReportCard card) =>
-        ReportBuilder.Whole(data, analysis, CardStandings.Of(data, analysis), analysis.Cards.First(c => ReportSource.Title(c) == card.Title).Name);
+    private static IReadOnlyList<ReportCard> Whole(MasterData data, AnalysisResult analysis, IReadOnlyList<ReportCard> cards) =>
+        cards.Any(c => c.IsShort) ? ReportBuilder.Whole(data, analysis, CardStandings.Of(data, analysis), cards.Select(c => c.Name)) : cards;
 
     /// <exception cref="CommandException">There is no such card.</exception>
     private static IReadOnlyList<ReportCard> Named(ReportModel report, IEnumerable<string> names) =>
@@ -163,7 +166,8 @@ internal sealed class ReportDesk(Func<IReadOnlyList<ScheduledEntry>> schedule)
             IntakeFindings = isPast ? [] : data.IntakeFindings,
         };
         AnalysisResult analysis = Analyser.Run(then, ProfileOf(request), new AnalysisOptions { WithAll = request.WithAll, CapacitySettled = SettledCapacities.Of(then) });
-        return Model(then, analysis, WithPlanned(new ReportNight(night, night) { IsPast = isPast }, PlannedRuns.Of(schedule(), then)));
+        ReportNight of = WithPlanned(new ReportNight(night, night) { IsPast = isPast }, PlannedRuns.Of(schedule(), then));
+        return Model(then, analysis, of, request.AllCards);
     }
 
     /// <summary>The report as things stand, and the night it speaks of.</summary>
@@ -238,7 +242,8 @@ internal sealed class ReportDesk(Func<IReadOnlyList<ScheduledEntry>> schedule)
     internal static ReportModel Model(MasterData data, UseProfile profile)
     {
         AnalysisResult analysis = Analyser.Run(data, profile, new AnalysisOptions { CapacitySettled = SettledCapacities.Of(data) });
-        return Model(data, analysis, ReportNight.Latest(analysis), allCards: true);
+        ReportModel model = Model(data, analysis, ReportNight.Latest(analysis), allCards: true);
+        return model with { Cards = [.. model.Cards] }; // whoever publishes goes through them many times
     }
 
     private ReportModel Model(MasterData data, AnalysisResult analysis)
@@ -352,46 +357,6 @@ internal sealed class ReportDesk(Func<IReadOnlyList<ScheduledEntry>> schedule)
         return UseProfile.Named(request.Profile.Length == 0 ? UseProfile.SystemDisk.Name : request.Profile)
             ?? throw new CommandException(
                 $"There is no profile \"{request.Profile}\"; use {string.Join(", ", UseProfile.BuiltIn.Select(p => p.Name))}, or a profile file.", 2);
-    }
-
-    private static string Explained(MasterData data, AnalysisResult analysis, string nameOrTag)
-    {
-        Explanation explanation = Explain.For(analysis, nameOrTag)
-            ?? throw new CommandException($"There is no card \"{nameOrTag}\"; see `cards`.", 2);
-        var text = new StringBuilder();
-        AppendStanding(text, CardStandings.Of(data, analysis)[explanation.Name]);
-        foreach (ExplanationLine line in explanation.Lines)
-        {
-            text.Append(' ', line.Depth * 2).AppendLine(Show.Clean(line.Text));
-            foreach (RecordKey key in line.Records)
-            {
-                text.Append(' ', (line.Depth * 2) + 4).AppendLine(key.ToString());
-            }
-        }
-
-        return text.ToString();
-    }
-
-    /// <summary>The verdict and what the registers say against the claim; the analysis explains everything that was measured.</summary>
-    private static void AppendStanding(StringBuilder text, CardStanding standing)
-    {
-        text.AppendLine(CultureInfo.InvariantCulture, $"Verdict: {standing.Verdict.Words}{(standing.Verdict.Basis is { } basis ? $" ({basis})" : "")}");
-        foreach (string missing in standing.Verdict.Missing)
-        {
-            text.AppendLine(CultureInfo.InvariantCulture, $"  for a better one: {Show.Clean(missing)}");
-        }
-
-        text.AppendLine(standing.Findings.Count == 0 ? "The registers speak against nothing that was claimed." : "What the registers say:");
-        foreach (Finding finding in standing.Findings)
-        {
-            text.AppendLine(CultureInfo.InvariantCulture, $"  {finding.Severity.ToString().ToLowerInvariant()} {finding.Id}: {Show.Clean(finding.Text)}");
-            foreach (FindingValue value in finding.Values)
-            {
-                text.AppendLine(CultureInfo.InvariantCulture, $"    {Show.Clean(value.Name)}: {Show.Clean(value.Value)}");
-            }
-
-            text.AppendLine(CultureInfo.InvariantCulture, $"    source: {finding.Source}");
-        }
     }
 
     private static string ClaimLine(Claim? claim) => claim is null

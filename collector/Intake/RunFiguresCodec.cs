@@ -62,12 +62,12 @@ internal static class RunFiguresCodec
         return message.ToByteArray();
     }
 
-    /// <summary>Number of trials, and how long they took together, ns.</summary>
+    /// <summary>Number of trials, how long they took together, ns, and number of those that the board calls valid.</summary>
     /// <exception cref="InvalidProtocolBufferException">They are no figures.</exception>
-    internal static (int Count, long ElapsedNs) Head(ReadOnlySpan<byte> figures)
+    internal static (int Count, long ElapsedNs, int Valid) Head(ReadOnlySpan<byte> figures)
     {
         V1.KeptFigures message = V1.KeptFigures.Parser.ParseFrom(figures);
-        return (message.Value.Count, message.ElapsedNs);
+        return (message.Value.Count, message.ElapsedNs, message.Valid);
     }
 
     /// <summary>The figures.</summary>

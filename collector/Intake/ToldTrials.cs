@@ -5,8 +5,8 @@ using Cardassay.Collector.Storage;
 namespace Cardassay.Collector.Intake;
 
 /// <summary>
-/// The trials of a run that is over: its figures in bytes, and where its records are. What was read is kept as long as somebody has it.
-/// Safe for several threads.
+/// The trials of a run that is over: its figures in bytes, and where its records are. Nothing that was read is kept. Safe for several
+/// threads.
 /// </summary>
 /// <param name="figures">What <see cref="RunFiguresCodec.Encode"/> gave.</param>
 /// <param name="run">The run.</param>
@@ -15,8 +15,7 @@ namespace Cardassay.Collector.Intake;
 /// <param name="records">Reads records from the store.</param>
 internal sealed class ToldTrials(byte[] figures, RunKey run, long first, long last, ReadRecords records) : IToldTrials
 {
-    private readonly (int Count, long ElapsedNs) _head = RunFiguresCodec.Head(figures);
-    private WeakReference<IReadOnlyList<TrialRecord>>? _read;
+    private readonly (int Count, long ElapsedNs, int Valid) _head = RunFiguresCodec.Head(figures);
 
     /// <inheritdoc/>
     public int Count => _head.Count;
@@ -25,20 +24,13 @@ internal sealed class ToldTrials(byte[] figures, RunKey run, long first, long la
     public long ElapsedNs => _head.ElapsedNs;
 
     /// <inheritdoc/>
+    public int Valid => _head.Valid;
+
+    /// <inheritdoc/>
     public RunFigures Figures() => RunFiguresCodec.Decode(figures, run.Epoch);
 
     /// <inheritdoc/>
-    public IReadOnlyList<TrialRecord> Read()
-    {
-        if (_read?.TryGetTarget(out IReadOnlyList<TrialRecord>? known) == true)
-        {
-            return known;
-        }
-
-        IReadOnlyList<TrialRecord> read = TrialParts.Of(run, records(run.Epoch, first, last));
-        _read = new WeakReference<IReadOnlyList<TrialRecord>>(read);
-        return read;
-    }
+    public IReadOnlyList<TrialRecord> Read() => TrialParts.Of(TrialParts.Among(run, records(run.Epoch, first, last)));
 }
 
 /// <summary>Reads the records of one journal between two sequences, both included.</summary>

@@ -10,9 +10,6 @@ namespace Cardassay.Collector.Intake;
 /// </summary>
 internal static class TrialParts
 {
-    /// <summary>The trials of a run among records, by index, with parts joined.</summary>
-    internal static IReadOnlyList<TrialRecord> Of(RunKey run, IEnumerable<StoredRecord> records) => Of(Among(run, records));
-
     /// <summary>The trials and parts of trials of a run among records.</summary>
     internal static IEnumerable<TrialRecord> Among(RunKey run, IEnumerable<StoredRecord> records)
     {

@@ -88,7 +88,7 @@ public static class HtmlReport
                 "p class=lead",
                 $"Of {Wording.Number(model.Cards.Count)} cards {Wording.Number(model.Cards.Count(c => !c.IsShort))} are shown whole: those of the night, then those that need a person, "
                 + $"{Wording.Number(ReportBuilder.WholeOfMany)} at most. The others are told in short: their figures stand in the ranking, what agrees is named, what differs is said. "
-                + "`report CARD` shows all of a card, `report --all-cards` all of every one. Where a card in short says nothing else, its series are: "
+                + "`report CARD` shows all of a card, `report --full --all-cards` all of every one. Where a card in short says nothing else, its series are: "
                 + string.Join("; ", Wording.RankedMetrics.Where(m => common.ContainsKey(m.Key)).Select(m => $"{m.Name.ToLowerInvariant()}: {common[m.Key]}")) + ".");
         }
 

@@ -70,12 +70,18 @@ public static class ReportBuilder
         };
     }
 
-    /// <summary>One card whole, as a report that has it in short does not.</summary>
-    public static ReportCard Whole(
-        MasterData data, AnalysisResult analysis, IReadOnlyDictionary<string, CardStanding> standings, string name)
+    /// <summary>Cards whole, as a report that has them in short does not.</summary>
+    /// <param name="data">The snapshot the analysis was made from.</param>
+    /// <param name="analysis">What the analysis says of it.</param>
+    /// <param name="standings">By <see cref="CardResult.Name"/>.</param>
+    /// <param name="names">The cards, by <see cref="CardResult.Name"/>.</param>
+    public static IReadOnlyList<ReportCard> Whole(
+        MasterData data, AnalysisResult analysis, IReadOnlyDictionary<string, CardStanding> standings, IEnumerable<string> names)
     {
         analysis = Analyser.ByVerdict(data, analysis, CardStandings.NotAsClaimed(standings));
-        return CardBuilder.Whole(new ReportSource(data, analysis, standings), analysis.Cards.First(c => c.Name == name));
+        var source = new ReportSource(data, analysis, standings);
+        Dictionary<string, CardResult> cards = analysis.Cards.ToDictionary(c => c.Name, StringComparer.Ordinal);
+        return [.. names.Select(name => CardBuilder.Whole(source, cards[name]))];
     }
 
     /// <summary>Very many cards: whole are those of the nights spoken of, and then those that need a person.</summary>

@@ -11,10 +11,11 @@ internal static class CardAnalysis
     public static CardWork Of(
         CardFigures figures, CardFingerprint fingerprint, IReadOnlyDictionary<(string Plan, TrialKind Kind), int> warmUps, bool withAll)
     {
+        var trials = new Lazy<IReadOnlyList<TrialOutcome>>(() => [.. figures.Source.Runs.SelectMany(r => r.Figures.Trials)]);
         MetricSummary[] metrics =
         [
             .. figures.Keys.Select(k => KeySummary.Of(
-                figures, k, warmUps.GetValueOrDefault((FirstRunPool.PlanOf(k.Key), k.Key.Kind)), withAll)),
+                figures, k, warmUps.GetValueOrDefault((FirstRunPool.PlanOf(k.Key), k.Key.Kind)), withAll, trials)),
         ];
         CardSource source = figures.Source;
         var result = new CardResult

@@ -10,7 +10,8 @@ internal static class KeySummary
     /// <param name="key">Its figures under the key.</param>
     /// <param name="warmUp">Leading repetitions of each sequence the pooled history sets aside.</param>
     /// <param name="withAll">True to pool what the rules set aside.</param>
-    public static MetricSummary Of(CardFigures card, KeyFigures key, int warmUp, bool withAll)
+    /// <param name="trials">All trials of the card; few cards have a series with a stall, and only then it is asked for.</param>
+    public static MetricSummary Of(CardFigures card, KeyFigures key, int warmUp, bool withAll, Lazy<IReadOnlyList<TrialOutcome>> trials)
     {
         var kept = new List<MetricValue>(key.Values.Count);
         var aside = new List<SetAsideValue>(key.SetAside);
@@ -22,7 +23,10 @@ internal static class KeySummary
             pooled = [.. pooled.Concat(back).OrderBy(v => v.Night).ThenBy(v => v.Record.Epoch, StringComparer.Ordinal).ThenBy(v => v.Record.Sequence)];
         }
 
-        return Summarise(card, key.Key, pooled, aside) with { Stalls = key.Stalls == 0 || pooled.Count == 0 ? [] : StallsOf(card, pooled) };
+        return Summarise(card, key.Key, pooled, aside) with
+        {
+            Stalls = key.Stalls == 0 || pooled.Count == 0 ? [] : StallsOf(trials.Value, pooled),
+        };
     }
 
     private static void TakeFirstRuns(KeyFigures key, int warmUp, List<MetricValue> kept, List<SetAsideValue> aside)
@@ -85,11 +89,10 @@ internal static class KeySummary
         };
     }
 
-    /// <summary>The figures are looked at once more: few series have any stall.</summary>
-    private static SeriesStalls[] StallsOf(CardFigures card, List<MetricValue> pooled)
+    private static SeriesStalls[] StallsOf(IReadOnlyList<TrialOutcome> all, List<MetricValue> pooled)
     {
         HashSet<RecordKey> counted = [.. pooled.Select(v => v.Record)];
-        TrialOutcome[] trials = [.. card.Source.Runs.SelectMany(r => r.Figures.Trials).Where(t => counted.Contains(t.Record))];
+        TrialOutcome[] trials = [.. all.Where(t => counted.Contains(t.Record))];
         TrialOutcome[] apart = [.. trials.Where(t => t.SlowReads is not null)];
         return apart.Length == 0
             ? [Line(null, trials, t => t.Slow, t => t.Of.StallLimitNs)]

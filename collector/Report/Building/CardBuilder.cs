@@ -49,6 +49,7 @@ internal static class CardBuilder
         return new ReportCard
         {
             IsShort = true,
+            Name = card.Name,
             Tag = card.Tag,
             Identity = identity?.Text,
             IdentityFromRegisters = identity?.FromRegisters ?? false,

@@ -33,7 +33,7 @@ internal static class RunBuilder
         Target = Target(run.Opened),
         Outcome = Outcome(run) + (use.Rule is { } rule ? "; " + Analysis.Figures.SetAsideRules.SentenceOf(rule) : ""),
         Trials = run.Proofs.Count > 0 && run.TrialCount == 0
-            ? "capacity proof" : $"{Wording.Number(run.Figures.Valid)} of {Wording.Number(run.TrialCount)}",
+            ? "capacity proof" : $"{Wording.Number(run.ValidTrials)} of {Wording.Number(run.TrialCount)}",
         Bus = "",
         Governor = "",
         Temperature = "",

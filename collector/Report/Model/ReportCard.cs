@@ -18,6 +18,9 @@ public sealed record ReportCard
     /// <summary>False when the identity is made of kernel name, size and serial because the registers are hidden.</summary>
     public bool IdentityFromRegisters { get; init; }
 
+    /// <summary>What the analysis calls the card; no other card has it, while two without a tag may have one title.</summary>
+    internal string Name { get; init; } = "";
+
     /// <summary>What tables call the card: its tag, else "untagged" with the identity.</summary>
     [JsonIgnore]
     public required string Title { get; init; }

@@ -85,6 +85,21 @@ public sealed class KeptRecordsTests
         Assert.Equal(3, store.Readings);
     }
 
+    /// <summary>A board may be known by a conflict alone; and nothing is known of boards before the records were read.</summary>
+    [Fact]
+    public void Boards_OfRecordsAndOfConflicts_AreThoseOfTheStore()
+    {
+        using var store = new MemoryRecordStore();
+        var kept = new KeptRecords(store.Runs.Records);
+        StoredRecord record = Records(1).First();
+        StoredRecord other = record with { Board = "known by a conflict", Hash = new byte[32], Conflicting = true };
+        Apply(store, kept, new StoreBatch { Through = new IntakePosition("e", 1), Records = [record, other] });
+        Assert.Equal(store.Boards().Order(StringComparer.Ordinal), kept.Boards(store).Order(StringComparer.Ordinal));
+        kept.Load(store, null);
+        Assert.Contains("known by a conflict", kept.Boards(store));
+        Assert.Equal(store.Boards().Order(StringComparer.Ordinal), kept.Boards(store).Order(StringComparer.Ordinal));
+    }
+
     private static void Apply(IRecordStore store, KeptRecords kept, StoreBatch batch)
     {
         IntakePosition before = store.Applied;

@@ -81,7 +81,7 @@ public sealed class ToldTrialsTests
             Assert.Equal(given.Stalls, back.Stalls);
             Assert.Equal(given.Empty, back.Empty);
             Assert.Equal(given.Closing, back.Closing);
-            Assert.Equal((given.Trials.Count, given.ElapsedNs), RunFiguresCodec.Head(RunFiguresCodec.Encode(given)));
+            Assert.Equal((given.Trials.Count, given.ElapsedNs, given.Valid), RunFiguresCodec.Head(RunFiguresCodec.Encode(given)));
         }
 
         static string Line(TrialOutcome t) => $"{t with { Reasons = [] }} {string.Join('|', t.Reasons)}";

@@ -1,3 +1,5 @@
+using System.Globalization;
+using System.Text;
 using System.Text.Json;
 using Cardassay.Collector.Analysis;
 using Cardassay.Collector.Analysis.Figures;
@@ -108,6 +110,47 @@ public sealed class ShortCardsTests
         string link = $"href=\"/card?name={card.Tag}\"";
         Assert.Contains(link, HtmlReport.Render(model, isServed: true), StringComparison.Ordinal);
         Assert.DoesNotContain("/card?", HtmlReport.Render(model), StringComparison.Ordinal);
+    }
+
+    /// <summary>Two cards without a tag may have one title, of which only the end of the identity is shown.</summary>
+    [Fact]
+    public void CardPage_OfOneOfTwoCardsWithOneTitle_IsTheOneThatWasNamed()
+    {
+        string[] identities = ["the first card ………… 0123456789ab", "the other card ………… 0123456789ab"];
+        string[] tags = [.. s_data.Runs.Select(r => r.Opened.Tag!).Distinct().Order(StringComparer.Ordinal).TakeLast(20).Take(2)];
+        MasterData data = s_data with
+        {
+            Runs =
+            [
+                .. s_data.Runs.Select(r => Array.IndexOf(tags, r.Opened.Tag) is >= 0 and var i
+                    ? r with { Opened = r.Opened with { Tag = null }, Card = r.Card! with { Identity = identities[i] } }
+                    : r),
+            ],
+        };
+        var desk = new ReportDesk(() => []);
+        foreach (string identity in identities)
+        {
+            string page = desk.CardPage(data, identity)!;
+            Assert.Contains(identity, page, StringComparison.Ordinal);
+            Assert.DoesNotContain(identities.Single(i => i != identity), page, StringComparison.Ordinal);
+        }
+    }
+
+    [Fact]
+    public async Task Render_AllCardsOfANamedNight_HasNoCardInShort()
+    {
+        var desk = new ReportDesk(() => []);
+        var request = new V1.ReportRequest { Format = "json", Night = ReportNight.Latest(s_analysis).Last.ToString("yyyy-MM-dd", CultureInfo.InvariantCulture) };
+        Assert.Contains("\"inShort\"", await TextAsync(), StringComparison.Ordinal);
+        request.AllCards = true;
+        Assert.DoesNotContain("\"inShort\"", await TextAsync(), StringComparison.Ordinal);
+
+        async Task<string> TextAsync()
+        {
+            using var text = new MemoryStream();
+            await desk.Render(s_data, request).WriteAsync(text, CancellationToken.None);
+            return Encoding.UTF8.GetString(text.ToArray());
+        }
     }
 
     private static string Json(ReportCard card) => JsonSerializer.Serialize(card, JsonReport.TypeOf<ReportCard>());
