@@ -18,8 +18,8 @@ internal static class RankingSection
 
         page.Markup("<p class=lead>Ranks under the profile ").Element("b", model.Profile).Markup(
             ". A span such as 2–4 means the figures allow every rank in it; cards of one group are not told apart. "
-            + "Each line shows every figure as a point, the median as a stroke and its interval as a band; a thin dashed line is a range, "
-            + "drawn where there are too few figures for an interval; square points were kept by hand. "
+            + $"Each line shows {Points(model)} as a point, the median as a stroke and its interval as a band; "
+            + "a thin dashed line is a range, drawn where there are too few figures for an interval; square points were kept by hand. "
             + "Scales are logarithmic and shared by all cards.</p>\n");
         Charts(page, model);
         // The picture says it; the numbers are one click away, without a script.
@@ -66,6 +66,10 @@ internal static class RankingSection
         Products(page, model);
         page.Markup("</section>\n");
     }
+
+    /// <summary>What the lines show as points: a card told in short has no single figures here.</summary>
+    private static string Points(ReportModel model) =>
+        model.Cards.Any(c => c.IsShort) ? "every figure of a card that is shown whole below" : "every figure";
 
     /// <summary>Anchor of a card.</summary>
     public static string Anchor(int index) => "card-" + (index + 1).ToString(CultureInfo.InvariantCulture);

@@ -110,6 +110,9 @@ public sealed class ShortCardsTests
         string link = $"href=\"/card?name={card.Tag}\"";
         Assert.Contains(link, HtmlReport.Render(model, isServed: true), StringComparison.Ordinal);
         Assert.DoesNotContain("/card?", HtmlReport.Render(model), StringComparison.Ordinal);
+        const string points = "shows every figure of a card that is shown whole below as a point";
+        Assert.Contains(points, HtmlReport.Render(model), StringComparison.Ordinal);
+        Assert.DoesNotContain(points, HtmlReport.Render(model with { Cards = [card with { IsShort = false }] }), StringComparison.Ordinal);
     }
 
     /// <summary>Two cards without a tag may have one title, of which only the end of the identity is shown.</summary>
